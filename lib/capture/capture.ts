@@ -1,0 +1,183 @@
+import type { Warning } from "../result/mod.ts";
+
+/** What a channel carries. */
+export type ChannelRole =
+  | "monitor signal"
+  | "drive current"
+  | "drive voltage"
+  | "other";
+
+/** Samples of one channel. */
+export type Samples = Float64Array | Float32Array;
+
+/** One channel of a capture. */
+export interface Channel {
+  /** Name as in the file, such as `"CH1"`. */
+  readonly name: string;
+  /** What the channel carries. */
+  readonly role: ChannelRole;
+  /** SI unit of `samples`, without prefix, such as `"V"` or `"A"`. */
+  readonly unit: string;
+  /** Factor that turned the numbers of the file into `unit`. */
+  readonly scale: number;
+  /** The samples, in `unit`; missing values are `NaN`. */
+  readonly samples: Samples;
+  /**
+   * Lowest and highest value the digitiser can give, in `unit`; `null` where
+   * the file does not say.
+   */
+  readonly fullScale: { readonly low: number; readonly high: number } | null;
+}
+
+/** Where a capture comes from. */
+export interface CaptureSource {
+  /** File name without folder; `null` for a capture made in memory. */
+  readonly fileName: string | null;
+  /** SHA-256 of the file's bytes, in lower-case hex; `null` if no file. */
+  readonly sha256: string | null;
+  /** Format read, such as `"delimited text"` or `"WAV"`. */
+  readonly format: string;
+}
+
+/** Samples of one or more channels taken together. */
+export interface Capture {
+  /** The channels, all of the same length. */
+  readonly channels: readonly Channel[];
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
+  /** Samples in each channel. */
+  readonly sampleCount: number;
+  /** Time of the first sample, ISO 8601; `null` where the file does not say. */
+  readonly startTime: string | null;
+  /** `key: value` text of the header; untrusted input. */
+  readonly metadata: Readonly<Record<string, string>>;
+  /** Where it comes from. */
+  readonly source: CaptureSource;
+  /** What the reader assumed or doubted. */
+  readonly warnings: readonly Warning[];
+}
+
+/** One channel as {@linkcode createCapture} takes it; defaults are filled in. */
+export interface ChannelInput {
+  /** Name of the channel. */
+  name: string;
+  /** What the channel carries. */
+  role: ChannelRole;
+  /** SI unit of `samples`, without prefix. */
+  unit: string;
+  /** The samples, in `unit`. */
+  samples: Samples;
+  /**
+   * Factor that turned the numbers of the file into `unit`.
+   *
+   * @default {1}
+   */
+  scale?: number;
+  /**
+   * Digitiser limits, in `unit`.
+   *
+   * @default {null}
+   */
+  fullScale?: { low: number; high: number } | null;
+}
+
+/** Options of {@linkcode createCapture}. */
+export interface CreateCaptureOptions {
+  /** Samples per second, in Hz. */
+  samplingRate: number;
+  /**
+   * Time of the first sample, ISO 8601.
+   *
+   * @default {null}
+   */
+  startTime?: string | null;
+  /**
+   * `key: value` text.
+   *
+   * @default {{}}
+   */
+  metadata?: Record<string, string>;
+  /**
+   * Where it comes from.
+   *
+   * @default {{ fileName: null, sha256: null, format: "memory" }}
+   */
+  source?: CaptureSource;
+  /**
+   * What the reader assumed or doubted.
+   *
+   * @default {[]}
+   */
+  warnings?: readonly Warning[];
+}
+
+/**
+ * Makes a capture from samples in memory.
+ *
+ * @param channels At least one channel; all of the same length (≥ 1 sample).
+ * @param options Sampling rate in Hz, start time, metadata, source.
+ * @returns The capture with all fields.
+ * @throws {RangeError} If there is no channel, no sample, the lengths differ,
+ * or the sampling rate is not a positive finite number.
+ *
+ * @example
+ * ```ts
+ * import { createCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = createCapture([{
+ *   name: "monitor",
+ *   role: "monitor signal",
+ *   unit: "V",
+ *   samples: Float64Array.of(0, 0.1, 0.2),
+ * }], { samplingRate: 1000 });
+ * expect(capture.sampleCount).toBe(3);
+ * ```
+ */
+export function createCapture(
+  channels: readonly ChannelInput[],
+  options: CreateCaptureOptions,
+): Capture {
+  const {
+    samplingRate,
+    startTime = null,
+    metadata = {},
+    source = { fileName: null, sha256: null, format: "memory" },
+    warnings = [],
+  } = options;
+  const first = channels[0];
+  if (first === undefined) {
+    throw new RangeError("Cannot make a capture as it has no channel");
+  }
+  const sampleCount = first.samples.length;
+  if (sampleCount === 0) {
+    throw new RangeError(
+      `Cannot make a capture as channel '${first.name}' has no samples`,
+    );
+  }
+  for (const { name, samples } of channels) {
+    if (samples.length !== sampleCount) {
+      throw new RangeError(
+        `Cannot make a capture as its channels differ in length: '${first.name}' has ${sampleCount} samples, '${name}' has ${samples.length}`,
+      );
+    }
+  }
+  if (!(samplingRate > 0 && Number.isFinite(samplingRate))) {
+    throw new RangeError(
+      `Cannot make a capture as 'samplingRate' must be a positive number of Hz: current value is ${samplingRate}`,
+    );
+  }
+  return {
+    channels: channels.map(({ scale = 1, fullScale = null, ...channel }) => ({
+      ...channel,
+      scale,
+      fullScale,
+    })),
+    samplingRate,
+    sampleCount,
+    startTime,
+    metadata: { ...metadata },
+    source,
+    warnings,
+  };
+}

@@ -1,0 +1,17 @@
+/**
+ * Captures: samples of one or more channels, where they come from, and how good
+ * they are.
+ *
+ * @module
+ */
+export {
+  type Capture,
+  type CaptureSource,
+  type Channel,
+  type ChannelInput,
+  type ChannelRole,
+  createCapture,
+  type CreateCaptureOptions,
+  type Samples,
+} from "./capture.ts";
+export { findChannel, requireChannel } from "./channel.ts";

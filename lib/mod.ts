@@ -1,0 +1,8 @@
+/**
+ * Fringebook: the notebook bench for self-mixing interferometry.
+ *
+ * @module
+ */
+export * from "./errors/mod.ts";
+export * from "./result/mod.ts";
+export * from "./capture/mod.ts";

@@ -1,0 +1,72 @@
+/** Where a result comes from, so that it can be shown again later. */
+export interface Provenance {
+  /** Name of the computing function, such as `"measureDistance"`. */
+  readonly method: string;
+  /** Version of this library. */
+  readonly libraryVersion: string;
+  /** Captures used: file name and SHA-256 in hex (`null` if made in memory). */
+  readonly captures: readonly {
+    readonly fileName: string | null;
+    readonly sha256: string | null;
+  }[];
+  /** The options after defaults were filled in; JSON values only. */
+  readonly options: Readonly<Record<string, unknown>>;
+  /** Published sources of the method, "author year, equation". */
+  readonly sources: readonly string[];
+}
+
+/** What {@linkcode provenance} needs of the caller. */
+export interface ProvenanceInput {
+  /** Name of the computing function. */
+  method: string;
+  /**
+   * Captures used; anything with a `source` such as a capture, or a source.
+   *
+   * @default {[]}
+   */
+  captures?: readonly {
+    readonly fileName: string | null;
+    readonly sha256: string | null;
+  }[];
+  /**
+   * The options after defaults were filled in.
+   *
+   * @default {{}}
+   */
+  options?: Readonly<Record<string, unknown>>;
+  /**
+   * Published sources of the method.
+   *
+   * @default {[]}
+   */
+  sources?: readonly string[];
+}
+
+/** Version of this library, as in `deno.json`. */
+export const libraryVersion = "0.1.0";
+
+/**
+ * Makes a {@linkcode Provenance}. Holds no clock time, so that the same capture
+ * gives the same result to the letter.
+ *
+ * @param input Method, captures, options and sources.
+ * @returns The provenance with all fields.
+ *
+ * @example
+ * ```ts
+ * import { provenance } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(provenance({ method: "countFringes" }).captures).toEqual([]);
+ * ```
+ */
+export function provenance(input: ProvenanceInput): Provenance {
+  const { method, captures = [], options = {}, sources = [] } = input;
+  return {
+    method,
+    libraryVersion,
+    captures: captures.map(({ fileName, sha256 }) => ({ fileName, sha256 })),
+    options,
+    sources,
+  };
+}
