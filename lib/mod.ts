@@ -5,4 +5,5 @@
  */
 export * from "./errors/mod.ts";
 export * from "./result/mod.ts";
+export * from "./progress/mod.ts";
 export * from "./capture/mod.ts";

@@ -1,0 +1,144 @@
+/**
+ * The seam between the protocol core and whatever runs code. The core (busy and
+ * idle, parents, order, signing, history, abort) knows no language; an
+ * interpreter knows no messages on the wire.
+ *
+ * @module
+ */
+
+/** Data by MIME type. */
+export type MimeBundle = Record<string, unknown>;
+
+/** One output of a running cell, in the order produced. */
+export type Output =
+  | { type: "stream"; name: "stdout" | "stderr"; text: string }
+  | {
+    type: "display_data" | "update_display_data";
+    data: MimeBundle;
+    metadata: Record<string, unknown>;
+    /** `transient.display_id`; `null` where the display has none. */
+    displayId: string | null;
+  }
+  | { type: "clear_output"; wait: boolean }
+  | {
+    type: "comm_open" | "comm_msg" | "comm_close";
+    commId: string;
+    targetName: string | null;
+    data: unknown;
+    metadata: Record<string, unknown>;
+    buffers: Uint8Array[];
+  };
+
+/** What an interpreter may do while it serves one request. */
+export interface RequestContext {
+  /** Unique for the request; outputs keep it even after the request ended. */
+  readonly requestId: string;
+  /** Publishes an output with this request as its parent, also after idle. */
+  publish(output: Output): void;
+  /** Asks the person for a line; rejects where input is not allowed. */
+  requestInput(prompt: string, password: boolean): Promise<string>;
+}
+
+/** A cell to run. */
+export interface ExecuteRequest {
+  readonly code: string;
+  /** The number shown beside the cell. */
+  readonly executionCount: number;
+  /** Id of the notebook cell where the client says it, for error locations. */
+  readonly cellId: string | null;
+  /** Whether outputs are dropped. */
+  readonly silent: boolean;
+  /** Name → expression, evaluated after success without side output. */
+  readonly userExpressions: Readonly<Record<string, string>>;
+}
+
+/** An error as the protocol carries it; plain text without colour codes. */
+export interface ExecuteError {
+  readonly ename: string;
+  readonly evalue: string;
+  /** Short; the person's own line first. */
+  readonly traceback: readonly string[];
+}
+
+/** One evaluated user expression. */
+export type UserExpression =
+  | { status: "ok"; data: MimeBundle; metadata: Record<string, unknown> }
+  | ({ status: "error" } & ExecuteError);
+
+/** How a cell ended. */
+export type ExecuteOutcome =
+  | {
+    status: "ok";
+    /** The last value's bundle, `null` for `undefined`. */
+    result: { data: MimeBundle; metadata: Record<string, unknown> } | null;
+    userExpressions: Record<string, UserExpression>;
+  }
+  | ({
+    status: "error";
+    /** Whether the variables of the session were lost (restarted). */
+    sessionLost: boolean;
+  } & ExecuteError);
+
+/** Completions; cursors count Unicode code points. */
+export interface Completion {
+  readonly matches: readonly string[];
+  readonly cursorStart: number;
+  readonly cursorEnd: number;
+  readonly metadata: Record<string, unknown>;
+}
+
+/** What is known of the name under the cursor. */
+export interface Inspection {
+  readonly found: boolean;
+  readonly data: MimeBundle;
+  readonly metadata: Record<string, unknown>;
+}
+
+/** Whether a piece of code can be run as it is. */
+export interface Completeness {
+  readonly status: "complete" | "incomplete" | "invalid" | "unknown";
+  /** Indent of the next line; used where `incomplete`. */
+  readonly indent: string;
+}
+
+/** A message of a comm from the frontend. */
+export interface CommMessage {
+  readonly type: "comm_open" | "comm_msg" | "comm_close";
+  readonly commId: string;
+  readonly targetName: string | null;
+  readonly data: unknown;
+  readonly metadata: Record<string, unknown>;
+  readonly buffers: Uint8Array[];
+}
+
+/** What kernel_info says of the language. */
+export interface LanguageInfo {
+  readonly name: string;
+  readonly version: string;
+  readonly mimetype: string;
+  readonly file_extension: string;
+  readonly [key: string]: unknown;
+}
+
+/** Runs code. One request at a time; control calls may come at any time. */
+export interface Interpreter {
+  readonly languageInfo: LanguageInfo;
+  readonly banner: string;
+  /** Gets ready; resolves when the first cell can run. */
+  start(): Promise<void>;
+  execute(
+    request: ExecuteRequest,
+    context: RequestContext,
+  ): Promise<ExecuteOutcome>;
+  complete(code: string, cursor: number): Promise<Completion>;
+  inspect(code: string, cursor: number, detail: 0 | 1): Promise<Inspection>;
+  isComplete(code: string): Promise<Completeness>;
+  /** Handles a comm message; false where nobody knows the target or the id. */
+  comm(message: CommMessage, context: RequestContext): Promise<boolean>;
+  /** Open comms: id → target name. */
+  comms(): ReadonlyMap<string, string>;
+  /** Stops the running cell; resolves at once, before the cell has ended. */
+  interrupt(): Promise<void>;
+  /** Ends for good; kills what it started. */
+  close(): Promise<void>;
+}
