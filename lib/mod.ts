@@ -7,3 +7,4 @@ export * from "./errors/mod.ts";
 export * from "./result/mod.ts";
 export * from "./progress/mod.ts";
 export * from "./capture/mod.ts";
+export * from "./course/mod.ts";

@@ -4,7 +4,7 @@
  *
  * @module
  */
-export { createResult, isResult, type Result } from "./result.ts";
+export { createResult, isResult, type Result, type Shown } from "./result.ts";
 export { type Quantity, quantity, type QuantityOptions } from "./quantity.ts";
 export { warn, type Warning, type WarningSeverity } from "./warning.ts";
 export {
