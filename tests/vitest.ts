@@ -46,7 +46,7 @@ export interface Matchers {
   toContainEqual(expected: unknown): void;
   toHaveLength(expected: number): void;
   toHaveProperty(path: string | string[], value?: unknown): void;
-  toMatch(expected: string | RegExp): void;
+  toMatch(expected: RegExp): void;
   toMatchObject(expected: Record<PropertyKey, unknown> | unknown[]): void;
   // deno-lint-ignore no-explicit-any
   toThrow(expected?: string | RegExp | (new (...args: any[]) => Error)): void;
