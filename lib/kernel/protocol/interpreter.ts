@@ -21,6 +21,11 @@ export type Output =
   }
   | { type: "clear_output"; wait: boolean }
   | {
+    /** Long text for the pager; travels in the reply, so only before the cell ends. */
+    type: "page";
+    data: MimeBundle;
+  }
+  | {
     type: "comm_open" | "comm_msg" | "comm_close";
     commId: string;
     targetName: string | null;
@@ -35,8 +40,18 @@ export interface RequestContext {
   readonly requestId: string;
   /** Publishes an output with this request as its parent, also after idle. */
   publish(output: Output): void;
-  /** Asks the person for a line; rejects where input is not allowed. */
+  /**
+   * Asks the person for a line. Rejects with an error whose `name` is
+   * `InputNotAllowedError` (the client takes no input, or the cell has ended),
+   * `InterruptedError` (interrupted while waiting) or `EndOfInputError`.
+   */
   requestInput(prompt: string, password: boolean): Promise<string>;
+  /**
+   * Resolves when the outputs published so far have nearly left, or have waited
+   * long enough. An interpreter that awaits it before it reads more output of
+   * the session keeps memory bounded; at most times it resolves at once.
+   */
+  ready(): Promise<void>;
 }
 
 /** A cell to run. */
@@ -118,6 +133,21 @@ export interface LanguageInfo {
   readonly mimetype: string;
   readonly file_extension: string;
   readonly [key: string]: unknown;
+}
+
+/** What the kernel's main gives whoever makes an interpreter. */
+export interface InterpreterOptions {
+  /** Folder of the notebook: the kernel's working folder. */
+  readonly folder: string;
+  /** Path of the notebook where the launcher says it, else `null`. */
+  readonly notebook: string | null;
+  /**
+   * Deno permission flags granted by the person at install time, such as
+   * `"--allow-net=localhost:8000"`, on top of what every notebook has.
+   */
+  readonly grants: readonly string[];
+  /** Limit of the session's heap, in bytes; `null` for the default. */
+  readonly memoryLimit: number | null;
 }
 
 /** Runs code. One request at a time; control calls may come at any time. */
