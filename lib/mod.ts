@@ -8,3 +8,4 @@ export * from "./result/mod.ts";
 export * from "./progress/mod.ts";
 export * from "./capture/mod.ts";
 export * from "./course/mod.ts";
+export * from "./laser/mod.ts";
