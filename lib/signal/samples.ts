@@ -1,0 +1,60 @@
+/** Anything that holds numbers in order. */
+export type NumberSequence = Float64Array | Float32Array | readonly number[];
+
+/**
+ * Throws if a sequence is empty or holds a value that is not finite.
+ *
+ * @param samples The sequence.
+ * @param task What was to be done, such as `"filter"`, for the message.
+ * @throws {RangeError} If it is empty or a value is NaN or infinite.
+ */
+export function requireFinite(samples: NumberSequence, task: string): void {
+  const count = samples.length;
+  if (count === 0) {
+    throw new RangeError(`Cannot ${task} as there are no samples`);
+  }
+  for (let i = 0; i < count; i++) {
+    const value = samples[i]!;
+    // Only NaN and the infinities differ from themselves after `- value`.
+    if (value - value !== 0) {
+      throw new RangeError(
+        `Cannot ${task} as sample ${i} of ${count} is ${value}: cut the capture around missing samples first`,
+      );
+    }
+  }
+}
+
+/**
+ * Throws if a sampling rate is not a positive finite number.
+ *
+ * @param samplingRate Samples per second, in Hz.
+ * @param task What was to be done, for the message.
+ * @throws {RangeError} If it is not positive and finite.
+ */
+export function requireSamplingRate(samplingRate: number, task: string): void {
+  if (!(samplingRate > 0 && Number.isFinite(samplingRate))) {
+    throw new RangeError(
+      `Cannot ${task} as 'samplingRate' must be a positive number of Hz: current value is ${samplingRate}`,
+    );
+  }
+}
+
+/**
+ * The smallest power of two not below a length.
+ *
+ * @param length At least 1.
+ * @returns The power of two.
+ *
+ * @example
+ * ```ts
+ * import { nextPowerOfTwo } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(nextPowerOfTwo(1000)).toBe(1024);
+ * ```
+ */
+export function nextPowerOfTwo(length: number): number {
+  let power = 1;
+  while (power < length) power *= 2;
+  return power;
+}
