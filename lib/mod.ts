@@ -8,5 +8,6 @@ export * from "./result/mod.ts";
 export * from "./progress/mod.ts";
 export * from "./capture/mod.ts";
 export * from "./signal/mod.ts";
+export * from "./fit/mod.ts";
 export * from "./course/mod.ts";
 export * from "./laser/mod.ts";
