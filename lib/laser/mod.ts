@@ -26,3 +26,22 @@ export {
   jumpPhases,
 } from "./jumps.ts";
 export { type FringeTiming, fringeTiming } from "./fringe_timing.ts";
+export {
+  type Course,
+  type DriveChannelModel,
+  simulateCapture,
+  type SimulateCaptureOptions,
+  type SimulatedCapture,
+  type SimulationTruth,
+} from "./simulate_capture.ts";
+export {
+  defaultDiode,
+  type DiodeModel,
+  modelPower,
+  modelWavelengths,
+} from "./diode_model.ts";
+export { defaultFrontEnd, type FrontEndModel } from "./front_end_model.ts";
+export { defaultNoise, type NoiseModel } from "./noise_model.ts";
+export type { DigitiserModel } from "./digitiser_model.ts";
+export { speckleField, type SpeckleModel } from "./speckle.ts";
+export { rampCurrent, type RampCurrentOptions } from "./ramp.ts";
