@@ -16,3 +16,5 @@ export {
   type Exercise,
 } from "./check_answer.ts";
 export { diagnoseMistake, type Mistake, type MistakeKind } from "./mistake.ts";
+export { check } from "./check.ts";
+export { exerciseNames, findExercise } from "./exercises.ts";

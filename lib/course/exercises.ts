@@ -1,0 +1,119 @@
+import type { Exercise } from "./check_answer.ts";
+import type { MistakeKind } from "./mistake.ts";
+
+const speedOfLight = 299_792_458;
+
+/** Fills in what most exercises share. */
+function exercise(
+  name: string,
+  truth: number,
+  unit: string,
+  pitfalls: Partial<Record<MistakeKind, number>> = {},
+  relativeTolerance = 0.01,
+): Exercise {
+  return {
+    name,
+    truth,
+    unit,
+    relativeTolerance,
+    needsUncertainty: false,
+    pitfalls,
+  };
+}
+
+const wavelength = 650e-9;
+
+/** The notebooks' exercises; their wording stands in the notebooks. */
+const all: readonly Exercise[] = [
+  ...tuningExercises(),
+  ...distanceExercises(),
+];
+
+const byName = new Map(all.map((each) => [each.name, each]));
+
+/** Names of all exercises, in the order of the notebooks. */
+export const exerciseNames: readonly string[] = all.map(({ name }) => name);
+
+/**
+ * Finds an exercise of the notebooks.
+ *
+ * @param name Name of the exercise, such as `"tuning.two-points"`.
+ * @returns The exercise.
+ * @throws {RangeError} If there is no such exercise; the message lists those
+ * with a similar beginning.
+ *
+ * @example
+ * ```ts
+ * import { findExercise } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(findExercise("tuning.two-points").unit).toBe("m/A");
+ * expect(() => findExercise("tuning.nothing")).toThrow("tuning.two-points");
+ * ```
+ */
+export function findExercise(name: string): Exercise {
+  const found = byName.get(name);
+  if (found !== undefined) return found;
+  const room = name.split(".")[0] ?? "";
+  const similar = exerciseNames.filter((each) => each.startsWith(`${room}.`));
+  throw new RangeError(
+    `Cannot find the exercise '${name}': there are ${
+      (similar.length > 0 ? similar : exerciseNames).join(", ")
+    }`,
+  );
+}
+
+/** Steps at two distances: N = 11 at 120 mm, 22 at 240 mm, 6 mA, 650 nm. */
+function tuningExercises(): Exercise[] {
+  const steps = 11;
+  const distance = 0.12;
+  const current = 6e-3;
+  // Δλ = N λ² / (2 n ΔL)
+  const wavelengthSpan = steps * wavelength ** 2 / (2 * distance);
+  const tuning = wavelengthSpan / current;
+  // Two independent whole counts, each rectangular ± 1/2: u = √(2/12).
+  const countRelative = Math.sqrt(2 / 12) / steps;
+  return [
+    exercise("tuning.two-points", tuning, "m/A", {
+      "wavelength for half a wavelength": 2 * tuning,
+      "unit prefix": wavelengthSpan,
+    }),
+    exercise("tuning.two-points-uncertainty", tuning * countRelative, "m/A", {
+      "factor 2": tuning * 1 / steps,
+    }, 0.03),
+    exercise(
+      "tuning.frequency-span",
+      steps * speedOfLight / (2 * distance),
+      "Hz",
+      { "round trip": steps * speedOfLight / distance },
+    ),
+  ];
+}
+
+/** 14.2 steps on a ramp of 20 pm at 650 nm. */
+function distanceExercises(): Exercise[] {
+  const steps = 14.2;
+  const span = 20e-12;
+  const distance = (count: number) => count * wavelength ** 2 / (2 * span);
+  return [
+    exercise("distance.one-step", distance(1), "m", {
+      "wavelength for half a wavelength": distance(2),
+    }),
+    exercise("distance.from-steps", distance(steps), "m", {
+      "integer count": distance(14),
+      "round trip": distance(2 * steps),
+    }, 0.005),
+    // Budget: N 0.05 of 14.2, wavelength 5 nm of 650 (twice), tuning 1 %.
+    exercise(
+      "distance.uncertainty",
+      distance(steps) *
+        Math.hypot(0.05 / steps, 2 * 5e-9 / wavelength, 0.01),
+      "m",
+      {
+        "factor 2": distance(steps) *
+          Math.hypot(0.05 / steps, 5e-9 / wavelength, 0.01),
+      },
+      0.02,
+    ),
+  ];
+}

@@ -1,0 +1,24 @@
+import { describe, expect, it } from "vitest";
+import { check, checkAnswer, exerciseNames, findExercise } from "fringebook";
+
+describe("the notebooks' exercises", () => {
+  it("accept their own truth, and none accepts one of its pitfalls", () => {
+    for (const name of exerciseNames) {
+      const exercise = findExercise(name);
+      const { truth: value, unit } = exercise;
+      expect(checkAnswer(exercise, { value, unit }).right).toBe(true);
+      for (const wrong of Object.values(exercise.pitfalls)) {
+        const found = checkAnswer(exercise, { value: wrong, unit });
+        expect(`${name}: ${found.right}`).toBe(`${name}: false`);
+        expect(found.mistake).not.toBe(null);
+      }
+    }
+  });
+  it("have the worked value of one step at 650 nm and 20 pm, 10.5625 mm", () => {
+    // λ²/(2 n Δλ) for 650 nm and 0.02 nm: own calculation, 10.5625 mm.
+    const right = check("distance.one-step", { value: 0.0105625, unit: "m" });
+    expect(right.right).toBe(true);
+    const twice = check("distance.one-step", { value: 0.021125, unit: "m" });
+    expect(twice.mistake).toBe("wavelength for half a wavelength");
+  });
+});
