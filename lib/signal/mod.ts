@@ -25,3 +25,26 @@ export {
   type WindowOptions,
   windowValues,
 } from "./window.ts";
+export { detrend, type Detrending } from "./detrend.ts";
+export {
+  butterworthSections,
+  type FilterBand,
+  type FilterSection,
+} from "./butterworth.ts";
+export {
+  bandPass,
+  filterZeroPhase,
+  highPass,
+  lowPass,
+  removeHum,
+  type RemoveHumOptions,
+  type ZeroPhaseOptions,
+} from "./zero_phase.ts";
+export {
+  powerSpectrum,
+  type Spectrum,
+  type SpectrumOptions,
+  welch,
+  type WelchOptions,
+} from "./spectrum.ts";
+export { type Spectrogram, spectrogram } from "./spectrogram.ts";

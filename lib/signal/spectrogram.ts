@@ -1,0 +1,126 @@
+import {
+  createResult,
+  provenance,
+  type Result,
+  type Warning,
+} from "../result/mod.ts";
+import {
+  type NumberSequence,
+  requireFinite,
+  requireSamplingRate,
+} from "./samples.ts";
+import { eachSegmentPower } from "./segment_power.ts";
+import {
+  requireSegments,
+  scaleOneSided,
+  type WelchOptions,
+} from "./spectrum.ts";
+import { windowFigures, type WindowName, windowValues } from "./window.ts";
+
+/** Spectra of successive segments of a record. */
+export interface Spectrogram extends Result {
+  readonly kind: "signal.spectrogram";
+  /** Middle of each segment, in s from the first sample. */
+  readonly time: Float64Array;
+  /** Frequencies of the bins 0 … ⌊L/2⌋, in Hz. */
+  readonly frequency: Float64Array;
+  /**
+   * One-sided densities in unit²/Hz, one segment after the other:
+   * `density[segment * frequency.length + bin]`.
+   */
+  readonly density: Float64Array;
+  /** Distance of the bins, in Hz. */
+  readonly binWidth: number;
+  /** Equivalent noise bandwidth of a bin, in Hz. */
+  readonly noiseBandwidth: number;
+  /** Samples per second of the record, in Hz. */
+  readonly samplingRate: number;
+  /** Samples per segment L. */
+  readonly segmentLength: number;
+  /** Samples from one segment to the next. */
+  readonly hop: number;
+  /** Window used. */
+  readonly window: WindowName;
+  /** Samples at the end that fill no segment. */
+  readonly diagnostics: { readonly unusedSamples: number };
+}
+
+/**
+ * Spectra of successive overlapping windowed segments, each scaled to a
+ * one-sided density as in {@linkcode welch}.
+ *
+ * @param samples Finite numbers, in any unit.
+ * @param options Sampling rate, segments, window, detrending.
+ * @returns Times in s, frequencies in Hz, densities in unit²/Hz.
+ * @throws {RangeError} If a sample is not finite, the segment is longer than the
+ * record, or an option is out of range.
+ *
+ * @example
+ * ```ts
+ * import { spectrogram } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const { time, frequency, density } = spectrogram(new Float64Array(4096), {
+ *   samplingRate: 1000,
+ *   segmentLength: 256,
+ * });
+ * expect(density.length).toBe(time.length * frequency.length);
+ * ```
+ */
+export function spectrogram(
+  samples: NumberSequence,
+  options: WelchOptions,
+): Spectrogram {
+  const {
+    samplingRate,
+    window = "Hann",
+    detrending = "constant",
+    segmentLength = Math.min(1024, samples.length),
+    overlap = 0.5,
+  } = options;
+  const task = "make a spectrogram";
+  requireSamplingRate(samplingRate, task);
+  requireFinite(samples, task);
+  const hop = requireSegments(samples.length, segmentLength, overlap, task);
+  const values = windowValues(window, segmentLength);
+  const count = 1 + Math.floor((samples.length - segmentLength) / hop);
+  const bins = Math.floor(segmentLength / 2) + 1;
+  const figures = windowFigures(values);
+  const density = new Float64Array(count * bins);
+  const scale = 1 / (samplingRate * segmentLength * figures.noiseGain);
+  eachSegmentPower(samples, {
+    length: segmentLength,
+    hop,
+    count,
+    window: values,
+    detrending,
+  }, (index, power) => {
+    density.set(power, index * bins);
+    scaleOneSided(density, index * bins, bins, scale, segmentLength);
+  });
+  const binWidth = samplingRate / segmentLength;
+  return createResult<Spectrogram>({
+    kind: "signal.spectrogram",
+    time: Float64Array.from(
+      { length: count },
+      (_, index) => (index * hop + segmentLength / 2) / samplingRate,
+    ),
+    frequency: Float64Array.from({ length: bins }, (_, k) => k * binWidth),
+    density,
+    binWidth,
+    noiseBandwidth: figures.equivalentNoiseBandwidth * binWidth,
+    samplingRate,
+    segmentLength,
+    hop,
+    window,
+    warnings: [] as Warning[],
+    provenance: provenance({
+      method: "spectrogram",
+      options: { samplingRate, window, detrending, segmentLength, overlap },
+      sources: ["Welch 1967, IEEE Trans. Audio Electroacoust. 15, 70"],
+    }),
+    diagnostics: {
+      unusedSamples: samples.length - segmentLength - (count - 1) * hop,
+    },
+  });
+}
