@@ -15,3 +15,13 @@ export {
   type Samples,
 } from "./capture.ts";
 export { findChannel, requireChannel } from "./channel.ts";
+export type { ChannelOptions, ReadCaptureOptions } from "./options.ts";
+export { parseCapture, readCapture } from "./read_capture.ts";
+export { recogniseRole } from "./role.ts";
+export type { Delimiter } from "./text/sniff.ts";
+export {
+  type ParsedUnit,
+  parseQuantity,
+  parseUnit,
+  splitHeading,
+} from "./unit.ts";

@@ -1,0 +1,101 @@
+import type { ChannelRole } from "./capture.ts";
+import type { Delimiter } from "./text/sniff.ts";
+
+/** What the caller says of one channel; the file decides what is left out. */
+export interface ChannelOptions {
+  /**
+   * Another name for the channel.
+   *
+   * @default {the name in the file}
+   */
+  name?: string;
+  /**
+   * What the channel carries.
+   *
+   * @default {recognised from the name and unit}
+   */
+  role?: ChannelRole;
+  /**
+   * SI unit of the scaled samples, without prefix.
+   *
+   * @default {the file's unit}
+   */
+  unit?: string;
+  /**
+   * Factor from the numbers of the file to `unit`.
+   *
+   * @default {from the unit in the file}
+   */
+  scale?: number;
+  /**
+   * Digitiser limits, in `unit`.
+   *
+   * @default {null}
+   */
+  fullScale?: { low: number; high: number } | null;
+}
+
+/** Options of {@linkcode readCapture}. */
+export interface ReadCaptureOptions {
+  /**
+   * Format of the file.
+   *
+   * @default {found from the first bytes}
+   */
+  format?: "delimited text" | "WAV";
+  /**
+   * Samples per second, in Hz; overrides the file.
+   *
+   * @default {from the file}
+   */
+  samplingRate?: number;
+  /**
+   * What channels carry, by name in the file or by position from 0. A role
+   * alone may stand for `{ role }`.
+   *
+   * @default {{}}
+   */
+  channels?: Readonly<Record<string, ChannelOptions | ChannelRole>>;
+  /**
+   * Time of the first sample, ISO 8601.
+   *
+   * @default {from the file}
+   */
+  startTime?: string;
+  /**
+   * Name for messages and the source when bytes are given.
+   *
+   * @default {null}
+   */
+  fileName?: string | null;
+  /**
+   * Text: character between fields.
+   *
+   * @default {found out}
+   */
+  delimiter?: Delimiter;
+  /**
+   * Text: decimal mark.
+   *
+   * @default {found out}
+   */
+  decimalMark?: "." | ",";
+  /**
+   * Text: mark between groups of three digits, `""` for none.
+   *
+   * @default {found out}
+   */
+  thousandsMark?: "" | "," | "." | " " | "'";
+  /**
+   * Text: texts that stand for a missing value, beside the usual ones.
+   *
+   * @default {[]}
+   */
+  missing?: readonly string[];
+  /**
+   * Text: name or position from 0 of the time column; `null` for none.
+   *
+   * @default {found out}
+   */
+  timeColumn?: string | number | null;
+}

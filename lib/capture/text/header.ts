@@ -1,0 +1,169 @@
+import { parseQuantity, parseUnit, splitHeading } from "../unit.ts";
+import type { HeadLine, SniffedTable } from "./sniff.ts";
+import { splitLine, unquote } from "./lines.ts";
+
+/** What the lines above the numbers say. */
+export interface TextHeader {
+  /** Name of each field, `null` where there is none. */
+  readonly names: readonly (string | null)[];
+  /** Unit text of each field, `null` where there is none. */
+  readonly units: readonly (string | null)[];
+  /** `key: value` text; untrusted input. */
+  readonly metadata: Readonly<Record<string, string>>;
+  /** Sampling rate said by the metadata, in Hz; `null` if it is silent. */
+  readonly samplingRate: number | null;
+  /** The metadata key that said it. */
+  readonly samplingRateKey: string | null;
+  /** Start time, ISO 8601; `null` if the metadata is silent. */
+  readonly startTime: string | null;
+  /** Whether a names line was found with another number of fields. */
+  readonly mismatchedNames: number | null;
+}
+
+const mostEntries = 2000;
+const longestValue = 10_000;
+
+/** Reads names, units and metadata from the lines above the numbers. */
+export function readHeader(
+  lines: readonly HeadLine[],
+  table: SniffedTable,
+): TextHeader {
+  const { delimiter, fieldCount, dataLine } = table;
+  const header = lines.slice(0, dataLine)
+    .map(({ text }) => text.replace(/^\s*(?:[#%!]|\/\/)+/, ""))
+    .filter((text) => text.trim() !== "");
+  const cells = header.map((text) =>
+    trimEmptyTail(splitLine(text, delimiter).map(unquote), fieldCount)
+  );
+  let used = header.length;
+  let units: string[] | null = null;
+  let names: string[] | null = null;
+  const last = cells.at(-1);
+  if (last !== undefined && isUnitsLine(last, fieldCount)) {
+    units = last.map((cell) => cell.replace(/^[([]|[)\]]$/g, "").trim());
+    used--;
+  }
+  const above = cells[used - 1];
+  let mismatchedNames: number | null = null;
+  if (above !== undefined && isNamesLine(above, header[used - 1]!)) {
+    if (above.length === fieldCount) {
+      names = above;
+      used--;
+    } else if (above.length > 1 || fieldCount > 1) {
+      mismatchedNames = above.length;
+    }
+  }
+  const metadata = new Map<string, string>();
+  for (let index = 0; index < used; index++) {
+    addEntry(metadata, header[index]!, cells[index]!);
+  }
+  const rate = findSamplingRate(metadata);
+  const split = (names ?? []).map((name) => splitHeading(name));
+  return {
+    names: Array.from(
+      { length: fieldCount },
+      (_, index) => split[index]?.name || null,
+    ),
+    units: Array.from(
+      { length: fieldCount },
+      (_, index) => units?.[index] || split[index]?.unit || null,
+    ),
+    metadata: Object.fromEntries(metadata),
+    samplingRate: rate?.value ?? null,
+    samplingRateKey: rate?.key ?? null,
+    startTime: findStartTime(metadata),
+    mismatchedNames,
+  };
+}
+
+function trimEmptyTail(cells: string[], fieldCount: number): string[] {
+  while (cells.length > fieldCount && cells.at(-1) === "") cells.pop();
+  return cells;
+}
+
+function isUnitsLine(cells: string[], fieldCount: number): boolean {
+  const filled = cells.filter((cell) => cell !== "");
+  return cells.length === fieldCount && filled.length > 0 &&
+    filled.every((cell) =>
+      /^[([].*[)\]]$/.test(cell) || parseUnit(cell) !== null
+    ) && !filled.every((cell) => /^[A-Z]$/.test(cell) && cells.length > 1);
+}
+
+function isNamesLine(cells: string[], line: string): boolean {
+  if (/^[^,;\t]*[:=]/.test(line) && !/[([][^)\]]*[:=]/.test(line)) return false;
+  const texts = cells.filter((cell) =>
+    cell !== "" && parseQuantity(cell) === null
+  );
+  return texts.length === cells.filter((cell) => cell !== "").length &&
+    texts.length > 0;
+}
+
+function addEntry(
+  metadata: Map<string, string>,
+  line: string,
+  cells: string[],
+): void {
+  if (metadata.size >= mostEntries) return;
+  let key: string;
+  let value: string;
+  const match = /^\s*"?([^:=,;\t]{1,200}?)"?\s*[:=]\s*(.*)$/.exec(line);
+  if (match !== null) {
+    key = match[1]!;
+    value = match[2]!.replace(/[,;\t\s]+$/, "");
+  } else if (cells.length > 1) {
+    const filled = cells.filter((cell) => cell !== "");
+    key = (filled[0] ?? "").replace(/[:=]\s*$/, "");
+    value = filled.slice(1).join(" ");
+  } else {
+    key = `line ${metadata.size + 1}`;
+    value = line.trim();
+  }
+  key = key.trim().slice(0, 200);
+  if (key === "") return;
+  let unique = key;
+  for (let n = 2; metadata.has(unique) && n < 100; n++) unique = `${key} ${n}`;
+  metadata.set(unique, unquote(value).slice(0, longestValue));
+}
+
+const rateKey =
+  /^(?:sampl(?:e|ing)[ _-]?(?:rate|freq(?:uency)?)|acquisition rate|scan rate|samples? per second|fs)$/i;
+const intervalKey =
+  /^(?:sampl(?:e|ing)[ _-]?(?:interval|period|time|spacing)|(?:time[ _-]?)(?:interval|increment|step|resolution|per sample|base interval)|(?:x|horizontal)[ _-]?(?:increment|interval|resolution)|(?:increment|interval)|delta[ _-]?t|Δt|dt|t[ _-]?inc)$/i;
+
+function findSamplingRate(
+  metadata: ReadonlyMap<string, string>,
+): { value: number; key: string } | null {
+  for (const [key, text] of metadata) {
+    const { name, unit } = splitHeading(key);
+    const isRate = rateKey.test(name.trim());
+    if (!isRate && !intervalKey.test(name.trim())) continue;
+    const found = parseQuantity(text);
+    if (found === null || !(found.value > 0)) continue;
+    const factor = found.unit === null && unit !== null
+      ? parseUnit(unit)?.factor ?? 1
+      : 1;
+    const number = found.value * factor;
+    // A "sample time" given in Hz is a rate, and the other way round.
+    const inHertz = found.unit === "Hz" || (found.unit !== "s" && isRate);
+    const value = inHertz ? number : 1 / number;
+    if (Number.isFinite(value) && value > 0) return { value, key };
+  }
+  return null;
+}
+
+function findStartTime(metadata: ReadonlyMap<string, string>): string | null {
+  for (const [key, text] of metadata) {
+    if (
+      !/^(?:start(?:ed)?(?: ?time)?|trigger time|date ?time|timestamp|acquired|recorded|date)$/i
+        .test(key)
+    ) {
+      continue;
+    }
+    const match =
+      /^(\d{4}-\d{2}-\d{2})[T ](\d{2}:\d{2}:\d{2}(?:\.\d+)?)\s*(Z|[-+]\d{2}:\d{2})?$/
+        .exec(text.trim());
+    if (match !== null) return `${match[1]}T${match[2]}${match[3] ?? ""}`;
+    if (/^\d{4}-\d{2}-\d{2}$/.test(text.trim())) return text.trim();
+  }
+  return null;
+}

@@ -1,0 +1,96 @@
+/** Splits a line at a delimiter; quoted fields keep their delimiters. */
+export function splitLine(line: string, delimiter: string): string[] {
+  if (delimiter === " ") return line.trim().split(/[ \t]+/);
+  if (!line.includes('"')) {
+    return line.split(delimiter).map((field) => field.trim());
+  }
+  const fields: string[] = [];
+  let field = "";
+  let quoted = false;
+  for (const character of line) {
+    if (character === '"') {
+      quoted = !quoted;
+      field += character;
+    } else if (character === delimiter && !quoted) {
+      fields.push(field.trim());
+      field = "";
+    } else {
+      field += character;
+    }
+  }
+  fields.push(field.trim());
+  return fields;
+}
+
+/** Takes the quotes around a field off. */
+export function unquote(field: string): string {
+  const text = field.trim();
+  return text.length >= 2 && text[0] === '"' && text.at(-1) === '"'
+    ? text.slice(1, -1).replaceAll('""', '"').trim()
+    : text;
+}
+
+/** Byte-order mark or none: the encoding of a text file. */
+export type TextEncoding = "UTF-8" | "UTF-16LE" | "UTF-16BE" | "Windows-1252";
+
+/** Bytes as UTF-8 (or a superset of ASCII) and where the text begins. */
+export interface DecodedText {
+  /** The bytes, ASCII-compatible. */
+  readonly bytes: Uint8Array;
+  /** First byte after a byte-order mark. */
+  readonly start: number;
+  /** Encoding found. */
+  readonly encoding: TextEncoding;
+}
+
+/** Finds the encoding; UTF-16 is turned into UTF-8. */
+export function decodeText(bytes: Uint8Array): DecodedText {
+  if (bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf) {
+    return { bytes, start: 3, encoding: "UTF-8" };
+  }
+  const mark = bytes[0] === 0xff && bytes[1] === 0xfe
+    ? "UTF-16LE"
+    : bytes[0] === 0xfe && bytes[1] === 0xff
+    ? "UTF-16BE"
+    : null;
+  if (mark !== null) {
+    const text = new TextDecoder(mark).decode(bytes);
+    return {
+      bytes: new TextEncoder().encode(text),
+      start: 0,
+      encoding: mark,
+    };
+  }
+  return { bytes, start: 0, encoding: "UTF-8" };
+}
+
+/** Text of some bytes: UTF-8, or Windows-1252 where that fails. */
+export function textOf(bytes: Uint8Array): {
+  text: string;
+  encoding: TextEncoding;
+} {
+  try {
+    return {
+      text: new TextDecoder("utf-8", { fatal: true }).decode(bytes),
+      encoding: "UTF-8",
+    };
+  } catch {
+    return {
+      text: new TextDecoder("windows-1252").decode(bytes),
+      encoding: "Windows-1252",
+    };
+  }
+}
+
+/** Whether the first bytes look like text: no NUL, hardly any control bytes. */
+export function looksLikeText(bytes: Uint8Array): boolean {
+  const length = Math.min(bytes.length, 4096);
+  let control = 0;
+  for (let index = 0; index < length; index++) {
+    const byte = bytes[index]!;
+    if (byte === 0) return false;
+    if (byte < 32 && byte !== 9 && byte !== 10 && byte !== 13) control++;
+    if (byte === 127) control++;
+  }
+  return control <= length * 0.01;
+}

@@ -1,0 +1,293 @@
+import { CaptureFormatError } from "../../errors/mod.ts";
+import { warn, type Warning } from "../../result/mod.ts";
+import { parseClock } from "./clock.ts";
+import { defaultMissing, type NumberStyle, parseField } from "./field.ts";
+import { splitLine, unquote } from "./lines.ts";
+import { place } from "./table_parser.ts";
+
+/** Delimiters that are recognised. */
+export type Delimiter = "," | ";" | "\t" | "|" | " ";
+
+/** One line of the head of a file. */
+export interface HeadLine {
+  /** Text without line end. */
+  readonly text: string;
+  /** Line number, counted from 1. */
+  readonly number: number;
+  /** Byte offset of the line in the file. */
+  readonly offset: number;
+}
+
+/** What the caller fixed; `undefined` is found out. */
+export interface SniffOptions {
+  delimiter?: Delimiter | undefined;
+  decimalMark?: "." | "," | undefined;
+  thousandsMark?: NumberStyle["thousandsMark"] | undefined;
+  missing?: readonly string[] | undefined;
+}
+
+/** What the head of a text file looks like. */
+export interface SniffedTable extends NumberStyle {
+  readonly delimiter: Delimiter;
+  readonly fieldCount: number;
+  /** First line of numbers, as an index into the head's lines. */
+  readonly dataLine: number;
+  /** Kind of each field in the lines of numbers. */
+  readonly fieldKinds: readonly FieldKind[];
+  /** Lines of the head taken for data. */
+  readonly dataLineCount: number;
+  readonly warnings: readonly Warning[];
+}
+
+/** What a field holds. */
+export type FieldKind = "number" | "clock" | "empty" | "text";
+
+const delimiters: readonly Delimiter[] = ["\t", ";", ",", "|", " "];
+
+/** A number in any style: groups of three, then one decimal mark. */
+const anyNumber =
+  /^[-+\u2212]?(?:\d+|\d{1,3}(?:[,.' \u00a0\u202f\u2019]\d{3})+)?(?:[.,]\d*)?(?:[eE][-+]?\d+)?$/;
+
+function kindOf(field: string, missing: readonly string[]): FieldKind {
+  const text = unquote(field);
+  if (text === "") return "empty";
+  if (/\d/.test(text) && text.length < 64) {
+    if (anyNumber.test(text)) return "number";
+    if (parseClock(text) !== undefined) return "clock";
+  }
+  return missing.includes(text.toLowerCase()) ? "empty" : "text";
+}
+
+interface Candidate {
+  delimiter: Delimiter;
+  dataLine: number;
+  dataLineCount: number;
+  fieldCount: number;
+  numberCount: number;
+  kinds: FieldKind[];
+}
+
+/**
+ * Finds delimiter, marks, field count and the first line of numbers.
+ *
+ * @param lines Lines of the head.
+ * @param options What the caller fixed.
+ * @param fileName Name for messages.
+ * @returns What the file looks like.
+ * @throws {CaptureFormatError} If no line of numbers is found.
+ */
+export function sniffTable(
+  lines: readonly HeadLine[],
+  options: SniffOptions,
+  fileName: string | null,
+): SniffedTable {
+  const missing = (options.missing ?? []).map((text) => text.toLowerCase())
+    .concat(defaultMissing);
+  const candidates = (options.delimiter ? [options.delimiter] : delimiters)
+    .map((delimiter) => tryDelimiter(lines, delimiter, missing))
+    .filter((candidate) => candidate !== null);
+  let best: Candidate | null = null;
+  for (const candidate of candidates) {
+    if (
+      best === null ||
+      candidate.numberCount * candidate.dataLineCount >
+        best.numberCount * best.dataLineCount
+    ) best = candidate;
+  }
+  if (best === null) {
+    throw new CaptureFormatError(
+      `Cannot read ${
+        place(fileName)
+      } as text: none of its first ${lines.length} lines is a row of numbers with a known delimiter (comma, semicolon, tab, space). Check the file, or give 'delimiter' and 'decimalMark'`,
+      { fileName, line: lines[0]?.number ?? null },
+    );
+  }
+  const marks = findMarks(lines, best, options);
+  const decided = marks.delimiter === best.delimiter
+    ? best
+    : tryDelimiter(lines, marks.delimiter, missing) ?? best;
+  return {
+    delimiter: decided.delimiter,
+    fieldCount: decided.fieldCount,
+    dataLine: decided.dataLine,
+    dataLineCount: decided.dataLineCount,
+    fieldKinds: decided.kinds,
+    decimalMark: marks.decimalMark,
+    thousandsMark: marks.thousandsMark,
+    missing,
+    warnings: marks.warnings,
+  };
+}
+
+function isComment(text: string): boolean {
+  return /^\s*(#|%|\/\/|!)/.test(text);
+}
+
+function tryDelimiter(
+  lines: readonly HeadLine[],
+  delimiter: Delimiter,
+  missing: readonly string[],
+): Candidate | null {
+  const rows = lines.map(({ text }) =>
+    text.trim() === "" || isComment(text)
+      ? null
+      : splitLine(text, delimiter).map((field) => kindOf(field, missing))
+  );
+  const isData = (kinds: FieldKind[]) =>
+    kinds.some((kind) => kind === "number") &&
+    (kinds.every((kind) => kind !== "text"));
+  let best: Candidate | null = null;
+  let index = 0;
+  while (index < rows.length) {
+    const kinds = rows[index];
+    if (kinds === null || kinds === undefined || !isData(kinds)) {
+      index++;
+      continue;
+    }
+    // A run of lines with the same number of fields (or one trailing empty).
+    let count = 0;
+    let next = index;
+    const merged = kinds.slice();
+    for (; next < rows.length; next++) {
+      const other = rows[next];
+      if (other === null || other === undefined) continue;
+      if (!isData(other) || other.length !== kinds.length) break;
+      count++;
+      other.forEach((kind, field) => {
+        if (merged[field] === "empty") merged[field] = kind;
+        else if (kind === "clock") merged[field] = "clock";
+      });
+    }
+    const numberCount = merged.filter((kind) =>
+      kind === "number" || kind === "clock"
+    ).length;
+    if (
+      best === null ||
+      count * numberCount > best.dataLineCount * best.numberCount
+    ) {
+      best = {
+        delimiter,
+        dataLine: index,
+        dataLineCount: count,
+        fieldCount: kinds.length,
+        numberCount,
+        kinds: merged,
+      };
+    }
+    index = Math.max(next, index + 1);
+  }
+  if (best === null) return null;
+  // An odd line in the middle is an error for the parser, not a heading.
+  const { fieldCount } = best;
+  const first = rows.findIndex((kinds) =>
+    kinds !== null && isData(kinds) && kinds.length === fieldCount
+  );
+  if (first >= 0 && first < best.dataLine) {
+    best.dataLineCount += best.dataLine - first;
+    best.dataLine = first;
+  }
+  // The whole column stays empty after a trailing delimiter: not a field.
+  if (best.kinds.at(-1) === "empty" && best.fieldCount > 1) {
+    best.fieldCount--;
+    best.kinds.pop();
+  }
+  return best;
+}
+
+function findMarks(
+  lines: readonly HeadLine[],
+  candidate: Candidate,
+  options: SniffOptions,
+): {
+  delimiter: Delimiter;
+  decimalMark: "." | ",";
+  thousandsMark: NumberStyle["thousandsMark"];
+  warnings: Warning[];
+} {
+  const { delimiter, dataLine, kinds } = candidate;
+  const fields = lines.slice(dataLine)
+    .flatMap(({ text }) => isComment(text) ? [] : splitLine(text, delimiter))
+    .map(unquote)
+    .filter((field) => anyNumber.test(field) && field !== "");
+  const warnings: Warning[] = [];
+  const has = (pattern: RegExp) => fields.some((field) => pattern.test(field));
+  const header = lines.slice(0, dataLine).filter(({ text }) =>
+    text.trim() !== ""
+  ).at(-1);
+  const integersOnly = delimiter === "," &&
+    fields.every((field) => /^[-+]?\d+([eE][-+]?\d+)?$/.test(field));
+  if (
+    integersOnly && options.delimiter === undefined &&
+    options.decimalMark === undefined && candidate.fieldCount === 2
+  ) {
+    const oneName = header !== undefined && !isComment(header.text) &&
+      splitLine(header.text, ",").length === 1 &&
+      !/[:=]/.test(header.text);
+    const zeros = lines.slice(dataLine).some(({ text }) =>
+      /,\s*0\d/.test(text)
+    );
+    if (oneName || zeros) {
+      return { delimiter: ";", decimalMark: ",", thousandsMark: "", warnings };
+    }
+    const named = header !== undefined &&
+      splitLine(header.text, ",").length === 2;
+    if (!named) {
+      warnings.push(warn(
+        "comma-ambiguous",
+        "The comma was taken for the delimiter of two whole-number columns, not for a decimal comma. If it is a decimal comma, give 'decimalMark: \",\"' and a 'delimiter' other than comma",
+      ));
+    }
+  }
+  let decimalMark = options.decimalMark;
+  let thousandsMark = options.thousandsMark;
+  const both = fields.find((field) => /[.,].*[.,]/.test(field));
+  if (decimalMark === undefined) {
+    const comma = has(/,/);
+    const dot = has(/\./);
+    if (comma && dot && both !== undefined) {
+      const last = both.lastIndexOf(",") > both.lastIndexOf(".") ? "," : ".";
+      const first = /[.,]/.exec(both)![0];
+      decimalMark = first === last ? (last === "," ? "." : ",") : last as ".";
+    } else if (comma && !dot) {
+      if (has(/,\d*,/)) decimalMark = ".";
+      else {
+        decimalMark = ",";
+        if (
+          thousandsMark === undefined && !has(/,(?!\d{3}(?:\D|$))/)
+        ) {
+          warnings.push(warn(
+            "comma-ambiguous",
+            `The comma in numbers such as '${
+              fields.find((field) => field.includes(","))
+            }' was taken for a decimal comma, not for a thousands separator. If it separates thousands, give 'thousandsMark: ","' and 'decimalMark: "."'`,
+          ));
+        }
+      }
+    } else if (dot && has(/\.\d{3}\.\d{3}/)) decimalMark = ",";
+    else decimalMark = ".";
+  }
+  if (thousandsMark === undefined) {
+    const other = decimalMark === "." ? "," : ".";
+    thousandsMark = has(other === "," ? /,/ : /\./)
+      ? other
+      : has(/['\u2019]/)
+      ? "'"
+      : has(/\d[ \u00a0\u202f]\d/)
+      ? " "
+      : "";
+  }
+  void kinds;
+  return { delimiter, decimalMark, thousandsMark, warnings };
+}
+
+/** Numbers of one line, for looking at the first rows. */
+export function numbersOf(
+  line: string,
+  table: SniffedTable,
+): (number | undefined)[] {
+  return splitLine(line, table.delimiter).map((field, index) =>
+    table.fieldKinds[index] === "clock"
+      ? parseClock(field)
+      : parseField(field, table)
+  );
+}

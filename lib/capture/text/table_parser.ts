@@ -1,0 +1,315 @@
+import { CaptureFormatError } from "../../errors/mod.ts";
+import { checkpoint } from "../../progress/mod.ts";
+import { parseClock } from "./clock.ts";
+import { type NumberStyle, parseField } from "./field.ts";
+
+/** Byte codes the parser looks for. */
+const newline = 10;
+const carriageReturn = 13;
+const space = 32;
+const quote = 34;
+const plus = 43;
+const minus = 45;
+const tab = 9;
+
+/** Exact powers of ten in double precision (10^22 < 2^53 * 5^22 limit). */
+const powers = Array.from({ length: 23 }, (_, index) => Number(`1e${index}`));
+
+/** What the table parser needs to know of the file. */
+export interface TableLayout extends NumberStyle {
+  /** Byte between fields; 32 means any run of spaces and tabs. */
+  readonly delimiter: number;
+  /** Fields in each line. */
+  readonly fieldCount: number;
+  /** Fields to skip unread, such as a label or a remark; by field index. */
+  readonly skipped: readonly number[];
+  /** Field that holds clock times; -1 for none. */
+  readonly clockField: number;
+  /** Line starts that mark a remark, as byte codes. */
+  readonly comments: readonly number[];
+}
+
+/** Where a table ended: at a line that starts a new record, or not at all. */
+export interface TableBreak {
+  /** Byte offset in the chunk where the next record's lines begin. */
+  readonly offset: number;
+  /** Line number there, counted from 1. */
+  readonly line: number;
+}
+
+/**
+ * Parses numeric lines straight from bytes into one growing column per field.
+ * Numbers of up to 15 digits with a power of ten within ±22 are exact by one
+ * multiplication or division (Clinger 1990, "How to read floating point numbers
+ * accurately"); all others take the careful path through `Number`.
+ */
+export class TableParser {
+  /** One array per field; only the first `rowCount` values are valid. */
+  readonly columns: Float64Array[];
+  /** Rows parsed so far. */
+  rowCount = 0;
+  /** Missing values met so far. */
+  missingCount = 0;
+  /** Line number of the next line, counted from 1. */
+  line: number;
+  readonly #layout: TableLayout;
+  readonly #fileName: string | null;
+  readonly #special: boolean[];
+  readonly #isClock: boolean[];
+  #capacity: number;
+
+  /**
+   * @param layout What the lines look like.
+   * @param line Line number of the first line, counted from 1.
+   * @param fileName Name for messages.
+   * @param capacity Rows to make room for at first.
+   */
+  constructor(
+    layout: TableLayout,
+    line: number,
+    fileName: string | null,
+    capacity = 1024,
+  ) {
+    this.#layout = layout;
+    this.#fileName = fileName;
+    this.#capacity = Math.max(16, capacity);
+    this.line = line;
+    this.columns = Array.from(
+      { length: layout.fieldCount },
+      (_, index) =>
+        new Float64Array(layout.skipped.includes(index) ? 0 : this.#capacity),
+    );
+    this.#special = this.columns.map((_, index) =>
+      layout.skipped.includes(index)
+    );
+    this.#isClock = this.columns.map((_, index) => index === layout.clockField);
+  }
+
+  /**
+   * Parses complete lines.
+   *
+   * @param bytes The bytes; `bytes[end - 1]` must be a newline.
+   * @param start First byte of a line.
+   * @param end One past the last newline.
+   * @returns Where a new record begins, or `null` if all lines were parsed.
+   * @throws {CaptureFormatError} If a line has text where a number belongs or
+   * the wrong number of fields.
+   */
+  parse(bytes: Uint8Array, start: number, end: number): TableBreak | null {
+    const { delimiter, fieldCount, decimalMark, comments } = this.#layout;
+    const decimal = decimalMark.charCodeAt(0);
+    const columns = this.columns;
+    const special = this.#special;
+    const isClock = this.#isClock;
+    const whitespace = delimiter === space;
+    let row = this.rowCount;
+    let p = start;
+    while (p < end) {
+      if ((row & 0x3fff) === 0) checkpoint(p / end, "parse text");
+      let c = bytes[p]!;
+      while (c === space || (c === tab && delimiter !== tab)) c = bytes[++p]!;
+      if (c === carriageReturn && bytes[p + 1] === newline) c = bytes[++p]!;
+      if (c === newline) {
+        this.line++;
+        p++;
+        continue;
+      }
+      if (comments.length > 0 && comments.includes(c)) {
+        p = bytes.indexOf(newline, p) + 1;
+        this.line++;
+        continue;
+      }
+      if (row === this.#capacity) this.#grow();
+      let field = 0;
+      for (;;) {
+        // One field: from p to the delimiter or the end of the line.
+        const first = p;
+        let value: number;
+        let plain = false;
+        let negative = false;
+        if (c === minus) {
+          negative = true;
+          c = bytes[++p]!;
+        } else if (c === plus) {
+          c = bytes[++p]!;
+        }
+        const digitsStart = p;
+        let mantissa = 0;
+        let digit = c - 48;
+        while (digit >= 0 && digit <= 9) {
+          mantissa = mantissa * 10 + digit;
+          digit = bytes[++p]! - 48;
+        }
+        let digits = p - digitsStart;
+        let exponent = 0;
+        if (digit + 48 === decimal) {
+          const fractionStart = ++p;
+          digit = bytes[p]! - 48;
+          while (digit >= 0 && digit <= 9) {
+            mantissa = mantissa * 10 + digit;
+            digit = bytes[++p]! - 48;
+          }
+          exponent = fractionStart - p;
+          digits -= exponent;
+        }
+        c = digit + 48;
+        if (digits > 0 && (c === 101 || c === 69)) {
+          let e = bytes[++p]!;
+          let exponentNegative = false;
+          if (e === minus) {
+            exponentNegative = true;
+            e = bytes[++p]!;
+          } else if (e === plus) {
+            e = bytes[++p]!;
+          }
+          const exponentStart = p;
+          let power = 0;
+          let e2 = e - 48;
+          while (e2 >= 0 && e2 <= 9) {
+            if (power < 10000) power = power * 10 + e2;
+            e2 = bytes[++p]! - 48;
+          }
+          if (p === exponentStart) digits = 0;
+          exponent += exponentNegative ? -power : power;
+          c = e2 + 48;
+        }
+        while (
+          c === space && !whitespace || (c === tab && delimiter !== tab)
+        ) c = bytes[++p]!;
+        if (c === carriageReturn && bytes[p + 1] === newline) c = bytes[++p]!;
+        if (
+          digits > 0 &&
+          (c === delimiter || c === newline || (whitespace && c === tab))
+        ) {
+          plain = true;
+        }
+        if (
+          plain && mantissa < 9007199254740992 && exponent >= -22 &&
+          exponent <= 22
+        ) {
+          value = exponent < 0
+            ? mantissa / powers[-exponent]!
+            : mantissa * powers[exponent]!;
+          if (negative) value = -value;
+        } else {
+          if (!plain) {
+            p = this.#fieldEnd(bytes, first, end, whitespace);
+            c = bytes[p]!;
+          }
+          value = field < fieldCount && special[field]
+            ? NaN
+            : this.#careful(bytes, first, p, field, isClock[field] === true);
+        }
+        if (field < fieldCount) {
+          if (!special[field]) columns[field]![row] = value;
+          field++;
+        } else if (p > first && value === value) {
+          this.#wrongFieldCount(field + 1);
+        }
+        if (c === newline) break;
+        c = bytes[++p]!;
+        while (c === space || (c === tab && delimiter !== tab)) c = bytes[++p]!;
+        if (c === carriageReturn && bytes[p + 1] === newline) c = bytes[++p]!;
+        if (c === newline) {
+          // A trailing delimiter: an empty last field, or none at all.
+          if (field === fieldCount - 1 && !whitespace) {
+            if (!special[field]) {
+              columns[field]![row] = NaN;
+              this.missingCount++;
+            }
+            field++;
+          }
+          break;
+        }
+      }
+      if (field !== fieldCount) {
+        this.rowCount = row;
+        this.#wrongFieldCount(field);
+      }
+      row++;
+      this.line++;
+      this.rowCount = row;
+      p++;
+    }
+    this.rowCount = row;
+    return null;
+  }
+
+  #grow(): void {
+    this.#capacity *= 2;
+    for (let index = 0; index < this.columns.length; index++) {
+      if (this.#special[index]) continue;
+      const next = new Float64Array(this.#capacity);
+      next.set(this.columns[index]!);
+      this.columns[index] = next;
+    }
+  }
+
+  /** One past the last byte of a field that is not a plain number. */
+  #fieldEnd(
+    bytes: Uint8Array,
+    start: number,
+    end: number,
+    whitespace: boolean,
+  ): number {
+    const { delimiter } = this.#layout;
+    let p = start;
+    if (bytes[p] === quote) {
+      p++;
+      while (p < end && bytes[p] !== quote && bytes[p] !== newline) p++;
+    }
+    while (
+      p < end && bytes[p] !== delimiter && bytes[p] !== newline &&
+      !(whitespace && bytes[p] === tab)
+    ) p++;
+    return p;
+  }
+
+  #careful(
+    bytes: Uint8Array,
+    start: number,
+    end: number,
+    field: number,
+    clock: boolean,
+  ): number {
+    const text = new TextDecoder().decode(
+      bytes.subarray(start, Math.min(end, start + 1000)),
+    );
+    const value = clock ? parseClock(text) : parseField(text, this.#layout);
+    if (value === undefined) {
+      throw new CaptureFormatError(
+        `Cannot read ${
+          place(this.#fileName)
+        } as line ${this.line} has text where a number belongs: field ${
+          field + 1
+        } is '${shorten(text)}'`,
+        { fileName: this.#fileName, line: this.line, column: field + 1 },
+      );
+    }
+    if (Number.isNaN(value) && field < this.#layout.fieldCount) {
+      this.missingCount++;
+    }
+    return value;
+  }
+
+  #wrongFieldCount(count: number): never {
+    throw new CaptureFormatError(
+      `Cannot read ${place(this.#fileName)} as line ${this.line} has ${count} ${
+        count === 1 ? "field" : "fields"
+      } where ${this.#layout.fieldCount} are expected. Check the delimiter and the decimal mark, or that the file is complete`,
+      { fileName: this.#fileName, line: this.line },
+    );
+  }
+}
+
+/** The file's name in quotes, or "the capture". */
+export function place(fileName: string | null): string {
+  return fileName === null ? "the capture" : `'${fileName}'`;
+}
+
+/** At most 40 characters of a text, control characters made visible. */
+export function shorten(text: string): string {
+  // deno-lint-ignore no-control-regex
+  const clean = text.trim().replace(/[\u0000-\u001f\u007f-\u009f]/g, "�");
+  return clean.length > 40 ? `${clean.slice(0, 40)}…` : clean;
+}
