@@ -11,3 +11,4 @@ export * from "./signal/mod.ts";
 export * from "./fit/mod.ts";
 export * from "./course/mod.ts";
 export * from "./laser/mod.ts";
+export * from "./motion/mod.ts";
