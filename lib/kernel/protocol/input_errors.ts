@@ -1,0 +1,14 @@
+/** The client takes no input, or the cell that asks has ended. */
+export class InputNotAllowedError extends Error {
+  override readonly name = "InputNotAllowedError";
+}
+
+/** The person interrupted while a line was awaited. */
+export class InterruptedError extends Error {
+  override readonly name = "InterruptedError";
+}
+
+/** The person ended the input instead of giving a line. */
+export class EndOfInputError extends Error {
+  override readonly name = "EndOfInputError";
+}
