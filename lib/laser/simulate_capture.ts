@@ -187,6 +187,8 @@ export function simulateCapture(
   const count = sampleCount * oversampling;
   const distance = evaluate(options.distance, count, rate, oversampling);
   const current = evaluate(options.current ?? 0.04, count, rate, oversampling);
+  requireFinite("distance", distance, rate);
+  requireFinite("current", current, rate);
   const wavelength = modelWavelengths(diode, current, rate);
 
   const phase = new Float64Array(count);
@@ -323,6 +325,17 @@ function evaluate(
     }
   }
   return values;
+}
+
+function requireFinite(name: string, values: Float64Array, rate: number) {
+  const bad = values.findIndex((value) => !Number.isFinite(value));
+  if (bad >= 0) {
+    throw new RangeError(
+      `Cannot simulate a capture as '${name}' must be a finite number at all times: at ${
+        bad / rate
+      } s it is ${values[bad]}`,
+    );
+  }
 }
 
 function decimate(samples: Float64Array, factor: number): Float64Array {
