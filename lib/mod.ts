@@ -12,3 +12,4 @@ export * from "./fit/mod.ts";
 export * from "./course/mod.ts";
 export * from "./laser/mod.ts";
 export * from "./motion/mod.ts";
+export * from "./display/mod.ts";

@@ -1,0 +1,30 @@
+/** One output of a cell, as the notebook session takes it. */
+export type CellOutput =
+  | { type: "stream"; name: "stdout" | "stderr"; text: string }
+  | {
+    type: "display_data" | "update_display_data";
+    data: Record<string, unknown>;
+    metadata: Record<string, unknown>;
+    displayId: string | null;
+  }
+  | { type: "clear_output"; wait: boolean };
+
+/** What a notebook session offers to the code of a cell. */
+export interface Cell {
+  /** Publishes an output under the running cell. */
+  publish(output: CellOutput): void;
+}
+
+/**
+ * The running cell, set by the notebook session on
+ * `globalThis[Symbol.for("fringebook.cell")]`.
+ *
+ * @returns The cell, or `null` outside a notebook.
+ */
+export function currentCell(): Cell | null {
+  const cell =
+    (globalThis as Record<symbol, unknown>)[Symbol.for("fringebook.cell")];
+  return typeof cell === "object" && cell !== null && "publish" in cell
+    ? cell as Cell
+    : null;
+}

@@ -1,0 +1,6 @@
+/**
+ * The presenters of all kinds of result. Importing this registers them.
+ *
+ * @module
+ */
+export {};

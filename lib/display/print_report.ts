@@ -1,0 +1,56 @@
+import type { Result } from "../result/mod.ts";
+import { printHtml } from "./print_html.ts";
+import { printJson } from "./print_json.ts";
+import { printMarkdown } from "./print_markdown.ts";
+import { printText } from "./print_text.ts";
+import { shownReport } from "./shown_report.ts";
+
+/** Options of {@linkcode printReport}. */
+export interface PrintReportOptions {
+  /**
+   * The form of the print.
+   *
+   * @default {"text"}
+   */
+  format?: "text" | "html" | "markdown" | "json";
+}
+
+/**
+ * Prints the report of a result. All forms have the same rows and the same
+ * warnings.
+ *
+ * @param result A result.
+ * @param options The format.
+ * @returns The print, without pictures.
+ *
+ * @example
+ * ```ts
+ * import { createResult, printReport, provenance, quantity } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const result = createResult({
+ *   kind: "example.length",
+ *   length: quantity(0.2, 0.001, "m"),
+ *   warnings: [],
+ *   provenance: provenance({ method: "example" }),
+ *   diagnostics: {},
+ * });
+ * expect(printReport(result)).toContain("(200.0 ± 2.0) mm, k = 2");
+ * ```
+ */
+export function printReport(
+  result: Result,
+  options: PrintReportOptions = {},
+): string {
+  const { format = "text" } = options;
+  switch (format) {
+    case "html":
+      return printHtml(shownReport(result));
+    case "markdown":
+      return printMarkdown(shownReport(result));
+    case "json":
+      return JSON.stringify(printJson(result), null, 2);
+    default:
+      return printText(shownReport(result));
+  }
+}

@@ -1,0 +1,121 @@
+/** Points of a thinned trace. */
+export interface ThinnedTrace {
+  /** Indices into the samples, rising. */
+  readonly indices: Uint32Array;
+  /** Whether samples were left out. */
+  readonly thinned: boolean;
+}
+
+/** Options of {@linkcode thinTrace}. */
+export interface ThinTraceOptions {
+  /**
+   * Most points to keep.
+   *
+   * @default {3000}
+   */
+  points?: number;
+  /**
+   * First sample of the stretch.
+   *
+   * @default {0}
+   */
+  from?: number;
+  /**
+   * One past the last sample of the stretch.
+   *
+   * @default {samples.length}
+   */
+  to?: number;
+}
+
+/**
+ * Chooses the points of a long trace that a figure needs: of each stretch of
+ * samples the lowest and the highest, in their order, so that the drawn line
+ * covers the same area and every spike stays. The first and last sample and one
+ * `NaN` of each stretch that has any are kept too, so that ends and gaps show.
+ *
+ * Source: common practice, no source.
+ *
+ * @param samples Samples (N), any unit; `NaN` for missing ones.
+ * @param options Most points, and the stretch.
+ * @returns Indices of the kept samples, at most `points` (and at least 4).
+ *
+ * @example
+ * ```ts
+ * import { thinTrace } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const samples = new Float64Array(1e6);
+ * samples[123456] = 1; // one spike
+ * const { indices } = thinTrace(samples, { points: 1000 });
+ * expect(indices.length).toBeLessThanOrEqual(1000);
+ * expect(indices).toContain(123456);
+ * ```
+ */
+export function thinTrace(
+  samples: ArrayLike<number>,
+  options: ThinTraceOptions = {},
+): ThinnedTrace {
+  const { points = 3000, from = 0, to = samples.length } = options;
+  if (!(points >= 4)) {
+    throw new RangeError(
+      `Cannot thin a trace as 'points' must be at least 4: current value is ${points}`,
+    );
+  }
+  const count = Math.max(0, to - from);
+  if (count <= points) {
+    const indices = new Uint32Array(count);
+    for (let k = 0; k < count; k++) indices[k] = from + k;
+    return { indices, thinned: false };
+  }
+  // Up to three points a stretch where samples are missing, else two.
+  let stretches = Math.floor((points - 2) / 2);
+  let indices = pick(samples, from, to, stretches);
+  while (indices.length > points) {
+    stretches = Math.max(1, Math.floor(stretches * 2 / 3));
+    indices = pick(samples, from, to, stretches);
+  }
+  return { indices, thinned: true };
+}
+
+function pick(
+  samples: ArrayLike<number>,
+  from: number,
+  to: number,
+  stretches: number,
+): Uint32Array {
+  const kept = new Uint32Array(3 * stretches + 2);
+  let size = 0;
+  const keep = (index: number) => {
+    if (size === 0 || kept[size - 1]! < index) kept[size++] = index;
+  };
+  keep(from);
+  const width = (to - from) / stretches;
+  for (let stretch = 0; stretch < stretches; stretch++) {
+    const end = stretch === stretches - 1
+      ? to
+      : from + Math.floor((stretch + 1) * width);
+    const start = from + Math.floor(stretch * width);
+    let lowest = -1;
+    let highest = -1;
+    let missing = -1;
+    let low = Infinity;
+    let high = -Infinity;
+    for (let index = start; index < end; index++) {
+      const value = samples[index]!;
+      if (value < low) {
+        low = value;
+        lowest = index;
+      }
+      if (value > high) {
+        high = value;
+        highest = index;
+      }
+      if (value !== value) missing = index;
+    }
+    const order = [lowest, highest, missing].filter((index) => index >= 0);
+    order.sort((a, b) => a - b).forEach(keep);
+  }
+  keep(to - 1);
+  return kept.slice(0, size);
+}
