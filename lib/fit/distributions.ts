@@ -62,8 +62,15 @@ export function normalProbability(x: number): number {
 export function studentQuantile(p: number, degreesOfFreedom: number): number {
   checkProbability(p, "a Student quantile");
   checkDegrees(degreesOfFreedom, "a Student quantile");
-  if (degreesOfFreedom > 1e8) return normalQuantile(p);
   if (p === 0.5) return 0;
+  if (degreesOfFreedom > 1000) {
+    // Abramowitz & Stegun 26.7.5; the continued fraction is slow here.
+    const z = normalQuantile(p);
+    const w = 1 / degreesOfFreedom;
+    return z * (1 + w * ((z ** 2 + 1) / 4 +
+          w * ((5 * z ** 4 + 16 * z ** 2 + 3) / 96 +
+              w * (3 * z ** 6 + 19 * z ** 4 + 17 * z ** 2 - 15) / 384)));
+  }
   return jstat.studentt.inv(p, degreesOfFreedom);
 }
 
@@ -88,7 +95,15 @@ export function studentProbability(
   degreesOfFreedom: number,
 ): number {
   checkDegrees(degreesOfFreedom, "a Student probability");
-  if (degreesOfFreedom > 1e8) return normalProbability(x);
+  if (degreesOfFreedom > 1000) {
+    // The inverse series of the one in studentQuantile().
+    const w = 1 / degreesOfFreedom;
+    return normalProbability(
+      x * (1 - w * ((x ** 2 + 1) / 4 -
+            w * ((13 * x ** 4 + 8 * x ** 2 + 3) / 96 -
+                w * (35 * x ** 6 + 19 * x ** 4 + x ** 2 - 15) / 384))),
+    );
+  }
   return jstat.studentt.cdf(x, degreesOfFreedom);
 }
 

@@ -13,6 +13,8 @@ export interface Problem {
   readonly maximumIterations: number;
   /** Relative size of a step or of a gain below which the iteration ends. */
   readonly tolerance: number;
+  /** Relative error of the derivatives; sets what counts as singular. */
+  readonly derivativeError: number;
 }
 
 /** What {@linkcode levenbergMarquardt} gives. */
@@ -87,7 +89,7 @@ export function levenbergMarquardt(problem: Problem): Solution {
       const length = Math.hypot(
         ...parameters.map((value, j) => scale[j]! * value),
       );
-      radius = 100 * (length || 1);
+      radius = 1 * (length || 1);
     }
     for (;;) {
       const [step, used] = dampedStep(reduced, d, radius, damping);
@@ -151,7 +153,7 @@ export function levenbergMarquardt(problem: Problem): Solution {
     iterations,
     evaluations,
     atBound,
-    ...invert(columns, atBound),
+    ...invert(columns, atBound, problem.derivativeError),
   };
 }
 
@@ -249,7 +251,11 @@ function predictedGain({ r, right }: Reduced, step: readonly number[]): number {
 }
 
 /** (JᵀJ)⁻¹ of the parameters that are free and determined. */
-function invert(columns: readonly Float64Array[], atBound: readonly boolean[]) {
+function invert(
+  columns: readonly Float64Array[],
+  atBound: readonly boolean[],
+  derivativeError: number,
+) {
   const p = columns.length;
   const inverse = Array.from({ length: p }, () => new Array<number>(p).fill(0));
   const lengths = columns.map((column) => Math.sqrt(sumOfSquares(column)));
@@ -267,12 +273,12 @@ function invert(columns: readonly Float64Array[], atBound: readonly boolean[]) {
   });
   const svd = new SingularValueDecomposition(scaled);
   const v = svd.rightSingularVectors;
-  const limit = svd.diagonal[0]! * Number.EPSILON * n;
+  const limit = svd.diagonal[0]! * derivativeError;
   for (let m = 0; m < active.length; m++) {
     const value = svd.diagonal[m]!;
     if (value <= limit) {
       active.forEach((j, a) => {
-        if (Math.abs(v.get(a, m)) > 1e-6) determined[j] = false;
+        if (Math.abs(v.get(a, m)) > 1e-4) determined[j] = false;
       });
       continue;
     }

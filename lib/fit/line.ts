@@ -233,7 +233,7 @@ export function fitLine(
       );
     }
   }
-  const variance = chiSquare / degreesOfFreedom;
+  const variance = degreesOfFreedom > 0 ? chiSquare / degreesOfFreedom : NaN;
   if (known && scaleByScatter) {
     covariance = covariance.map((row) => row.map((value) => value * variance));
   }

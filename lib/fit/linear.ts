@@ -175,7 +175,7 @@ export function fitLinear(
 
   const degreesOfFreedom = n - determined.filter(Boolean).length;
   const known = standardUncertainties !== null;
-  const variance = chiSquare / degreesOfFreedom;
+  const variance = degreesOfFreedom > 0 ? chiSquare / degreesOfFreedom : NaN;
   const scale = known ? 1 : variance;
   const covariance = inverse.map((row, j) =>
     row.map((value, k) =>

@@ -104,7 +104,7 @@ export interface FitNonlinearOptions {
   /**
    * Most iterations (1).
    *
-   * @default {500}
+   * @default {1000}
    */
   maximumIterations?: number;
   /**
@@ -191,7 +191,7 @@ export function fitNonlinear(
     names = Array.from({ length: p }, (_, j) => `b${j + 1}`),
     units = new Array<string>(p).fill("1"),
     jacobian = null,
-    maximumIterations = 500,
+    maximumIterations = 1000,
     tolerance = 1e-10,
   } = options;
   const what = "fit a nonlinear model";
@@ -240,6 +240,8 @@ export function fitNonlinear(
     upper: free.map((j) => upper[j]!),
     maximumIterations,
     tolerance,
+    // Central differences are right to about 1e-10 of the model.
+    derivativeError: jacobian === null ? 1e-9 : 1e-14,
     residuals: (inner) => {
       const values = evaluate(whole(inner));
       const residuals = new Float64Array(n);
@@ -272,7 +274,9 @@ export function fitNonlinear(
   const parameters = whole(solution.parameters);
   const fitted = Array.from(evaluate(parameters));
   const degreesOfFreedom = n - free.length;
-  const variance = solution.chiSquare / degreesOfFreedom;
+  const variance = degreesOfFreedom > 0
+    ? solution.chiSquare / degreesOfFreedom
+    : NaN;
   const scale = known ? 1 : variance;
   const notes: (ParameterNote | null)[] = fixed.map((isFixed) =>
     isFixed ? "fixed" : null
