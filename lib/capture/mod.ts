@@ -14,11 +14,20 @@ export {
   type CreateCaptureOptions,
   type Samples,
 } from "./capture.ts";
+export {
+  type CaptureCheck,
+  type ChannelCheck,
+  checkCapture,
+  type CheckCaptureOptions,
+} from "./check/check_capture.ts";
+export type { FringeRate } from "./check/fringe_rate.ts";
+export type { MainsHum } from "./check/hum.ts";
+export type { ChannelLevels, SampleRun } from "./check/levels.ts";
 export { findChannel, requireChannel } from "./channel.ts";
 export type { ChannelOptions, ReadCaptureOptions } from "./options.ts";
 export { parseCapture, readCapture } from "./read_capture.ts";
 export { recogniseRole } from "./role.ts";
-export type { Delimiter } from "./text/sniff.ts";
+export type { TextDelimiter } from "./text/sniff.ts";
 export {
   type ParsedUnit,
   parseQuantity,

@@ -1,5 +1,5 @@
 import type { ChannelRole } from "./capture.ts";
-import type { Delimiter } from "./text/sniff.ts";
+import type { TextDelimiter } from "./text/sniff.ts";
 
 /** What the caller says of one channel; the file decides what is left out. */
 export interface ChannelOptions {
@@ -73,7 +73,7 @@ export interface ReadCaptureOptions {
    *
    * @default {found out}
    */
-  delimiter?: Delimiter;
+  delimiter?: TextDelimiter;
   /**
    * Text: decimal mark.
    *

@@ -6,7 +6,7 @@ import { splitLine, unquote } from "./lines.ts";
 import { place } from "./table_parser.ts";
 
 /** Delimiters that are recognised. */
-export type Delimiter = "," | ";" | "\t" | "|" | " ";
+export type TextDelimiter = "," | ";" | "\t" | "|" | " ";
 
 /** One line of the head of a file. */
 export interface HeadLine {
@@ -20,7 +20,7 @@ export interface HeadLine {
 
 /** What the caller fixed; `undefined` is found out. */
 export interface SniffOptions {
-  delimiter?: Delimiter | undefined;
+  delimiter?: TextDelimiter | undefined;
   decimalMark?: "." | "," | undefined;
   thousandsMark?: NumberStyle["thousandsMark"] | undefined;
   missing?: readonly string[] | undefined;
@@ -28,7 +28,7 @@ export interface SniffOptions {
 
 /** What the head of a text file looks like. */
 export interface SniffedTable extends NumberStyle {
-  readonly delimiter: Delimiter;
+  readonly delimiter: TextDelimiter;
   readonly fieldCount: number;
   /** First line of numbers, as an index into the head's lines. */
   readonly dataLine: number;
@@ -42,7 +42,7 @@ export interface SniffedTable extends NumberStyle {
 /** What a field holds. */
 export type FieldKind = "number" | "clock" | "empty" | "text";
 
-const delimiters: readonly Delimiter[] = ["\t", ";", ",", "|", " "];
+const delimiters: readonly TextDelimiter[] = ["\t", ";", ",", "|", " "];
 
 /** A number in any style: groups of three, then one decimal mark. */
 const anyNumber =
@@ -59,7 +59,7 @@ function kindOf(field: string, missing: readonly string[]): FieldKind {
 }
 
 interface Candidate {
-  delimiter: Delimiter;
+  delimiter: TextDelimiter;
   dataLine: number;
   dataLineCount: number;
   fieldCount: number;
@@ -125,7 +125,7 @@ function isComment(text: string): boolean {
 
 function tryDelimiter(
   lines: readonly HeadLine[],
-  delimiter: Delimiter,
+  delimiter: TextDelimiter,
   missing: readonly string[],
 ): Candidate | null {
   const rows = lines.map(({ text }) =>
@@ -199,7 +199,7 @@ function findMarks(
   candidate: Candidate,
   options: SniffOptions,
 ): {
-  delimiter: Delimiter;
+  delimiter: TextDelimiter;
   decimalMark: "." | ",";
   thousandsMark: NumberStyle["thousandsMark"];
   warnings: Warning[];

@@ -1,0 +1,379 @@
+import {
+  createResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../../result/mod.ts";
+import type { Capture, Channel, ChannelRole, Samples } from "../capture.ts";
+import { findChannel } from "../channel.ts";
+import { findDropouts } from "./dropouts.ts";
+import { type FringeRate, measureFringeRate } from "./fringe_rate.ts";
+import { findHum, type MainsHum } from "./hum.ts";
+import {
+  type ChannelLevels,
+  findClipping,
+  measureLevels,
+  type SampleRun,
+  shareAtExtremes,
+} from "./levels.ts";
+import { estimateNoise } from "./noise.ts";
+
+/** What was found in one channel; values in the channel's unit. */
+export interface ChannelCheck {
+  readonly name: string;
+  readonly role: ChannelRole;
+  /** SI unit of the values. */
+  readonly unit: string;
+  readonly levels: ChannelLevels;
+  /** Share of samples stuck at an extreme, 0 to 1. */
+  readonly clippedFraction: number;
+  /** Where samples are stuck; at most 1000 runs. */
+  readonly clippedRuns: readonly SampleRun[];
+  /** Whether the stuck samples sit at the digitiser's stated limit. */
+  readonly atDigitiserRail: boolean;
+  /** Stretches of equal samples entered or left by a jump. */
+  readonly dropouts: readonly SampleRun[];
+  /** White noise, standard deviation. */
+  readonly noise: number;
+  /** One-sided white noise density, unit per √Hz. */
+  readonly noiseDensity: number;
+  /** Signal power over noise power, in dB. */
+  readonly signalToNoise: number;
+  /** Mains hum; `null` if the capture is too short to tell. */
+  readonly hum: MainsHum | null;
+}
+
+/** Result of {@linkcode checkCapture}. */
+export interface CaptureCheck extends Result {
+  readonly kind: "capture.check";
+  /**
+   * `"good"`: nothing found; `"doubtful"`: read the warnings; `"unusable"`: no
+   * measurement can come from it.
+   */
+  readonly verdict: "good" | "doubtful" | "unusable";
+  /** Name of the channel that the headline fields speak of. */
+  readonly channel: string;
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
+  /** Length of the capture, in s. */
+  readonly duration: number;
+  /** White noise of the monitor signal, standard deviation in its unit. */
+  readonly noise: Quantity;
+  /** Signal power over noise power, in dB. */
+  readonly signalToNoise: Quantity;
+  /** Fringes per second where they come fastest, in Hz. */
+  readonly fringeRate: Quantity;
+  /** Fringe rate over half the sampling rate (1). */
+  readonly nyquistFraction: number;
+  /** Every channel. */
+  readonly channels: readonly ChannelCheck[];
+  readonly diagnostics: {
+    /** Rates and crossings of the monitor signal. */
+    readonly fringes: FringeRate;
+    /** Monitor signal with the part proportional to the drive removed. */
+    readonly fringeSignal: Samples;
+    /** Thresholds used to find fringes, in the monitor's unit. */
+    readonly thresholds: { readonly low: number; readonly high: number };
+  };
+}
+
+/** Options of {@linkcode checkCapture}. */
+export interface CheckCaptureOptions {
+  /**
+   * Share of clipped samples above which to warn, 0 to 1.
+   *
+   * @default {0.0005}
+   */
+  largestClippedFraction?: number;
+  /**
+   * Least signal-to-noise ratio, in dB.
+   *
+   * @default {10}
+   */
+  leastSignalToNoise?: number;
+  /**
+   * Largest fringe rate as a part of half the sampling rate, 0 to 1.
+   *
+   * @default {0.5}
+   */
+  largestNyquistFraction?: number;
+  /**
+   * Largest hum amplitude as a part of the signal's peak-to-peak, 0 to 1.
+   *
+   * @default {0.05}
+   */
+  largestHum?: number;
+}
+
+/**
+ * Looks whether a capture can carry a measurement: clipping and saturation,
+ * dropouts, missing values, uneven time, mains hum, noise floor,
+ * signal-to-noise ratio, and the fringe rate against Nyquist. Every finding is a
+ * warning that says what to change at the bench.
+ *
+ * Noise is white noise from fourth differences, so SNR = 10 lg((s² − σ²) / σ²)
+ * with s² the variance of the fringe signal (the monitor signal without the part
+ * proportional to the drive).
+ *
+ * @param capture The capture.
+ * @param options Limits of the warnings.
+ * @returns Findings per channel, headline numbers for the monitor signal.
+ *
+ * @example
+ * ```ts
+ * import { checkCapture, createCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const samples = Float64Array.from(
+ *   { length: 1000 },
+ *   (_, n) => Math.min(0.8, Math.sin(n / 10)),
+ * );
+ * const check = checkCapture(createCapture([{
+ *   name: "monitor",
+ *   role: "monitor signal",
+ *   unit: "V",
+ *   samples,
+ * }], { samplingRate: 10e3 }));
+ * expect(check.verdict).toBe("doubtful");
+ * expect(check.warnings.map(({ code }) => code)).toContain("clipped");
+ * ```
+ */
+export function checkCapture(
+  capture: Capture,
+  options: CheckCaptureOptions = {},
+): CaptureCheck & Shown {
+  const {
+    largestClippedFraction = 0.0005,
+    leastSignalToNoise = 10,
+    largestNyquistFraction = 0.5,
+    largestHum = 0.05,
+  } = options;
+  const limits = {
+    largestClippedFraction,
+    leastSignalToNoise,
+    largestNyquistFraction,
+    largestHum,
+  };
+  const { samplingRate, sampleCount } = capture;
+  const warnings: Warning[] = capture.warnings.filter(({ severity }) =>
+    severity === "doubtful"
+  );
+  const main = findChannel(capture, "monitor signal") ?? capture.channels[0]!;
+  const drive = findChannel(capture, "drive current") ??
+    findChannel(capture, "drive voltage");
+  const fringeSignal = main.role === "monitor signal" && drive !== null
+    ? withoutDrive(main.samples, drive.samples)
+    : main.samples;
+  const channels = capture.channels.map((channel) =>
+    checkChannel(
+      channel,
+      channel === main ? fringeSignal : channel.samples,
+      samplingRate,
+      limits,
+      warnings,
+    )
+  );
+  const check = channels[capture.channels.indexOf(main)]!;
+  const levels = fringeSignal === main.samples
+    ? check.levels
+    : measureLevels(fringeSignal);
+  const hysteresis = 0.15 * (levels.high - levels.low);
+  const middle = (levels.high + levels.low) / 2;
+  const thresholds = { low: middle - hysteresis, high: middle + hysteresis };
+  const fringes = measureFringeRate(
+    fringeSignal,
+    samplingRate,
+    thresholds.low,
+    thresholds.high,
+  );
+  const clear = hysteresis > 2 * check.noise;
+  const rate = clear ? fringes.fastest : NaN;
+  const nyquistFraction = 2 * rate / samplingRate;
+  if (nyquistFraction > largestNyquistFraction) {
+    warnings.push(warn(
+      "near-nyquist",
+      `Fringes come at up to ${rate.toPrecision(3)} Hz, only ${
+        (samplingRate / rate).toPrecision(2)
+      } samples each: faster ones would be counted as slower ones. Raise the sampling rate or move the target slower`,
+    ));
+  }
+  if (
+    main.role === "monitor signal" && check.signalToNoise < leastSignalToNoise
+  ) {
+    warnings.push(warn(
+      "low-snr",
+      `The signal-to-noise ratio of '${main.name}' is ${
+        check.signalToNoise.toFixed(1)
+      } dB, below ${leastSignalToNoise} dB. Align the beam, use a better reflecting target, or raise the gain`,
+    ));
+  }
+  if (sampleCount < 16) {
+    warnings.push(warn(
+      "few-samples",
+      `The capture has ${sampleCount} samples only: record longer`,
+    ));
+  }
+  const flat = !(levels.maximum > levels.minimum);
+  if (flat) {
+    warnings.push(warn(
+      "flat",
+      `Channel '${main.name}' does not change: it stays at ${levels.mean} ${main.unit}. Check the cable, the amplifier and the coupling`,
+    ));
+  }
+  const doubtful = warnings.some(({ severity }) => severity === "doubtful");
+  const noiseFreedom = Math.max(1, (sampleCount - 4) / 2.63);
+  return createResult({
+    kind: "capture.check",
+    verdict: flat || sampleCount < 2
+      ? "unusable"
+      : doubtful
+      ? "doubtful"
+      : "good",
+    channel: main.name,
+    samplingRate,
+    duration: sampleCount / samplingRate,
+    noise: quantity(
+      check.noise,
+      check.noise / Math.sqrt(2 * noiseFreedom),
+      main.unit,
+      { degreesOfFreedom: noiseFreedom },
+    ),
+    signalToNoise: quantity(check.signalToNoise, NaN, "dB"),
+    fringeRate: quantity(rate, NaN, "Hz"),
+    nyquistFraction,
+    channels,
+    warnings,
+    provenance: provenance({
+      method: "checkCapture",
+      captures: [capture.source],
+      options: limits,
+      sources: ["common practice, no source"],
+    }),
+    diagnostics: { fringes, fringeSignal, thresholds },
+  });
+}
+
+function checkChannel(
+  channel: Channel,
+  signal: Samples,
+  samplingRate: number,
+  limits: Required<CheckCaptureOptions>,
+  warnings: Warning[],
+): ChannelCheck {
+  const { name, role, unit, samples, fullScale } = channel;
+  const levels = measureLevels(samples);
+  const clipping = findClipping(samples, levels, fullScale);
+  const clippedCount = clipping.highCount + clipping.lowCount;
+  const clippedFraction = clippedCount / samples.length;
+  const atDigitiserRail = clippedCount > 0 && fullScale !== null &&
+    (levels.maximum >= fullScale.high || levels.minimum <= fullScale.low);
+  if (levels.missingCount > 0) {
+    warnings.push(warn(
+      "missing-samples",
+      `Channel '${name}' has ${levels.missingCount} of ${samples.length} samples missing (NaN). Record again, or cut the capture there`,
+    ));
+  }
+  if (clippedFraction > limits.largestClippedFraction) {
+    const where = clipping.highCount > 0 && clipping.lowCount > 0
+      ? "top and bottom"
+      : clipping.highCount > 0
+      ? "top"
+      : "bottom";
+    warnings.push(warn(
+      atDigitiserRail ? "at-rail" : "clipped",
+      `${
+        (100 * clippedFraction).toPrecision(2)
+      } % of the samples of '${name}' are stuck at the ${where}${
+        atDigitiserRail ? ", the digitiser's limit" : ""
+      }: use a larger range, less gain, or shift the offset`,
+    ));
+  } else if (
+    role === "monitor signal" && shareAtExtremes(samples, levels) > 0.3
+  ) {
+    warnings.push(warn(
+      "saturated",
+      `Channel '${name}' stays within 2 % of one end of its range most of the time: the amplifier may be saturated. Use less gain or less light`,
+    ));
+  }
+  const dropouts = findDropouts(samples, levels);
+  if (dropouts.length > 0) {
+    warnings.push(warn(
+      "dropout",
+      `Channel '${name}' stands still ${dropouts.length} ${
+        dropouts.length === 1 ? "time" : "times"
+      }, first at sample ${
+        dropouts[0]!.start
+      }: samples were lost. Record again with a slower rate or a larger buffer`,
+    ));
+  }
+  const noise = estimateNoise(signal).standardDeviation;
+  const deviation = signal === samples
+    ? levels.standardDeviation
+    : measureLevels(signal).standardDeviation;
+  const ratio = (deviation ** 2 - noise ** 2) / noise ** 2;
+  const hum = findHum(signal, samplingRate);
+  const span = levels.high - levels.low;
+  if (
+    hum !== null && role === "monitor signal" &&
+    hum.amplitudes[0]! > limits.largestHum * span &&
+    hum.amplitudes[0]! > 4 * hum.background
+  ) {
+    warnings.push(warn(
+      "mains-hum",
+      `Channel '${name}' carries ${
+        hum.amplitudes[0]!.toPrecision(2)
+      } ${unit} of ${hum.frequency} Hz: check shielding, ground loops and room light`,
+    ));
+  }
+  return {
+    name,
+    role,
+    unit,
+    levels,
+    clippedFraction,
+    clippedRuns: clipping.runs,
+    atDigitiserRail,
+    dropouts,
+    noise,
+    noiseDensity: noise * Math.sqrt(2 / samplingRate),
+    signalToNoise: noise === 0
+      ? Infinity
+      : 10 * Math.log10(Math.max(ratio, Number.MIN_VALUE)),
+    hum,
+  };
+}
+
+/** The monitor signal minus its straight-line dependence on the drive. */
+function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
+  let sx = 0;
+  let sy = 0;
+  let n = 0;
+  for (let index = 0; index < monitor.length; index++) {
+    const x = drive[index]!;
+    const y = monitor[index]!;
+    if (x - x !== 0 || y - y !== 0) continue;
+    sx += x;
+    sy += y;
+    n++;
+  }
+  const mx = sx / n;
+  const my = sy / n;
+  let xx = 0;
+  let xy = 0;
+  for (let index = 0; index < monitor.length; index++) {
+    const x = drive[index]! - mx;
+    const y = monitor[index]! - my;
+    if (x - x !== 0 || y - y !== 0) continue;
+    xx += x * x;
+    xy += x * y;
+  }
+  const slope = xx > 0 ? xy / xx : 0;
+  return Float64Array.from(
+    monitor,
+    (y, index) => y - my - slope * (drive[index]! - mx),
+  );
+}

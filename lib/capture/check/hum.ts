@@ -1,0 +1,94 @@
+import type { Samples } from "../capture.ts";
+
+/** Mains hum in a channel. */
+export interface MainsHum {
+  /** Mains frequency, in Hz: 50 or 60. */
+  readonly frequency: number;
+  /** Amplitudes of the first three harmonics, in the channel's unit. */
+  readonly amplitudes: readonly number[];
+  /** Amplitude of the neighbouring frequencies, in the channel's unit. */
+  readonly background: number;
+}
+
+/**
+ * Looks for 50 Hz and 60 Hz with two harmonics: the amplitude there (Hann
+ * window, means over stretches of up to 1 s) against the amplitude of the
+ * frequencies beside it.
+ *
+ * @param samples The samples.
+ * @param samplingRate In Hz.
+ * @returns The stronger of the two, whether or not it stands out; `null` if the
+ * capture is shorter than four mains periods or sampled below 400 Hz.
+ */
+export function findHum(
+  samples: Samples,
+  samplingRate: number,
+): MainsHum | null {
+  const duration = samples.length / samplingRate;
+  if (samplingRate < 400 || duration < 0.08) return null;
+  const factor = Math.max(1, Math.floor(samplingRate / 2000));
+  const slow = blockMeans(samples, factor);
+  const rate = samplingRate / factor;
+  const length = Math.min(slow.length, Math.round(rate));
+  const segments = Math.min(8, Math.floor(slow.length / length));
+  const amplitude = (frequency: number) => {
+    let power = 0;
+    for (let segment = 0; segment < segments; segment++) {
+      power += hannPower(slow, segment * length, length, frequency / rate);
+    }
+    return Math.sqrt(power / segments);
+  };
+  let best: MainsHum | null = null;
+  const spacing = rate / length;
+  for (const frequency of [50, 60]) {
+    const amplitudes = [1, 2, 3].map((harmonic) =>
+      amplitude(harmonic * frequency)
+    );
+    const beside = [-4, -3, 3, 4].map((offset) => frequency + offset * spacing)
+      .filter((value) => value > spacing).map(amplitude).sort((a, b) => a - b);
+    const background = beside[beside.length >> 1] ?? NaN;
+    if (best === null || amplitudes[0]! > best.amplitudes[0]!) {
+      best = { frequency, amplitudes, background };
+    }
+  }
+  return best;
+}
+
+function blockMeans(samples: Samples, factor: number): Float64Array {
+  const means = new Float64Array(Math.floor(samples.length / factor));
+  for (let block = 0; block < means.length; block++) {
+    let sum = 0;
+    let count = 0;
+    for (let index = block * factor; index < (block + 1) * factor; index++) {
+      const value = samples[index]!;
+      if (value - value !== 0) continue;
+      sum += value;
+      count++;
+    }
+    means[block] = count > 0 ? sum / count : block > 0 ? means[block - 1]! : 0;
+  }
+  return means;
+}
+
+/** Squared amplitude of one frequency (in cycles per sample), Hann window. */
+function hannPower(
+  samples: Float64Array,
+  start: number,
+  length: number,
+  frequency: number,
+): number {
+  let mean = 0;
+  for (let n = 0; n < length; n++) mean += samples[start + n]!;
+  mean /= length;
+  let re = 0;
+  let im = 0;
+  for (let n = 0; n < length; n++) {
+    const window = 0.5 - 0.5 * Math.cos(2 * Math.PI * (n + 0.5) / length);
+    const value = window * (samples[start + n]! - mean);
+    const phase = 2 * Math.PI * frequency * n;
+    re += value * Math.cos(phase);
+    im -= value * Math.sin(phase);
+  }
+  // Mean of the Hann window is 1/2: amplitude = 2 |X| / (N / 2).
+  return (re * re + im * im) * 16 / (length * length);
+}
