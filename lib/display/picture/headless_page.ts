@@ -1,5 +1,6 @@
 import { readAsset } from "./assets.ts";
 import { type Box, parseTransform, transformBox } from "./box.ts";
+import { PixelCanvas } from "./canvas.ts";
 import { elementBox, textWidth } from "./element_box.ts";
 import { loadTextMetrics, type TextMetrics } from "./text_metrics.ts";
 
@@ -75,8 +76,22 @@ function addLayout(window: any, metrics: TextMetrics): void {
   proto.getBoundingClientRect = function (this: Element) {
     return rectangle(boxInPicture(this, elementBox(this, metrics)));
   };
-  // Used for images only; heat maps are drawn as a canvas elsewhere.
+  // plotly.js asks for it when it loads; nothing here makes such addresses.
   window.URL.createObjectURL = () => "";
+  const canvases = new WeakMap<object, PixelCanvas>();
+  const canvasOf = (element: HTMLCanvasElement) => {
+    const canvas = canvases.get(element) ?? new PixelCanvas();
+    canvases.set(element, canvas);
+    canvas.resize(element.width, element.height);
+    return canvas;
+  };
+  const canvasProto = window.HTMLCanvasElement.prototype;
+  canvasProto.getContext = function (this: HTMLCanvasElement, kind: string) {
+    return kind === "2d" ? canvasOf(this) : null;
+  };
+  canvasProto.toDataURL = function (this: HTMLCanvasElement) {
+    return canvasOf(this).toDataURL();
+  };
 }
 
 /** A box in the frame of the `<svg>` around its element. */

@@ -1,0 +1,22 @@
+/**
+ * Building blocks of figures: traces, panels with a shared axis, fits, heat
+ * maps, bars.
+ *
+ * @module
+ */
+export { fitPanels, type FitPanelsInput } from "./fit_panels.ts";
+export { heatMap } from "./heat_map.ts";
+export {
+  type Panel,
+  stackPanels,
+  type StackPanelsOptions,
+  uprights,
+} from "./panels.ts";
+export {
+  band,
+  curve,
+  marks,
+  type PlotlyTrace,
+  sampleLine,
+  type TraceStyle,
+} from "./trace.ts";
