@@ -48,3 +48,9 @@ export {
   type WelchOptions,
 } from "./spectrum.ts";
 export { type Spectrogram, spectrogram } from "./spectrogram.ts";
+export {
+  type BandSource,
+  bandSource,
+  type Baseband,
+  cutBaseband,
+} from "./baseband.ts";
