@@ -1,0 +1,56 @@
+import { createHash } from "node:crypto";
+import { checkpoint } from "../progress/mod.ts";
+import { makeLightCurrentSweeps } from "./light_current.ts";
+import type { MadeDataset, Manifest } from "./manifest.ts";
+import {
+  makeBadCapture,
+  makeRingDown,
+  makeRotatingDisc,
+  makeVibration,
+} from "./moving.ts";
+import { makeTuningSeries, makeUnknownDistances } from "./ranging.ts";
+
+/** All files of the simulated bench. */
+export interface MadeDatasets {
+  /** File name and bytes, the manifest last. */
+  readonly files: ReadonlyMap<string, Uint8Array>;
+  /** The manifest. */
+  readonly manifest: Manifest;
+}
+
+/**
+ * Simulates the bench anew: every capture and the manifest, the same bytes each
+ * time.
+ *
+ * @returns Files by name.
+ */
+export function makeDatasets(): MadeDatasets {
+  const recipes: (() => MadeDataset | MadeDataset[])[] = [
+    makeTuningSeries,
+    makeUnknownDistances,
+    makeVibration,
+    makeRingDown,
+    makeRotatingDisc,
+    makeLightCurrentSweeps,
+    makeBadCapture,
+  ];
+  const made = recipes.flatMap((recipe, index) => {
+    checkpoint(index / recipes.length, "simulate the bench");
+    return recipe();
+  });
+  const files = new Map(made.map(({ bytes, entry }) => [entry.file, bytes]));
+  const manifest: Manifest = {
+    origin:
+      "Simulated with known truth: the bench of a teaching lab that does not exist",
+    datasets: made.map(({ bytes, entry }) => ({
+      ...entry,
+      sha256: createHash("sha256").update(bytes).digest("hex"),
+      bytes: bytes.length,
+    })),
+  };
+  files.set(
+    "manifest.json",
+    new TextEncoder().encode(JSON.stringify(manifest, null, 2) + "\n"),
+  );
+  return { files, manifest };
+}

@@ -1,0 +1,77 @@
+import type { ReadCaptureOptions } from "../capture/mod.ts";
+
+/** A value that is known, or known only to the simulator. */
+export interface ManifestValue {
+  /** The value, in `unit`. */
+  readonly value: number;
+  /** SI unit without prefix. */
+  readonly unit: string;
+  /**
+   * Standard uncertainty, in `unit`, of a value read off the bench; 0 for a
+   * truth, and for what is exact by definition.
+   */
+  readonly standardUncertainty: number;
+  /** What it is and how it was read, one short sentence. */
+  readonly what: string;
+}
+
+/** One file of the simulated bench. */
+export interface ManifestEntry {
+  /** Name for {@linkcode loadDataset}. */
+  readonly name: string;
+  /** Series that it belongs to, such as `"tuning"`. */
+  readonly series: string;
+  /** File name in the folder. */
+  readonly file: string;
+  /** SHA-256 of the file's bytes, in lower-case hex. */
+  readonly sha256: string;
+  /** Size of the file, in bytes. */
+  readonly bytes: number;
+  /** What was recorded, one sentence. */
+  readonly what: string;
+  /** Form of the file, in words. */
+  readonly format: string;
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
+  /** Samples per channel (1). */
+  readonly sampleCount: number;
+  /** Options for `readCapture`: what the file does not say. */
+  readonly reading: ReadCaptureOptions;
+  /** What a person at the bench knows, with uncertainties. */
+  readonly known: Readonly<Record<string, ManifestValue>>;
+  /** What only the simulator knows. */
+  readonly truth: Readonly<Record<string, ManifestValue>>;
+}
+
+/** `datasets/manifest.json`. */
+export interface Manifest {
+  /** Says that all is simulated. */
+  readonly origin: string;
+  /** The files, in the order of their making. */
+  readonly datasets: readonly ManifestEntry[];
+}
+
+/** What a recipe makes: the bytes, and the entry without what follows from them. */
+export interface MadeDataset {
+  readonly bytes: Uint8Array;
+  readonly entry: Omit<ManifestEntry, "sha256" | "bytes">;
+}
+
+/** Makes a {@linkcode ManifestValue} that somebody read off the bench. */
+export function known(
+  value: number,
+  standardUncertainty: number,
+  unit: string,
+  what: string,
+): ManifestValue {
+  return { value, unit, standardUncertainty, what };
+}
+
+/** Makes a {@linkcode ManifestValue} that only the simulator knows. */
+export function truth(
+  value: number,
+  unit: string,
+  what: string,
+): ManifestValue {
+  return { value, unit, standardUncertainty: 0, what };
+}

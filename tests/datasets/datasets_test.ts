@@ -1,0 +1,154 @@
+import { describe, expect, it } from "vitest";
+import {
+  datasetEntry,
+  datasetFolder,
+  datasetNames,
+  datasetTruth,
+  findChannel,
+  loadDataset,
+  makeDatasets,
+  requireChannel,
+} from "fringebook";
+
+function mean(values: ArrayLike<number>): number {
+  let sum = 0;
+  for (let i = 0; i < values.length; i++) sum += values[i]!;
+  return sum / values.length;
+}
+
+describe("makeDatasets()", () => {
+  it("makes the very bytes that lie in the folder, under 8 MB together", () => {
+    const { files } = makeDatasets();
+    let total = 0;
+    for (const [name, bytes] of files) {
+      const stored = Deno.readFileSync(new URL(name, datasetFolder));
+      expect({ name, same: equal(stored, bytes) }).toEqual({
+        name,
+        same: true,
+      });
+      total += bytes.length;
+    }
+    expect(total).toBeLessThan(8e6);
+  });
+
+  it("leaves nothing else in the folder but the README, which names all", () => {
+    const { files } = makeDatasets();
+    const stored = [...Deno.readDirSync(datasetFolder)].map(({ name }) => name);
+    expect(stored.sort()).toEqual([...files.keys(), "README.md"].sort());
+    const text = Deno.readTextFileSync(new URL("README.md", datasetFolder));
+    expect(text).toContain("simulated");
+    for (const name of datasetNames()) {
+      // "tuning-060mm" is named by its file pattern `tuning-*.csv`.
+      const pattern = `${name.split("-")[0]}`;
+      expect(text.includes(name) || text.includes(pattern)).toBe(true);
+    }
+  });
+});
+
+describe("loadDataset()", () => {
+  it("reads every capture with rate, length, roles and units as stated", async () => {
+    for (const name of datasetNames()) {
+      const entry = datasetEntry(name);
+      const capture = await loadDataset(name);
+      expect(capture.samplingRate).toBeCloseTo(entry.samplingRate, 3);
+      expect(capture.sampleCount).toBe(entry.sampleCount);
+      const monitor = requireChannel(capture, "monitor signal");
+      expect(monitor.unit).toBe("V");
+      expect(monitor.samples.some(Number.isNaN)).toBe(false);
+      if (["tuning", "distance", "light-current"].includes(entry.series)) {
+        expect(findChannel(capture, "drive current")?.unit).toBe("A");
+      }
+    }
+  });
+
+  it("lists what there is for an unknown name", async () => {
+    await expect(loadDataset("none")).rejects.toThrow("tuning-060mm");
+  });
+});
+
+describe("The simulated bench", () => {
+  it("shows 35 to 45 mA on the drive channel, 0.32 % too much", async () => {
+    const capture = await loadDataset("tuning-200mm");
+    const { samples } = requireChannel(capture, "drive current");
+    const gain = datasetTruth("tuning-200mm").currentGain!.value;
+    // Noise of 8 µA and steps of 24 µA, at the ends of four strokes.
+    expect(Math.abs(Math.max(...samples) - 0.045 * gain)).toBeLessThan(5e-5);
+    expect(Math.abs(Math.min(...samples) - 0.035 * gain)).toBeLessThan(5e-5);
+  });
+
+  it("has a phase ramp of N = 2nL Δλ/(λ1 λ2) steps", () => {
+    // Beheim, Fritsch 1986. With 83.1 pm at 651.2 nm:
+    const { stepsPerRamp, opticalDistance } = datasetTruth("tuning-200mm");
+    const expected = 2 * 1.00027 * opticalDistance!.value * 83.1e-12 /
+      651.2e-9 ** 2;
+    // The middle wavelength stands for both ends: relative error 4e-9, and the
+    // curvature shifts the middle by 0.4 pm.
+    expect(stepsPerRamp!.value / expected).toBeCloseTo(1, 5);
+  });
+
+  it("tunes by -5.875 GHz/mA where λ tunes by 8.31 pm/mA", () => {
+    // c/λ² at 651.2 nm = 0.70696 GHz/pm, worked out by hand.
+    const { tuning, frequencyTuning } = datasetTruth("tuning-200mm");
+    expect(tuning!.value).toBeCloseTo(8.31e-9, 14);
+    expect(frequencyTuning!.value / 1e12).toBeCloseTo(-0.70696 * 8.31, 2);
+  });
+
+  it("knows its inputs within their uncertainties", () => {
+    for (const name of datasetNames()) {
+      const { known, truth } = datasetEntry(name);
+      for (const [key, value] of Object.entries(known)) {
+        const actual = truth[key];
+        if (actual === undefined) continue;
+        expect(actual.unit).toBe(value.unit);
+        // Three standard uncertainties: an honest bench.
+        expect(Math.abs(actual.value - value.value))
+          .toBeLessThan(3 * value.standardUncertainty);
+      }
+    }
+  });
+
+  it("has Doppler lines at 2 n v cos θ/λ", async () => {
+    for (const name of datasetNames("disc")) {
+      const truth = datasetTruth(name);
+      const expected = 2 * 1.00027 * truth.speed!.value *
+        Math.cos(truth.angle!.value) / truth.wavelength!.value;
+      expect(truth.dopplerFrequency!.value / expected).toBeCloseTo(1, 9);
+      const capture = await loadDataset(name);
+      const samples = requireChannel(capture, "monitor signal").samples;
+      // Crossings of the middle count the frequency of a noisy tone to 10 %.
+      const middle = mean(samples);
+      const power = (frequency: number) => {
+        let sum = 0;
+        for (let start = 0; start + 256 <= samples.length; start += 256) {
+          let real = 0;
+          let imaginary = 0;
+          for (let i = 0; i < 256; i++) {
+            const angle = 2 * Math.PI * frequency * i / capture.samplingRate;
+            const value = samples[start + i]! - middle;
+            real += value * Math.cos(angle);
+            imaginary += value * Math.sin(angle);
+          }
+          sum += real * real + imaginary * imaginary;
+        }
+        return sum;
+      };
+      expect(power(expected)).toBeGreaterThan(5 * power(expected * 0.8));
+      expect(power(expected)).toBeGreaterThan(5 * power(expected * 1.2));
+    }
+  });
+
+  it("has one capture that is clipped and undersampled", async () => {
+    const capture = await loadDataset("bad");
+    const { samples, fullScale } = requireChannel(capture, "monitor signal");
+    const held = samples.filter((value) =>
+      value <= fullScale!.low + 1e-4 || value >= fullScale!.high - 1e-4
+    );
+    expect(held.length / samples.length).toBeGreaterThan(0.1);
+    expect(datasetTruth("bad").greatestFringeRate!.value)
+      .toBeGreaterThan(capture.samplingRate / 2);
+  });
+});
+
+function equal(a: Uint8Array, b: Uint8Array): boolean {
+  return a.length === b.length && a.every((value, i) => value === b[i]);
+}
