@@ -13,3 +13,5 @@ export * from "./course/mod.ts";
 export * from "./laser/mod.ts";
 export * from "./motion/mod.ts";
 export * from "./display/mod.ts";
+export * from "./explore/mod.ts";
+export * from "./datasets/mod.ts";

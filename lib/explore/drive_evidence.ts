@@ -1,0 +1,115 @@
+import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
+
+/** What the drive channel tells of the measurement. */
+export interface DriveEvidence {
+  /** Name of the drive channel; `null` where there is none. */
+  readonly channel: string | null;
+  /** (largest − smallest) / largest magnitude (1); 0 for a constant drive. */
+  readonly relativeSwing: number;
+  /** Smallest / largest value (1); below 0 where the drive changes sign. */
+  readonly floor: number;
+  /** Strokes of the drive: runs in one direction longer than half the swing. */
+  readonly strokes: number;
+  /**
+   * Squared correlation of monitor signal and drive (1): near 1 where the drive
+   * is the diode's own current, whose power slope carries the fringes.
+   */
+  readonly correlation: number;
+}
+
+/**
+ * Looks at the drive channel: does it drive the diode (power follows it) or a
+ * target (power does not), over how many strokes, from how near zero.
+ *
+ * @param capture A capture with a monitor signal; a drive channel is optional.
+ * @returns What was found.
+ *
+ * @example
+ * ```ts
+ * import { driveEvidence, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: 0.1,
+ *   current: (time) => 0.04 + 0.002 * time,
+ *   samplingRate: 1000,
+ *   duration: 1,
+ * });
+ * expect(driveEvidence(capture).correlation).toBeGreaterThan(0.9);
+ * ```
+ */
+export function driveEvidence(capture: Capture): DriveEvidence {
+  const drive = findChannel(capture, "drive current") ??
+    findChannel(capture, "drive voltage");
+  const monitor = findChannel(capture, "monitor signal");
+  if (drive === null) {
+    return {
+      channel: null,
+      relativeSwing: 0,
+      floor: 1,
+      strokes: 0,
+      correlation: 0,
+    };
+  }
+  const { low, high } = range(drive);
+  const largest = Math.max(Math.abs(low), Math.abs(high));
+  return {
+    channel: drive.name,
+    relativeSwing: largest > 0 ? (high - low) / largest : 0,
+    floor: largest > 0 ? low / largest : 1,
+    strokes: countStrokes(drive, (high - low) / 2),
+    correlation: monitor === null ? 0 : squaredCorrelation(monitor, drive),
+  };
+}
+
+function range({ samples }: Channel): { low: number; high: number } {
+  let low = Infinity;
+  let high = -Infinity;
+  for (const value of samples) {
+    if (value < low) low = value;
+    if (value > high) high = value;
+  }
+  return { low, high };
+}
+
+/** Turning points with a hysteresis, so that noise makes none. */
+function countStrokes({ samples }: Channel, hysteresis: number): number {
+  if (!(hysteresis > 0)) return 0;
+  let strokes = 0;
+  let direction = 0;
+  let extreme = samples[0]!;
+  for (const value of samples) {
+    if (direction >= 0 && value > extreme) extreme = value;
+    else if (direction <= 0 && value < extreme) extreme = value;
+    if (Math.abs(value - extreme) > hysteresis) {
+      direction = Math.sign(value - extreme);
+      extreme = value;
+      strokes++;
+    } else if (direction === 0 && Math.abs(value - samples[0]!) > hysteresis) {
+      direction = Math.sign(value - samples[0]!);
+      strokes++;
+    }
+  }
+  return strokes;
+}
+
+function squaredCorrelation(a: Channel, b: Channel): number {
+  const count = a.samples.length;
+  let meanA = 0;
+  let meanB = 0;
+  for (let i = 0; i < count; i++) {
+    meanA += a.samples[i]! / count;
+    meanB += b.samples[i]! / count;
+  }
+  let aa = 0;
+  let ab = 0;
+  let bb = 0;
+  for (let i = 0; i < count; i++) {
+    const x = a.samples[i]! - meanA;
+    const y = b.samples[i]! - meanB;
+    aa += x * x;
+    ab += x * y;
+    bb += y * y;
+  }
+  return aa > 0 && bb > 0 ? ab * ab / (aa * bb) : 0;
+}

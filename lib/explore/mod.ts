@@ -1,0 +1,13 @@
+/**
+ * A new capture: what kind of measurement it is, and why.
+ *
+ * @module
+ */
+export {
+  type MeasurementKind,
+  recogniseMeasurement,
+  type RecogniseMeasurementOptions,
+  type Recognition,
+} from "./recognise_measurement.ts";
+export { type DriveEvidence, driveEvidence } from "./drive_evidence.ts";
+export { type FringeEvidence, fringeEvidence } from "./fringe_evidence.ts";

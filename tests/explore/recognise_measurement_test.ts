@@ -1,0 +1,90 @@
+import { describe, expect, it } from "vitest";
+import {
+  createCapture,
+  createRandom,
+  rampCurrent,
+  recogniseMeasurement,
+  simulateCapture,
+} from "fringebook";
+
+const noise = { white: 0.3e-3 };
+
+describe("recogniseMeasurement", () => {
+  it("takes a shaken target for a motion, with and without a drive channel", () => {
+    for (const amplitude of [1e-6, 3e-6, 20e-6]) {
+      for (const frequency of [5, 40, 120]) {
+        const capture = simulateCapture({
+          distance: (time) =>
+            0.1 + amplitude * Math.sin(2 * Math.PI * frequency * time),
+          samplingRate: 400_000,
+          duration: 0.4,
+          feedbackParameter: 1.5,
+          drive: null,
+          noise,
+          seed: 3,
+        });
+        expect(recogniseMeasurement(capture).measurement).toBe("motion");
+      }
+    }
+  });
+  it("takes an evenly running surface for a speed", () => {
+    for (const velocity of [1e-3, 5e-3, 20e-3]) {
+      for (const feedbackParameter of [0.1, 1, 2]) {
+        const capture = simulateCapture({
+          distance: (time) => 0.1 + velocity * time,
+          samplingRate: 400_000,
+          duration: 0.2,
+          feedbackParameter,
+          drive: null,
+          noise,
+          seed: 4,
+        });
+        expect(recogniseMeasurement(capture).measurement).toBe("speed");
+      }
+    }
+  });
+  it("takes a ramped diode current for a distance", () => {
+    const samplingRate = 100_000;
+    const current = rampCurrent({ low: 0.038, high: 0.042, frequency: 100 });
+    const capture = simulateCapture({
+      distance: 0.2,
+      current,
+      samplingRate,
+      duration: 0.1,
+      noise,
+    });
+    const found = recogniseMeasurement(capture);
+    expect(found.measurement).toBe("distance");
+    expect(found.diagnostics.drive.strokes).toBeGreaterThanOrEqual(19);
+  });
+  it("takes a sweep from zero current for a light-current curve", () => {
+    const capture = simulateCapture({
+      distance: 0.1,
+      current: (time) => 0.06 * time,
+      samplingRate: 5000,
+      duration: 1,
+      noise,
+    });
+    expect(recogniseMeasurement(capture).measurement).toBe(
+      "light-current curve",
+    );
+  });
+  it("says 'none' of noise alone, of a constant and of NaN", () => {
+    const random = createRandom(1);
+    const capture = (samples: Float64Array) =>
+      createCapture([{
+        name: "A",
+        role: "monitor signal",
+        unit: "V",
+        samples,
+      }], { samplingRate: 1e5 });
+    const all = [
+      Float64Array.from({ length: 20_000 }, () => random.normal()),
+      new Float64Array(1000).fill(1),
+      new Float64Array(1000).fill(NaN),
+    ];
+    for (const samples of all) {
+      expect(recogniseMeasurement(capture(samples)).measurement).toBe("none");
+    }
+  });
+});
