@@ -3,4 +3,9 @@
  *
  * @module
  */
-export {};
+import "./capture_check.ts";
+import "./course.ts";
+import "./explore_recognition.ts";
+import "./fit.ts";
+import "./motion_fringes.ts";
+import "./signal_spectrum.ts";

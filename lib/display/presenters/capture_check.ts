@@ -1,0 +1,106 @@
+import type { CaptureCheck } from "../../capture/mod.ts";
+import { registerPresenter, type ReportRow } from "../../result/mod.ts";
+import { shownAxis } from "../axis.ts";
+import { marks, sampleLine, stackPanels } from "../figures/mod.ts";
+import { colours } from "../theme.ts";
+import { percentRow, quantityRow, row } from "./rows.ts";
+
+registerPresenter<CaptureCheck>("capture.check", {
+  report: (check) => ({
+    title: `Capture check: ${check.verdict}`,
+    headlines: [],
+    rows: [
+      row("channel", check.channel),
+      row("duration", check.duration, "s"),
+      row("sampling rate", check.samplingRate, "Hz"),
+      quantityRow("noise", check.noise, "white noise, standard deviation"),
+      row("signal-to-noise ratio", check.signalToNoise.value, "dB"),
+      quantityRow("fastest fringes", check.fringeRate),
+      percentRow("part of the Nyquist rate", check.nyquistFraction),
+      ...check.channels.flatMap(channelRows),
+    ],
+    figures: [{
+      name: "signal",
+      caption:
+        `Monitor signal of '${check.channel}' with the thresholds between which fringes are counted`,
+      draw: () => signalFigure(check),
+    }],
+    method:
+      "Noise from fourth differences; fringe rate from crossings of two thresholds.",
+  }),
+  rows: (check) =>
+    check.channels.map((channel) => ({
+      channel: channel.name,
+      role: channel.role,
+      unit: channel.unit,
+      low: channel.levels.low,
+      high: channel.levels.high,
+      clippedPercent: 100 * channel.clippedFraction,
+      dropouts: channel.dropouts.length,
+      noise: channel.noise,
+      signalToNoise: channel.signalToNoise,
+    })),
+});
+
+function channelRows(channel: CaptureCheck["channels"][number]): ReportRow[] {
+  const { name, role, unit, levels, clippedFraction, dropouts, hum } = channel;
+  return [
+    row(`${name}: peak to peak`, levels.high - levels.low, unit, role),
+    percentRow(`${name}: clipped`, clippedFraction),
+    row(`${name}: dropouts`, dropouts.length),
+    ...(hum === null
+      ? []
+      : [row(`${name}: hum at ${hum.frequency} Hz`, hum.amplitudes[0]!, unit)]),
+  ];
+}
+
+function signalFigure(check: CaptureCheck) {
+  const { diagnostics, samplingRate, duration } = check;
+  const { fringeSignal, thresholds } = diagnostics;
+  const unit = check.channels.find(({ name }) => name === check.channel)?.unit;
+  const time = shownAxis("Time", [duration], "s");
+  const signal = shownAxis("Signal", fringeSignal, unit ?? "V");
+  const clipped = check.channels
+    .find(({ name }) => name === check.channel)?.clippedRuns ?? [];
+  const level = (value: number, name: string) => ({
+    type: "line",
+    xref: "paper",
+    x0: 0,
+    x1: 1,
+    y0: signal.scale(value),
+    y1: signal.scale(value),
+    name,
+    line: { color: colours.grey, width: 1.2, dash: "dash" },
+  });
+  return stackPanels([{
+    y: signal,
+    traces: [
+      sampleLine(
+        fringeSignal,
+        { start: 0, step: 1 / samplingRate },
+        time,
+        signal,
+        { name: "Fringe signal", colour: colours.blue },
+      ),
+      ...(clipped.length === 0 ? [] : [
+        marks(
+          clipped.map(({ start }) => start / samplingRate),
+          clipped.map(({ start }) => fringeSignal[start] ?? NaN),
+          time,
+          signal,
+          { name: "Clipped", colour: colours.vermilion, symbol: "x" },
+        ),
+      ]),
+    ],
+  }], {
+    title: "Monitor signal",
+    x: time,
+    layout: {
+      showlegend: true,
+      shapes: [
+        level(thresholds.low, "lower threshold"),
+        level(thresholds.high, "upper threshold"),
+      ],
+    },
+  });
+}
