@@ -14,6 +14,11 @@ export interface FringeEvidence {
   readonly slowShare: number;
   /** Standard deviation of the intervals over their mean (1). */
   readonly unevenness: number;
+  /**
+   * Share of the signal power below 0.4 of the median frequency of that power
+   * (1): near 0 for a line that stands clear of zero, however broad.
+   */
+  readonly lowShare: number;
   /** Largest spectral density, smoothed, over the median density (1). */
   readonly prominence: number;
 }
@@ -49,10 +54,11 @@ export function fringeEvidence(
   const { samples } = requireChannel(capture, "monitor signal");
   const { samplingRate } = capture;
   let signal = detrend(samples, "linear");
-  if (samples.length * mainsFrequency / samplingRate > 20) {
+  const periods = samples.length * mainsFrequency / samplingRate;
+  if (periods > 20 && mainsFrequency < samplingRate / 20) {
     signal = removeHum(signal, mainsFrequency, { samplingRate });
   }
-  const { prominence, edge } = band(signal, samplingRate);
+  const { prominence, edge, lowShare } = band(signal, samplingRate);
   if (edge > 0 && edge < 0.3 * samplingRate) {
     signal = lowPass(signal, 1.5 * edge, { samplingRate });
   }
@@ -77,6 +83,7 @@ export function fringeEvidence(
     unevenness: total > 0
       ? Math.sqrt(Math.max(0, squares * intervals.length / total ** 2 - 1))
       : 0,
+    lowShare,
     prominence,
   };
 }
@@ -85,7 +92,7 @@ export function fringeEvidence(
 function band(
   signal: Float64Array,
   samplingRate: number,
-): { prominence: number; edge: number } {
+): { prominence: number; edge: number; lowShare: number } {
   const { density, frequency } = welch(signal, { samplingRate });
   const smoothed = density.map((_, k) => {
     const near = density.subarray(
@@ -97,13 +104,24 @@ function band(
   const floor = smoothed.slice().sort()[smoothed.length >> 1]!;
   const powers = smoothed.map((value) => Math.max(0, value - 2 * floor));
   const total = powers.reduce((sum, value) => sum + value, 0);
-  let sum = 0;
-  let edge = 0;
-  while (edge < powers.length - 1 && sum < 0.9 * total) sum += powers[edge++]!;
+  /** First bin that has the given share of the power at or below it. */
+  const binOf = (share: number) => {
+    let sum = 0;
+    let bin = 0;
+    while (bin < powers.length - 1 && sum < share * total) {
+      sum += powers[bin++]!;
+    }
+    return bin;
+  };
+  const edge = binOf(0.9);
+  const low = powers.subarray(0, Math.floor(0.4 * binOf(0.5)));
   const peak = smoothed.reduce((a, b) => Math.max(a, b), 0);
   return {
     prominence: peak > 0 ? peak / floor : 0,
     edge: frequency[edge]!,
+    lowShare: total > 0
+      ? low.reduce((sum, value) => sum + value, 0) / total
+      : 0,
   };
 }
 

@@ -81,6 +81,14 @@ export function recogniseMeasurement(
     ? fringeEvidence(capture, mainsFrequency)
     : null;
   const warnings: Warning[] = [];
+  if (fringes !== null && fringes.frequency > capture.samplingRate / 8) {
+    warnings.push(warn(
+      "near-nyquist",
+      `The fringes come at ${
+        fringes.frequency.toPrecision(3)
+      } Hz, more than an eighth of the sampling rate of ${capture.samplingRate} Hz: they may be aliased. Record faster, or move slower`,
+    ));
+  }
   const found = decide(drive, fringes, warnings);
   return createResult<Recognition>({
     kind: "explore.recognition",
@@ -102,7 +110,7 @@ function decide(
 ): Pick<Recognition, "measurement" | "reason" | "nextStep"> {
   const percent = (value: number) => `${(100 * value).toPrecision(2)} %`;
   const followsDrive = drive.correlation > 0.8;
-  if (followsDrive && drive.floor > -0.1 && drive.floor < 0.4) {
+  if (drive.correlation > 0.5 && Math.abs(drive.floor) < 0.1) {
     return {
       measurement: "light-current curve",
       reason: `The drive runs from ${
@@ -140,7 +148,9 @@ function decide(
     };
   }
   const rate = `${(fringes.frequency / 1e3).toPrecision(3)} kHz`;
-  const steady = fringes.slowShare < 0.12 && fringes.unevenness < 0.3;
+  const even = fringes.slowShare < 0.12 && fringes.unevenness < 0.3;
+  // Speckle makes the times between fringes uneven; the line stays clear of zero.
+  const steady = even || fringes.lowShare < 0.04;
   if (steady && drive.relativeSwing > 0.1) {
     warnings.push(warn(
       "drive-and-steady-fringes",

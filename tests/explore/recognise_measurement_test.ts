@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import {
   createCapture,
   createRandom,
+  loadDataset,
   rampCurrent,
   recogniseMeasurement,
   simulateCapture,
@@ -68,6 +69,24 @@ describe("recogniseMeasurement", () => {
     expect(recogniseMeasurement(capture).measurement).toBe(
       "light-current curve",
     );
+  });
+  it("is right about the captures of the simulated bench", async () => {
+    const expected = [
+      ["tuning-060mm", "distance"],
+      ["distance-c", "distance"],
+      ["vibration", "motion"],
+      ["ring-down", "motion"],
+      ["disc-1", "speed"],
+      ["disc-3", "speed"],
+      ["light-current-25c", "light-current curve"],
+      ["light-current-45c", "light-current curve"],
+    ] as const;
+    for (const [name, measurement] of expected) {
+      const found = recogniseMeasurement(await loadDataset(name));
+      expect(`${name}: ${found.measurement}`).toBe(`${name}: ${measurement}`);
+    }
+    const bad = recogniseMeasurement(await loadDataset("bad"));
+    expect(bad.warnings.map(({ code }) => code)).toContain("near-nyquist");
   });
   it("says 'none' of noise alone, of a constant and of NaN", () => {
     const random = createRandom(1);
