@@ -1,0 +1,136 @@
+import type { MimeBundle, Output } from "../protocol/interpreter.ts";
+import { type CellRun, currentRun } from "./cell_run.ts";
+import type { CommDesk } from "./comm_desk.ts";
+import { valueForm } from "./value_form.ts";
+
+/** Key of the hook on `globalThis`. */
+export const cellHookSymbol: unique symbol = Symbol.for(
+  "fringebook.cell",
+) as never;
+
+/**
+ * The hook through which helpers reach the cell that runs, whatever kernel
+ * stands behind it: `globalThis[Symbol.for("fringebook.cell")]`.
+ */
+export interface CellHook {
+  /** Publishes an output under the cell that calls. */
+  publish(output: Output): void;
+  /** Asks the person for a line. */
+  requestInput(prompt: string, password: boolean): Promise<string>;
+  /** The MIME bundle of a value, as if it were the last one of a cell. */
+  bundle(value: unknown): Promise<MimeBundle>;
+  /** The cell that calls, to publish under it later; `null` outside cells. */
+  capture(): Pick<CellHook, "publish" | "requestInput"> | null;
+  /** Comms between the notebook page and the session. */
+  readonly comms: CommDesk;
+}
+
+/** Options of `cell.display`. */
+export interface DisplayOptions {
+  /**
+   * Id under which the display can be updated.
+   *
+   * @default {null}
+   */
+  displayId?: string | null;
+  /**
+   * Whether the value is a MIME bundle already.
+   *
+   * @default {false}
+   */
+  raw?: boolean;
+  /**
+   * Metadata by MIME type.
+   *
+   * @default {{}}
+   */
+  metadata?: Record<string, unknown>;
+}
+
+/** What a cell finds under the global name `cell`. */
+export interface CellGlobal {
+  /** Shows a value now, apart from the last value. */
+  display(value: unknown, options?: DisplayOptions): Promise<void>;
+  /** Replaces all displays with this id. */
+  updateDisplay(
+    displayId: string,
+    value: unknown,
+    options?: Omit<DisplayOptions, "displayId">,
+  ): Promise<void>;
+  /** Clears the outputs of the cell; `wait` until the next output. */
+  clearOutput(options?: { wait?: boolean }): void;
+  /** Asks the person for a line. */
+  input(prompt?: string, options?: { password?: boolean }): Promise<string>;
+  /** Comms between the notebook page and the session. */
+  readonly comms: CommDesk;
+}
+
+/** Makes the hook and the globals of cells, and puts them on `globalThis`. */
+export function installCellGlobals(
+  fallback: () => CellRun | null,
+  comms: CommDesk,
+): void {
+  const portOf = () => {
+    const run = currentRun() ?? fallback();
+    if (!run) {
+      throw new Error("Cannot publish an output as no cell has run yet");
+    }
+    return run.port;
+  };
+  const show = async (
+    type: "display_data" | "update_display_data",
+    value: unknown,
+    options: DisplayOptions,
+  ) => {
+    const { displayId = null, raw = false, metadata = {} } = options;
+    const port = portOf();
+    const data = raw
+      ? { ...value as MimeBundle }
+      : (await valueForm(value)).data;
+    port.publish({ type, data, metadata, displayId });
+  };
+  const hook: CellHook = {
+    publish: (output) => portOf().publish(output),
+    requestInput: (prompt, password) => portOf().requestInput(prompt, password),
+    bundle: async (value) => (await valueForm(value)).data,
+    capture: () => currentRun()?.port ?? fallback()?.port ?? null,
+    comms,
+  };
+  const cell: CellGlobal = {
+    display: (value, options = {}) => show("display_data", value, options),
+    updateDisplay: (displayId, value, options = {}) =>
+      show("update_display_data", value, { ...options, displayId }),
+    clearOutput: ({ wait = false } = {}) =>
+      portOf().publish({ type: "clear_output", wait }),
+    input: (prompt = "", { password = false } = {}) =>
+      portOf().requestInput(String(prompt), password),
+    comms,
+  };
+  const ask = (question: string, password = false) => {
+    const port = portOf();
+    if (!port.requestInputNow) {
+      throw new Error(
+        "Cannot ask at once in this session: use 'await input(…)' instead",
+      );
+    }
+    return port.requestInputNow(question, password);
+  };
+  const globals: Record<string, unknown> = {
+    cell: Object.freeze(cell),
+    input: cell.input,
+    prompt: (question = "Prompt", preset = "") =>
+      ask(`${question} `) || preset || null,
+    confirm: (question = "Confirm") =>
+      /^y(es)?$/i.test(ask(`${question} [y/N] `).trim()),
+    alert: (text = "Alert") => void ask(`${text} [Enter] `),
+  };
+  for (const [name, value] of Object.entries(globals)) {
+    Object.defineProperty(globalThis, name, {
+      value,
+      configurable: true,
+      writable: true,
+      enumerable: false,
+    });
+  }
+  Object.defineProperty(globalThis, cellHookSymbol, { value: hook });
+}

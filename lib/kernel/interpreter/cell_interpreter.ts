@@ -1,0 +1,262 @@
+import type {
+  ExecuteOutcome,
+  ExecuteRequest,
+  UserExpression,
+} from "../protocol/interpreter.ts";
+import { installCellGlobals } from "./cell_globals.ts";
+import { type CellPort, type CellRun, withRun } from "./cell_run.ts";
+import { CommDesk } from "./comm_desk.ts";
+import { compileCell, type CompiledCell } from "./compile.ts";
+import { installConsole } from "./console_streams.ts";
+import { errorForm, type RefusalHint } from "./error_form.ts";
+import {
+  checkInterrupt,
+  interruptible,
+  interruptibleItems,
+  KeyboardInterrupt,
+} from "./interrupt.ts";
+import { cellMeta, dynamicResolver, loadModule } from "./module_loader.ts";
+import type { ImportBinding } from "./module_statements.ts";
+import { names } from "./names.ts";
+import { positionInCell, rememberCell } from "./positions.ts";
+import { ScriptEngine } from "./script_engine.ts";
+import { installStackForm } from "./stack.ts";
+import { installStrayErrors } from "./stray_errors.ts";
+import { CellSyntaxError } from "./syntax_error.ts";
+import { valueForm } from "./value_form.ts";
+import { currentRun } from "./cell_run.ts";
+
+/** Options of {@linkcode CellInterpreter}. */
+export interface CellInterpreterOptions {
+  /** URL of the notebook's folder, with a slash at the end. */
+  baseUrl: string;
+  /**
+   * Says how a person can grant what was refused.
+   *
+   * @default {() => null}
+   */
+  refusalHint?: RefusalHint;
+}
+
+/**
+ * Runs TypeScript cells in the present process. There can be one per process,
+ * as cells share the global scope; a session keeps it in a process of its own.
+ */
+export class CellInterpreter {
+  readonly #engine = new ScriptEngine();
+  readonly #baseUrl: string;
+  readonly #refusalHint: RefusalHint;
+  readonly #imports = new Map<string, ImportBinding>();
+  readonly #constants = new Set<string>();
+  #last: CellRun | null = null;
+  #running: CellRun | null = null;
+  #ordinal = 0;
+
+  /** Comms of the session. */
+  readonly comms: CommDesk = new CommDesk((output) =>
+    (currentRun() ?? this.#last)?.port.publish(output)
+  );
+
+  constructor(options: CellInterpreterOptions) {
+    const { baseUrl, refusalHint = () => null } = options;
+    this.#baseUrl = baseUrl;
+    this.#refusalHint = refusalHint;
+  }
+
+  /** Names imported by cells so far. */
+  get imports(): ReadonlyMap<string, ImportBinding> {
+    return this.#imports;
+  }
+
+  /** The engine, for completion and inspection. */
+  get engine(): ScriptEngine {
+    return this.#engine;
+  }
+
+  /** Puts what cells need on the global scope. */
+  async start(): Promise<void> {
+    const fallback = () => this.#running ?? this.#last;
+    installStackForm();
+    installConsole(fallback);
+    installCellGlobals(fallback, this.comms);
+    installStrayErrors(fallback, (error, run) =>
+      errorForm(error, {
+        ordinal: run.ordinal,
+        refusalHint: this.#refusalHint,
+      }));
+    const inside: Record<string, unknown> = {
+      [names.check]: checkInterrupt,
+      [names.awaited]: interruptible,
+      [names.iterated]: interruptibleItems,
+      [names.load]: loadModule,
+      [names.resolve]: dynamicResolver(this.#baseUrl),
+      [names.meta]: cellMeta(this.#baseUrl),
+      [names.value]: (value: unknown) => {
+        const run = currentRun();
+        if (run) Object.assign(run, { value, hasValue: true });
+      },
+    };
+    for (const [name, value] of Object.entries(inside)) {
+      Object.defineProperty(globalThis, name, { value });
+    }
+    await this.#engine.run(`let ${names.turns} = 0;`, "fringebook:start");
+  }
+
+  /** Runs a cell and then its user expressions. */
+  async execute(
+    request: ExecuteRequest,
+    port: CellPort,
+  ): Promise<ExecuteOutcome> {
+    const run = this.#begin(request.executionCount, port);
+    try {
+      const failure = await this.#evaluate(request, run);
+      if (failure) return this.#failed(failure.error, run);
+      const result = run.hasValue && run.value !== undefined
+        ? await withRun(run, () => valueForm(run.value))
+        : null;
+      const userExpressions: Record<string, UserExpression> = {};
+      for (const [key, code] of Object.entries(request.userExpressions)) {
+        userExpressions[key] = await this.#userExpression(code, request, run);
+      }
+      return { status: "ok", result, userExpressions };
+    } catch (error) {
+      return this.#failed(error, run);
+    } finally {
+      run.value = undefined;
+      this.#running = null;
+    }
+  }
+
+  /** Handles a comm message as if it were a cell. */
+  async comm(
+    message: Parameters<CommDesk["take"]>[0],
+    port: CellPort,
+  ): Promise<boolean> {
+    const run = this.#begin(this.#last?.executionCount ?? 0, port);
+    try {
+      return await withRun(run, () => this.comms.take(message));
+    } finally {
+      this.#running = null;
+    }
+  }
+
+  /** Makes the running cell's awaits fail. Loops see the interrupt probe. */
+  interrupt(): void {
+    const run = this.#running;
+    if (!run) return;
+    run.interrupted = true;
+    for (const reject of [...run.waiting]) reject(new KeyboardInterrupt());
+    run.waiting.clear();
+  }
+
+  /** Ends for good. */
+  close(): void {
+    this.#engine.close();
+  }
+
+  #begin(executionCount: number, port: CellPort): CellRun {
+    const run: CellRun = {
+      ordinal: ++this.#ordinal,
+      executionCount,
+      port,
+      waiting: new Set(),
+      value: undefined,
+      hasValue: false,
+      interrupted: false,
+    };
+    this.#last = run;
+    this.#running = run;
+    return run;
+  }
+
+  async #evaluate(
+    request: ExecuteRequest,
+    run: CellRun,
+  ): Promise<{ error: unknown } | null> {
+    const { code, executionCount, cellId } = request;
+    const { ordinal } = run;
+    const source = { executionCount, cellId, code, map: "" };
+    const url = rememberCell(ordinal, source);
+    let compiled: CompiledCell;
+    try {
+      compiled = compileCell(code, {
+        ordinal,
+        baseUrl: this.#baseUrl,
+        constants: this.#constants,
+      });
+    } catch (error) {
+      return { error };
+    }
+    rememberCell(ordinal, { ...source, map: compiled.map });
+    const outcome = await withRun(
+      run,
+      () => this.#engine.run(compiled.code, url),
+    );
+    if (!outcome.thrown || !outcome.early) {
+      const { constant, changeable } = compiled.names;
+      for (const name of constant) this.#constants.add(name);
+      for (const name of changeable) this.#constants.delete(name);
+    }
+    if (!outcome.thrown) {
+      for (const binding of compiled.imports) {
+        this.#imports.set(binding.local, binding);
+      }
+      return null;
+    }
+    const { error, line, column, early } = outcome;
+    if (!early) return { error };
+    const place = positionInCell(url, line, column);
+    return {
+      error: new CellSyntaxError(
+        (error as Error).message,
+        place?.line ?? 1,
+        place?.column ?? 1,
+      ),
+    };
+  }
+
+  async #userExpression(
+    expression: string,
+    request: ExecuteRequest,
+    run: CellRun,
+  ): Promise<UserExpression> {
+    const quiet: CellRun = {
+      ...run,
+      ordinal: ++this.#ordinal,
+      waiting: run.waiting,
+      value: undefined,
+      hasValue: false,
+      port: {
+        publish: () => {},
+        requestInput: () =>
+          Promise.reject(
+            new Error("Cannot ask for input in a user expression"),
+          ),
+      },
+    };
+    const code = `(${expression}\n)`;
+    const failure = await this.#evaluate({ ...request, code }, quiet);
+    if (failure) {
+      return { ...this.#failed(failure.error, quiet), status: "error" };
+    }
+    try {
+      return {
+        status: "ok",
+        ...await withRun(quiet, () => valueForm(quiet.value)),
+      };
+    } catch (error) {
+      return { ...this.#failed(error, quiet), status: "error" };
+    }
+  }
+
+  #failed(error: unknown, run: CellRun): ExecuteOutcome & { status: "error" } {
+    return {
+      status: "error",
+      sessionLost: false,
+      ...errorForm(error, {
+        ordinal: run.ordinal,
+        refusalHint: this.#refusalHint,
+      }),
+    };
+  }
+}

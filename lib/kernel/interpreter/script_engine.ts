@@ -1,0 +1,139 @@
+import { Session } from "node:inspector";
+
+/** What a script left behind: nothing, or what it threw. */
+export type ScriptOutcome =
+  | { thrown: false }
+  | {
+    thrown: true;
+    error: unknown;
+    /** Place where the engine saw the error, from 1; for syntax errors. */
+    line: number;
+    column: number;
+    /** Whether the script was not even parsed. */
+    early: boolean;
+  };
+
+interface RemoteObject {
+  type: string;
+  objectId?: string;
+  value?: unknown;
+  unserializableValue?: string;
+}
+
+interface EvaluateReply {
+  result: RemoteObject;
+  exceptionDetails?: {
+    text: string;
+    lineNumber: number;
+    columnNumber: number;
+    exception?: RemoteObject;
+  };
+}
+
+/**
+ * Runs scripts in the REPL mode of the engine: `let`, `const` and `class` at
+ * the top may be declared again by a later script, and `await` is allowed.
+ */
+export class ScriptEngine {
+  readonly #session = new Session();
+  #caught: unknown = undefined;
+  readonly #catchKey = `__fringebookCaught`;
+
+  /** Needs the permission "sys"; it may be given back afterwards. */
+  constructor() {
+    this.#session.connect();
+    Object.defineProperty(globalThis, this.#catchKey, {
+      value: (error: unknown) => this.#caught = error,
+    });
+  }
+
+  /**
+   * Runs a script to its end, including what it awaits at the top.
+   *
+   * @param code JavaScript.
+   * @param url Under which the script appears in stacks.
+   * @returns Whether it threw, and what.
+   */
+  async run(code: string, url: string): Promise<ScriptOutcome> {
+    const reply = await this.#post<EvaluateReply>("Runtime.evaluate", {
+      expression: `${code}\nvoid 0;\n//# sourceURL=${url}`,
+      replMode: true,
+      awaitPromise: true,
+      objectGroup: "cell",
+    });
+    const { exceptionDetails: details } = reply;
+    if (details === undefined) return { thrown: false };
+    const error = await this.#valueOf(details.exception ?? reply.result);
+    void this.#post("Runtime.releaseObjectGroup", { objectGroup: "cell" });
+    return {
+      thrown: true,
+      error,
+      line: details.lineNumber + 1,
+      column: details.columnNumber + 1,
+      early: error instanceof SyntaxError &&
+        !(error.stack ?? "").includes(`(${url}:`),
+    };
+  }
+
+  /** Names declared with `let`, `const` or `class` at the top. */
+  async lexicalNames(): Promise<string[]> {
+    const { names } = await this.#post<{ names: string[] }>(
+      "Runtime.globalLexicalScopeNames",
+      {},
+    );
+    return names;
+  }
+
+  /** Evaluates an expression that may not have side effects. */
+  async peek(expression: string): Promise<{ value: unknown } | null> {
+    const reply = await this.#post<EvaluateReply>("Runtime.evaluate", {
+      expression: `${this.#catchKey}(${expression})`,
+      replMode: true,
+      silent: true,
+      timeout: 500,
+      objectGroup: "peek",
+    });
+    void this.#post("Runtime.releaseObjectGroup", { objectGroup: "peek" });
+    if (reply.exceptionDetails) return null;
+    const value = this.#caught;
+    this.#caught = undefined;
+    return { value };
+  }
+
+  close(): void {
+    this.#session.disconnect();
+  }
+
+  /** The very value that the engine names; not a copy. */
+  async #valueOf(remote: RemoteObject): Promise<unknown> {
+    const { objectId, value, unserializableValue } = remote;
+    await this.#post("Runtime.callFunctionOn", {
+      functionDeclaration: `function (error) { ${this.#catchKey}(error) }`,
+      arguments: [
+        objectId === undefined
+          ? unserializableValue === undefined ? { value } : {
+            unserializableValue,
+          }
+          : { objectId },
+      ],
+      executionContextId: 1,
+    });
+    const caught = this.#caught;
+    this.#caught = undefined;
+    return caught;
+  }
+
+  #post<T>(method: string, params: unknown): Promise<T> {
+    const post = this.#session.post.bind(this.#session) as unknown as (
+      method: string,
+      params: unknown,
+      done: (error: Error | null, reply: T) => void,
+    ) => void;
+    return new Promise((resolve, reject) =>
+      post(method, params, (error, reply) => {
+        if (error) reject(error);
+        else resolve(reply);
+      })
+    );
+  }
+}
