@@ -25,6 +25,7 @@ const wavelength = 650e-9;
 
 /** The notebooks' exercises; their wording stands in the notebooks. */
 const all: readonly Exercise[] = [
+  ...fringeExercises(),
   ...tuningExercises(),
   ...distanceExercises(),
 ];
@@ -61,6 +62,27 @@ export function findExercise(name: string): Exercise {
       (similar.length > 0 ? similar : exerciseNames).join(", ")
     }`,
   );
+}
+
+/** 5.2 µm of travel; 1 µm at 100 Hz; 24 fringes in a stroke; all at 650 nm. */
+function fringeExercises(): Exercise[] {
+  const half = wavelength / 2;
+  // v_max = 2π f A, fringe rate 2 v_max / λ: 1933 Hz.
+  const rate = 2 * Math.PI * 100 * 1e-6 / half;
+  return [
+    exercise("fringes.count", 5.2e-6 / half, "1", {
+      "wavelength for half a wavelength": 5.2e-6 / wavelength,
+      "integer count": 16,
+    }, 0.005),
+    exercise("fringes.rate", rate, "Hz", {
+      "wavelength for half a wavelength": rate / 2,
+      "factor 2 pi": rate / (2 * Math.PI),
+    }),
+    exercise("fringes.amplitude", 24 * half / 2, "m", {
+      "wavelength for half a wavelength": 24 * wavelength,
+      "factor 2": 24 * half,
+    }),
+  ];
 }
 
 /** Steps at two distances: N = 11 at 120 mm, 22 at 240 mm, 6 mA, 650 nm. */
