@@ -1,0 +1,14 @@
+/**
+ * The kernel as a process: command line, signals, the parent's death.
+ *
+ * @module
+ */
+export {
+  isGrant,
+  type KernelArguments,
+  parseKernelArguments,
+  parseMemoryLimit,
+} from "./arguments.ts";
+export { historyFolder } from "./history_folder.ts";
+export { type InterpreterFactory, runKernel } from "./run_kernel.ts";
+export { watchParent } from "./watch_parent.ts";
