@@ -1,4 +1,10 @@
-import type { Warning } from "../result/mod.ts";
+import {
+  createResult,
+  provenance,
+  type Result,
+  type Shown,
+  type Warning,
+} from "../result/mod.ts";
 
 /** What a channel carries. */
 export type ChannelRole =
@@ -39,8 +45,12 @@ export interface CaptureSource {
   readonly format: string;
 }
 
-/** Samples of one or more channels taken together. */
-export interface Capture {
+/**
+ * Samples of one or more channels taken together. Shows itself as a table of its
+ * channels and a figure of its traces.
+ */
+export interface Capture extends Result {
+  readonly kind: "capture.capture";
   /** The channels, all of the same length. */
   readonly channels: readonly Channel[];
   /** Samples per second, in Hz. */
@@ -55,6 +65,7 @@ export interface Capture {
   readonly source: CaptureSource;
   /** What the reader assumed or doubted. */
   readonly warnings: readonly Warning[];
+  readonly diagnostics: Record<never, never>;
 }
 
 /** One channel as {@linkcode createCapture} takes it; defaults are filled in. */
@@ -137,7 +148,7 @@ export interface CreateCaptureOptions {
 export function createCapture(
   channels: readonly ChannelInput[],
   options: CreateCaptureOptions,
-): Capture {
+): Capture & Shown {
   const {
     samplingRate,
     startTime = null,
@@ -167,7 +178,8 @@ export function createCapture(
       `Cannot make a capture as 'samplingRate' must be a positive number of Hz: current value is ${samplingRate}`,
     );
   }
-  return {
+  return createResult<Capture>({
+    kind: "capture.capture",
     channels: channels.map(({ scale = 1, fullScale = null, ...channel }) => ({
       ...channel,
       scale,
@@ -179,5 +191,11 @@ export function createCapture(
     metadata: { ...metadata },
     source,
     warnings,
-  };
+    provenance: provenance({
+      method: "createCapture",
+      captures: [source],
+      options: { samplingRate, startTime },
+    }),
+    diagnostics: {},
+  });
 }

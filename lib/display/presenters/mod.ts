@@ -3,6 +3,7 @@
  *
  * @module
  */
+import "./capture.ts";
 import "./capture_check.ts";
 import "./course.ts";
 import "./explore_recognition.ts";
