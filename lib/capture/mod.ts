@@ -34,3 +34,4 @@ export {
   parseUnit,
   splitHeading,
 } from "./unit.ts";
+export { cutCapture, type CutCaptureOptions } from "./cut.ts";
