@@ -1,4 +1,5 @@
 import { type Capture, createCapture } from "../capture/mod.ts";
+import { createResult, type Shown } from "../result/mod.ts";
 import { createRandom } from "../signal/mod.ts";
 import {
   defaultDiode,
@@ -161,7 +162,7 @@ export interface SimulatedCapture extends Capture {
  */
 export function simulateCapture(
   options: SimulateCaptureOptions,
-): SimulatedCapture {
+): SimulatedCapture & Shown {
   const {
     samplingRate,
     feedbackParameter = 0.5,
@@ -262,7 +263,7 @@ export function simulateCapture(
     ],
     { samplingRate, metadata: { origin: "simulated" } },
   );
-  return {
+  return createResult<SimulatedCapture>({
     ...capture,
     truth: {
       distance: decimate(distance, oversampling),
@@ -275,7 +276,7 @@ export function simulateCapture(
       jumpBranches: solved.jumpBranches,
       noise: white,
     },
-  };
+  });
 }
 
 function countSamples(options: SimulateCaptureOptions): number {
