@@ -5,7 +5,7 @@ export class InputNotAllowedError extends Error {
 
 /** The person interrupted while a line was awaited. */
 export class InterruptedError extends Error {
-  override readonly name = "InterruptedError";
+  override readonly name = "KeyboardInterrupt";
 }
 
 /** The person ended the input instead of giving a line. */

@@ -43,7 +43,7 @@ export interface RequestContext {
   /**
    * Asks the person for a line. Rejects with an error whose `name` is
    * `InputNotAllowedError` (the client takes no input, or the cell has ended),
-   * `InterruptedError` (interrupted while waiting) or `EndOfInputError`.
+   * `KeyboardInterrupt` (interrupted while waiting) or `EndOfInputError`.
    */
   requestInput(prompt: string, password: boolean): Promise<string>;
   /**

@@ -23,7 +23,7 @@ describe("input of a cell", () => {
     const cell = test.client.execute("ask name?", { allow_stdin: true });
     await new Promise((resolve) => setTimeout(resolve, 10));
     await test.client.request("interrupt_request", {}, { channel: "control" });
-    expect((await cell).reply?.content["ename"]).toBe("InterruptedError");
+    expect((await cell).reply?.content["ename"]).toBe("KeyboardInterrupt");
     test.client.onInput = () => "fine";
     const after = await test.client.execute("ask again?");
     expect(after.reply?.content["status"]).toBe("ok");

@@ -1,0 +1,14 @@
+/** The kernel process that the kernelspec names. */
+import { SessionInterpreter } from "../session/mod.ts";
+import { grantsOfFlags } from "./grants_of_flags.ts";
+import { runKernel } from "./run_kernel.ts";
+
+await runKernel(
+  Deno.args,
+  ({ folder, grants, memoryLimit }) =>
+    new SessionInterpreter({
+      notebookFolder: folder,
+      grants: grantsOfFlags(grants),
+      ...(memoryLimit !== null && { memoryLimit: memoryLimit / 2 ** 20 }),
+    }),
+);
