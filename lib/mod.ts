@@ -15,3 +15,5 @@ export * from "./motion/mod.ts";
 export * from "./display/mod.ts";
 export * from "./explore/mod.ts";
 export * from "./datasets/mod.ts";
+export * from "./range/mod.ts";
+export * from "./bench/mod.ts";

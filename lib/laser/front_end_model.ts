@@ -88,29 +88,28 @@ function highPass(samples: Float64Array, rate: number, corner: number): void {
   }
 }
 
-/** Two poles, by the bilinear transform with the natural frequency kept. */
+/** Two poles, mapped by z = exp(s/rate), with the gain at 0 Hz kept. */
 function resonantLowPass(
   samples: Float64Array,
   rate: number,
   frequency: number,
   quality: number,
 ): void {
-  // Above the Nyquist frequency the bilinear transform has no such pole.
-  const angle = Math.PI * Math.min(frequency / rate, 0.49);
-  const k = Math.tan(angle);
-  const norm = 1 / (1 + k / quality + k * k);
-  const b = k * k * norm;
-  const a1 = 2 * (k * k - 1) * norm;
-  const a2 = (1 - k / quality + k * k) * norm;
-  let x1 = samples[0] ?? 0;
-  let x2 = x1, y1 = x1, y2 = x1;
+  const natural = 2 * Math.PI * frequency / rate;
+  const decay = natural / (2 * quality);
+  const spread = Math.sqrt(Math.abs(1 - 1 / (4 * quality * quality)));
+  const sum = quality > 0.5
+    ? 2 * Math.exp(-decay) * Math.cos(natural * spread)
+    : Math.exp(-decay + natural * spread) +
+      Math.exp(-decay - natural * spread);
+  const product = Math.exp(-2 * decay);
+  const gain = 1 - sum + product;
+  let before = samples[0] ?? 0;
+  let beforeThat = before;
   for (let i = 0; i < samples.length; i++) {
-    const x = samples[i]!;
-    const y = b * (x + 2 * x1 + x2) - a1 * y1 - a2 * y2;
-    x2 = x1;
-    x1 = x;
-    y2 = y1;
-    y1 = y;
-    samples[i] = y;
+    const value = gain * samples[i]! + sum * before - product * beforeThat;
+    beforeThat = before;
+    before = value;
+    samples[i] = value;
   }
 }

@@ -1,0 +1,31 @@
+/**
+ * Before the measurement: diode, amplifier, plan, link to the target, safety.
+ *
+ * @module
+ */
+export {
+  type AmplifierDynamics,
+  amplifierDynamics,
+  amplifierModel,
+  defaultAmplifier,
+  feedbackCapacitanceFor,
+  type TransimpedanceAmplifier,
+} from "./front_end/amplifier.ts";
+export {
+  type OutputNoise,
+  shotNoiseDensity,
+  thermalNoiseDensity,
+} from "./front_end/noise.ts";
+export {
+  type AmplifierResponse,
+  amplifierResponse,
+  applyAmplifier,
+  undoAmplifier,
+  type UndoAmplifierOptions,
+} from "./front_end/response.ts";
+export {
+  checkFrontEnd,
+  type CheckFrontEndOptions,
+  type FrontEndCheck,
+  type PartTolerances,
+} from "./front_end/check_front_end.ts";
