@@ -1,0 +1,73 @@
+import { nextPowerOfTwo, realFourierTransform } from "../signal/mod.ts";
+import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import {
+  ends,
+  removePowerRamp,
+  resample,
+  type StrokeSignal,
+  thin,
+} from "./stroke_signal.ts";
+
+/**
+ * First guess of the steps per whole ramp (x from -1 to 1): the line of the
+ * spectrum above about 4 steps, a least-squares search with the power ramp
+ * below.
+ *
+ * @returns The steps per ramp (1) and the share of the scatter about the power
+ * ramp that a cosine of that rate explains (0 to 1).
+ */
+export function coarseSteps(signal: StrokeSignal): {
+  steps: number;
+  explained: number;
+} {
+  const [low, high] = ends(signal.x);
+  const part = (high - low) / 2;
+  const few = fewSteps(signal);
+  const many = manySteps(signal, part);
+  return many.explained > few.explained ? many : few;
+}
+
+function manySteps(signal: StrokeSignal, part: number) {
+  const count = nextPowerOfTwo(signal.x.length);
+  const even = resample(signal, count);
+  const flat = removePowerRamp(even, 2);
+  const windowed = flat.map((value, i) =>
+    value * Math.sin(Math.PI * (i + 0.5) / count) ** 2
+  );
+  const { real, imaginary } = realFourierTransform(windowed, {
+    length: 4 * count,
+  });
+  let best = 12;
+  let power = 0;
+  for (let k = 12; k < real.length; k++) {
+    const here = real[k]! ** 2 + imaginary[k]! ** 2;
+    if (here > power) [best, power] = [k, here];
+  }
+  const size = (k: number) => Math.hypot(real[k] ?? 0, imaginary[k] ?? 0);
+  const [a, b, c] = [size(best - 1), size(best), size(best + 1)];
+  const shift = a - 2 * b + c === 0 ? 0 : (a - c) / (2 * (a - 2 * b + c));
+  const steps = (best + shift) / 4 / part;
+  return { steps, explained: explainedBy(signal, steps) };
+}
+
+function fewSteps(signal: StrokeSignal) {
+  const short = thin(signal, 300);
+  let best = { steps: NaN, explained: -1 };
+  for (let steps = 0.6; steps <= 6; steps += 0.1) {
+    const explained = explainedBy(short, steps);
+    if (explained > best.explained) best = { steps, explained };
+  }
+  return { ...best, explained: explainedBy(signal, best.steps) };
+}
+
+/** Share of the scatter about the power ramp that a cosine explains. */
+function explainedBy(signal: StrokeSignal, steps: number): number {
+  const background = legendreColumns(signal.x, 2);
+  const without = solveColumns(background, signal.y)!;
+  const angle = signal.x.map((x) => Math.PI * steps * x);
+  const fit = solveColumns(
+    [...background, angle.map(Math.cos), angle.map(Math.sin)],
+    signal.y,
+  );
+  return fit === null ? 0 : 1 - fit.residualSum / without.residualSum;
+}

@@ -1,0 +1,129 @@
+import { chiSquareQuantile } from "../fit/mod.ts";
+import { type Quantity, quantity, warn, type Warning } from "../result/mod.ts";
+
+/** Steps of one direction of the ramp. */
+export interface DirectionMean {
+  /** Steps per ramp (1). */
+  readonly steps: Quantity;
+  /** Strokes used. */
+  readonly strokes: number;
+}
+
+/** A stroke to combine. */
+export interface CountedStroke {
+  readonly direction: "up" | "down";
+  readonly steps: number;
+  readonly standardUncertainty: number;
+  readonly used: boolean;
+}
+
+/** What {@linkcode combineStrokes} gives. */
+export interface CombinedStrokes {
+  /** Mean of the two directions (1). */
+  readonly steps: Quantity;
+  readonly up: DirectionMean | null;
+  readonly down: DirectionMean | null;
+  /** Whether each stroke counts. */
+  readonly used: boolean[];
+  readonly warnings: Warning[];
+}
+
+/**
+ * Combines strokes: outliers by the median absolute deviation are left out,
+ * each direction is averaged by itself, and the result is the mean of the two,
+ * in which a steady motion of the target cancels.
+ *
+ * The standard uncertainty is that of the noise inside the strokes, unless the
+ * scatter between strokes is larger than that noise allows (χ² above its 99 %
+ * quantile); then it is the scatter.
+ */
+export function combineStrokes(
+  strokes: readonly CountedStroke[],
+): CombinedStrokes {
+  const warnings: Warning[] = [];
+  const used = strokes.map((stroke) => stroke.used);
+  for (const direction of ["up", "down"] as const) {
+    const members = strokes.flatMap((stroke, i) =>
+      stroke.used && stroke.direction === direction ? [i] : []
+    );
+    if (members.length < 3) continue;
+    const centre = median(members.map((i) => strokes[i]!.steps));
+    const spread = 1.4826 *
+      median(members.map((i) => Math.abs(strokes[i]!.steps - centre)));
+    for (const i of members) {
+      const { steps, standardUncertainty } = strokes[i]!;
+      if (
+        Math.abs(steps - centre) > 5 * Math.max(spread, standardUncertainty)
+      ) {
+        used[i] = false;
+      }
+    }
+  }
+  const left = strokes.filter((stroke, i) => stroke.used && !used[i]).length;
+  if (left > 0) {
+    warnings.push(warn(
+      "outlier-ramps",
+      `${left} of ${strokes.length} strokes differ from the others and are left out: look for taps or drift during the capture`,
+      "note",
+    ));
+  }
+  const up = directionMean(
+    strokes.filter((s, i) => used[i] && s.direction === "up"),
+  );
+  const down = directionMean(
+    strokes.filter((s, i) => used[i] && s.direction === "down"),
+  );
+  if (up === null || down === null) {
+    return { steps: (up ?? down)!.steps, up, down, used, warnings };
+  }
+  const [a, b] = [up.steps, down.steps];
+  const [va, vb] = [a.standardUncertainty ** 2, b.standardUncertainty ** 2];
+  // Welch–Satterthwaite, JCGM 100:2008, G.2b.
+  const nu = (va + vb) ** 2 /
+    (va ** 2 / a.degreesOfFreedom + vb ** 2 / b.degreesOfFreedom);
+  return {
+    steps: quantity(
+      (a.value + b.value) / 2,
+      Math.sqrt(va + vb) / 2,
+      "1",
+      { degreesOfFreedom: Number.isNaN(nu) ? Infinity : nu },
+    ),
+    up,
+    down,
+    used,
+    warnings,
+  };
+}
+
+function directionMean(
+  strokes: readonly CountedStroke[],
+): DirectionMean | null {
+  const n = strokes.length;
+  if (n === 0) return null;
+  const mean = strokes.reduce((sum, { steps }) => sum + steps, 0) / n;
+  const noise = strokes.reduce(
+    (sum, { standardUncertainty }) => sum + standardUncertainty ** 2,
+    0,
+  ) / n;
+  const scatter = strokes.reduce(
+    (sum, { steps }) => sum + (steps - mean) ** 2,
+    0,
+  );
+  const excess = n > 1 &&
+    scatter / noise > chiSquareQuantile(0.99, n - 1);
+  const variance = excess ? scatter / (n - 1) / n : noise / n;
+  return {
+    steps: quantity(mean, Math.sqrt(variance), "1", {
+      degreesOfFreedom: excess ? n - 1 : Infinity,
+    }),
+    strokes: n,
+  };
+}
+
+function median(values: number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  const middle = Math.floor(sorted.length / 2);
+  return sorted.length % 2 === 1
+    ? sorted[middle]!
+    : (sorted[middle - 1]! + sorted[middle]!) / 2;
+}

@@ -1,0 +1,348 @@
+import type { Capture } from "../capture/mod.ts";
+import {
+  createResult,
+  isResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
+import {
+  measureSteps,
+  type MeasureStepsOptions,
+  type RampSteps,
+} from "./steps.ts";
+import { type TuningCalibration, withCoverage } from "./tuning.ts";
+
+/** A tuning coefficient that was not calibrated on this bench. */
+export interface StatedTuning {
+  /** dλ/dI, in m/A. */
+  readonly tuning: Pick<Quantity, "value" | "standardUncertainty">;
+  /** Vacuum wavelength at the mean current, in m. */
+  readonly wavelength: Pick<Quantity, "value" | "standardUncertainty">;
+}
+
+/** Options of {@linkcode measureDistance}. */
+export interface MeasureDistanceOptions extends MeasureStepsOptions {
+  /** The calibration, or a tuning coefficient with its wavelength. */
+  tuning: TuningCalibration | StatedTuning;
+  /**
+   * Whether the bench that was calibrated measures now: same diode, ammeter and
+   * ramp. Then wavelength, air and ammeter scale cancel.
+   *
+   * @default {true} with a calibration
+   */
+  sameBench?: boolean;
+  /**
+   * Relative standard uncertainty of the ammeter's scale (1); used where it
+   * does not cancel.
+   *
+   * @default {that of the calibration, else 0}
+   */
+  currentScaleUncertainty?: number;
+  /**
+   * Phase index of the air (1).
+   *
+   * @default {that of the calibration, else 1.00027}
+   */
+  refractiveIndex?: number;
+}
+
+/** One line of the uncertainty budget of a distance. */
+export interface DistanceContribution {
+  /** What it comes from, in plain words. */
+  readonly source: string;
+  /** Contribution to the standard uncertainty of the distance, in m. */
+  readonly contribution: number;
+  /** Degrees of freedom (1). */
+  readonly degreesOfFreedom: number;
+}
+
+/** A distance measured by counting steps on a ramp. */
+export interface DistanceMeasurement extends Result {
+  readonly kind: "range.distance";
+  /** Distance on the scale of the reference distances, in m. */
+  readonly distance: Quantity;
+  /** Distance from where the light really starts, in m. */
+  readonly opticalDistance: Quantity;
+  /**
+   * Velocity of the target, in m/s, positive receding; `null` where the capture
+   * has strokes in one direction only.
+   */
+  readonly velocity: Quantity | null;
+  /** Velocity above which its sign cannot be told, in m/s. */
+  readonly criticalVelocity: number;
+  /** Steps per ramp (1). */
+  readonly steps: Quantity;
+  /** Where the uncertainty comes from. */
+  readonly budget: readonly DistanceContribution[];
+  readonly diagnostics: {
+    /** The counted steps with their curves. */
+    readonly steps: RampSteps;
+    /** dλ/dI used, in m/A. */
+    readonly tuning: number;
+    /** Wavelength used, in m. */
+    readonly wavelength: number;
+    /** Whether the common factors were taken to cancel. */
+    readonly sameBench: boolean;
+  };
+}
+
+/**
+ * Measures the distance of a target from the steps on a current ramp:
+ * L = L₀ + N/ΔI / K with the calibrated steps per current and distance K and
+ * zero L₀; without a calibration L = N λ²/(2 n ΔI dλ/dI).
+ *
+ * Rising and falling strokes are averaged, so that a steady motion cancels; from
+ * their difference comes the velocity v = λ (f_down - f_up)/(4n), positive
+ * receding, as long as it is below the critical velocity λf/(2n).
+ *
+ * @param measured A capture, or steps already counted.
+ * @param options The tuning, and how to count.
+ * @returns Distance with standard uncertainty and budget; velocity.
+ * @throws {NotMeasurableError} If there is no ramp or there are no fringes.
+ * @throws {RangeError} If the tuning is not a positive number.
+ *
+ * Source: Gouaux, Servagent & Bosch 1998; Shinohara et al. 1992.
+ *
+ * @example
+ * ```ts
+ * import { measureDistance, rampCurrent, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: 0.2,
+ *   refractiveIndex: 1.00027,
+ *   current: rampCurrent({ low: 0.038, high: 0.042, frequency: 10 }),
+ *   samplingRate: 20e3,
+ *   duration: 0.4,
+ * });
+ * const { distance } = measureDistance(capture, {
+ *   tuning: {
+ *     tuning: { value: 8e-9, standardUncertainty: 8e-12 },
+ *     wavelength: { value: 650e-9, standardUncertainty: 0.1e-9 },
+ *   },
+ * });
+ * expect(distance.value).toBeCloseTo(0.2, 3);
+ * ```
+ */
+export function measureDistance(
+  measured: Capture | RampSteps,
+  options: MeasureDistanceOptions,
+): DistanceMeasurement & Shown {
+  const { tuning } = options;
+  const calibration = "kind" in tuning ? tuning : null;
+  const {
+    sameBench = calibration !== null,
+    currentScaleUncertainty = calibration?.common.currentScale ?? 0,
+    refractiveIndex = calibration?.refractiveIndex ?? 1.00027,
+  } = options;
+  const beta = tuning.tuning.value;
+  const lambda = tuning.wavelength.value;
+  for (
+    const [name, value] of [["tuning", beta], ["wavelength", lambda]] as const
+  ) {
+    if (!(value > 0 && Number.isFinite(value))) {
+      throw new RangeError(
+        `Cannot measure a distance as '${name}' must be positive: current value is ${value}`,
+      );
+    }
+  }
+  if (sameBench && calibration === null) {
+    throw new RangeError(
+      "Cannot measure a distance with 'sameBench' as the tuning is not a calibration of this bench: give the result of calibrateTuning()",
+    );
+  }
+  const steps = isSteps(measured) ? measured : measureSteps(measured, options);
+  const warnings: Warning[] = [...steps.warnings];
+  const perCurrent = steps.stepsPerCurrent;
+  const zero = calibration?.zeroOffset.value ?? 0;
+
+  const budget: DistanceContribution[] = [];
+  const add = (
+    source: string,
+    contribution: number,
+    degreesOfFreedom = Infinity,
+  ) => {
+    budget.push({
+      source,
+      contribution: Math.abs(contribution),
+      degreesOfFreedom,
+    });
+  };
+  let factor: number;
+  if (sameBench && calibration !== null) {
+    const slope = calibration.stepsPerCurrentAndDistance.value;
+    factor = 1 / slope;
+    const [[va, cab], [, vb]] = calibration.diagnostics.line.covariance as [
+      [number, number],
+      [number, number],
+    ];
+    const distance = zero + perCurrent.value * factor;
+    add(
+      "step count",
+      perCurrent.standardUncertainty * factor,
+      perCurrent.degreesOfFreedom,
+    );
+    add(
+      "calibration line",
+      Math.sqrt(va + 2 * distance * cab + distance ** 2 * vb) * factor,
+      calibration.diagnostics.line.slope.degreesOfFreedom,
+    );
+    add(
+      "scale of the reference distances",
+      distance * calibration.common.distanceScale,
+    );
+    add("zero of the reference distances", calibration.common.distanceOffset);
+  } else {
+    factor = lambda ** 2 / (2 * refractiveIndex * beta);
+    const optical = perCurrent.value * factor;
+    add(
+      "step count",
+      perCurrent.standardUncertainty * factor,
+      perCurrent.degreesOfFreedom,
+    );
+    add(
+      "tuning coefficient",
+      optical * tuning.tuning.standardUncertainty / beta,
+    );
+    add(
+      "wavelength",
+      optical * 2 * tuning.wavelength.standardUncertainty / lambda,
+    );
+    add("ammeter scale", optical * currentScaleUncertainty);
+    if (calibration !== null) {
+      add("zero offset", calibration.zeroOffset.standardUncertainty);
+    }
+  }
+  const optical = perCurrent.value * factor;
+  const value = zero + optical;
+  const variance = budget.reduce(
+    (sum, { contribution }) => sum + contribution ** 2,
+    0,
+  );
+  // Welch–Satterthwaite, JCGM 100:2008, G.2b.
+  const below = budget.reduce(
+    (sum, { contribution, degreesOfFreedom }) =>
+      sum + contribution ** 4 / degreesOfFreedom,
+    0,
+  );
+  const nu = below > 0 ? variance ** 2 / below : Infinity;
+  if (calibration !== null) {
+    warnings.push(...rangeWarnings(calibration, steps, value));
+  }
+
+  const duration = steps.strokeDuration;
+  const perStep = lambda / (2 * refractiveIndex);
+  const criticalVelocity = perStep * steps.steps.value / duration;
+  let velocity: Quantity | null = null;
+  const { stepsUp, stepsDown } = steps;
+  if (stepsUp !== null && stepsDown !== null) {
+    const speed = perStep * (stepsDown.value - stepsUp.value) / 2 / duration;
+    velocity = quantity(
+      speed,
+      perStep / 2 / duration *
+        Math.hypot(stepsUp.standardUncertainty, stepsDown.standardUncertainty),
+      "m/s",
+    );
+    if (Math.abs(speed) > 0.5 * criticalVelocity) {
+      warnings.push(warn(
+        "near-critical-velocity",
+        `The target seems to move at ${
+          (1e3 * speed).toPrecision(3)
+        } mm/s, near the critical ${
+          (1e3 * criticalVelocity).toPrecision(3)
+        } mm/s above which distance and velocity change places: ramp faster or further`,
+      ));
+    }
+  } else {
+    warnings.push(warn(
+      "one-direction",
+      "The ramp has strokes in one direction only, so a motion of the target cannot be told from distance: use a triangle if the target may move",
+      "note",
+    ));
+  }
+  return createResult({
+    kind: "range.distance" as const,
+    distance: withCoverage(value, Math.sqrt(variance), "m", nu),
+    opticalDistance: withCoverage(optical, Math.sqrt(variance), "m", nu),
+    velocity,
+    criticalVelocity,
+    steps: steps.steps,
+    budget,
+    warnings,
+    provenance: provenance({
+      method: "measureDistance",
+      captures: steps.provenance.captures,
+      options: {
+        sameBench,
+        currentScaleUncertainty,
+        refractiveIndex,
+        tuning: beta,
+        wavelength: lambda,
+        zeroOffset: zero,
+      },
+      sources: [
+        "Gouaux, Servagent & Bosch 1998",
+        "Shinohara et al. 1992",
+        "JCGM 100:2008, G.2b",
+      ],
+    }),
+    diagnostics: { steps, tuning: beta, wavelength: lambda, sameBench },
+  });
+}
+
+function isSteps(measured: Capture | RampSteps): measured is RampSteps {
+  return isResult(measured) && measured.kind === "range.steps";
+}
+
+/** Why a calibration may not fit this capture. */
+function rangeWarnings(
+  calibration: TuningCalibration,
+  steps: RampSteps,
+  distance: number,
+): Warning[] {
+  const warnings: Warning[] = [];
+  const { low, high } = calibration.currentRange;
+  const half = steps.currentSpan.value / 2;
+  const room = 0.05 * (high - low);
+  if (
+    steps.meanCurrent - half < low - room ||
+    steps.meanCurrent + half > high + room
+  ) {
+    warnings.push(warn(
+      "outside-current-range",
+      `The ramp runs from ${(1e3 * (steps.meanCurrent - half)).toFixed(2)} to ${
+        (1e3 * (steps.meanCurrent + half)).toFixed(2)
+      } mA, outside of the calibrated ${(1e3 * low).toFixed(2)} to ${
+        (1e3 * high).toFixed(2)
+      } mA: calibrate there`,
+    ));
+  }
+  const f = calibration.modulationFrequency;
+  if (Math.abs(steps.modulationFrequency / f - 1) > 0.02) {
+    warnings.push(warn(
+      "outside-frequency",
+      `The ramp has ${
+        steps.modulationFrequency.toPrecision(4)
+      } Hz and the tuning was calibrated at ${
+        f.toPrecision(4)
+      } Hz: tuning depends on the frequency, so calibrate at this one`,
+    ));
+  }
+  const range = calibration.distanceRange;
+  const margin = 0.1 * (range.high - range.low);
+  if (distance < range.low - margin || distance > range.high + margin) {
+    warnings.push(warn(
+      "outside-distance-range",
+      `The distance lies outside of the calibrated ${
+        (1e3 * range.low).toFixed(1)
+      } to ${(1e3 * range.high).toFixed(1)} mm: the line is continued there`,
+      "note",
+    ));
+  }
+  return warnings;
+}

@@ -1,0 +1,126 @@
+import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
+
+/** Steps of one stroke from one estimator. */
+export interface StepEstimate {
+  /** Steps per whole ramp (1). */
+  readonly steps: number;
+  /** Standard uncertainty from the noise of this stroke (1). */
+  readonly standardUncertainty: number;
+}
+
+/** A periodic waveform fitted along a stroke. */
+export interface FringeFit extends StepEstimate {
+  /** Phase against current: coefficients of Legendre polynomials, in rad. */
+  readonly phase: readonly number[];
+  /** Cosine and sine amplitude of each harmonic, in the unit of the signal. */
+  readonly harmonics: readonly (readonly [number, number])[];
+  /** Fitted signal, in its unit. */
+  readonly fitted: Float64Array;
+  /** The fitted power ramp, in the unit of the signal. */
+  readonly background: Float64Array;
+  /** Standard deviation of the residuals, in the unit of the signal. */
+  readonly noise: number;
+  /** Whether the iteration settled. */
+  readonly converged: boolean;
+}
+
+/**
+ * Fits a periodic waveform of free shape, on a power ramp, with its phase a
+ * polynomial of the current: y = Σ bₖPₖ(x) + Σ aₖ cos kψ + bₖ sin kψ with
+ * ψ = c₁P₁(x) + c₂P₂(x) + c₃P₃(x). Gauss–Newton on the phase, linear in the
+ * rest. The steps per ramp are c₁/π, the best straight line through ψ.
+ *
+ * @param signal The stroke.
+ * @param steps First guess (1).
+ * @returns The fit; `null` if it cannot be made.
+ */
+export function fitFringes(
+  signal: StrokeSignal,
+  steps: number,
+): FringeFit | null {
+  const { x, y } = signal;
+  const n = x.length;
+  const order = steps < 1.5 ? 1 : steps < 4 ? 2 : 3;
+  const most = steps < 1.5 ? 1 : steps < 2.5 ? 2 : steps < 4 ? 3 : 8;
+  const harmonics = Math.max(1, Math.min(most, Math.floor(n / (3 * steps))));
+  const polynomials = legendreColumns(x, Math.max(order, 2));
+  const background = polynomials.slice(0, 3);
+  const phase = [Math.PI * steps, 0, 0].slice(0, order);
+  const psi = new Float64Array(n);
+  let converged = false;
+  let round = 0;
+  let result: FringeFit | null = null;
+  while (round < 30) {
+    round++;
+    psi.fill(0);
+    phase.forEach((c, k) => {
+      const column = polynomials[k + 1]!;
+      for (let i = 0; i < n; i++) psi[i]! += c * column[i]!;
+    });
+    const columns = [...background];
+    for (let k = 1; k <= harmonics; k++) {
+      columns.push(psi.map((a) => Math.cos(k * a)));
+      columns.push(psi.map((a) => Math.sin(k * a)));
+    }
+    const envelope = steps >= 2;
+    const first = background.length;
+    if (envelope) {
+      columns.push(columns[first]!.map((c, i) => c * x[i]!));
+      columns.push(columns[first + 1]!.map((s, i) => s * x[i]!));
+    }
+    const linear = columns.length;
+    const shape = solveColumns(columns, y);
+    if (shape === null) return result;
+    // Derivative of the waveform by its phase.
+    const slope = new Float64Array(n);
+    for (let k = 1; k <= harmonics; k++) {
+      const a = shape.coefficients[first + 2 * k - 2]!;
+      const b = shape.coefficients[first + 2 * k - 1]!;
+      const [c, s] = [columns[first + 2 * k - 2]!, columns[first + 2 * k - 1]!];
+      for (let i = 0; i < n; i++) slope[i]! += k * (b * c[i]! - a * s[i]!);
+    }
+    const full = solveColumns(
+      [
+        ...columns,
+        ...phase.map((_, k) =>
+          slope.map((value, i) => value * polynomials[k + 1]![i]!)
+        ),
+      ],
+      y,
+    );
+    if (full === null) return result;
+    const variance = full.residualSum / Math.max(1, n - linear - order);
+    const change = phase.map((_, k) => full.coefficients[linear + k]!);
+    const uncertainty = Math.sqrt(variance * full.inverse.get(linear, linear)) /
+      Math.PI;
+    const ramp = new Float64Array(n);
+    background.forEach((column, k) => {
+      for (let i = 0; i < n; i++) {
+        ramp[i]! += shape.coefficients[k]! * column[i]!;
+      }
+    });
+    result = {
+      steps: phase[0]! / Math.PI,
+      standardUncertainty: uncertainty,
+      phase: [...phase],
+      harmonics: Array.from({ length: harmonics }, (_, k) =>
+        [
+          shape.coefficients[first + 2 * k]!,
+          shape.coefficients[first + 2 * k + 1]!,
+        ] as const),
+      fitted: y.map((value, i) => value - shape.residuals[i]!),
+      background: ramp,
+      noise: Math.sqrt(shape.residualSum / Math.max(1, n - linear - order)),
+      converged,
+    };
+    if (converged) return result;
+    // A step of more than a radian at the ends would leave the basin.
+    const largest = Math.max(...change.map(Math.abs));
+    const damp = Math.min(1, 0.7 / largest);
+    phase.forEach((_, k) => phase[k]! += damp * change[k]!);
+    if (!(phase[0]! > 0)) return result;
+    converged = Math.abs(change[0]!) < 0.003 * Math.PI * uncertainty;
+  }
+  return result;
+}

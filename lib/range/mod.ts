@@ -1,0 +1,36 @@
+/**
+ * Range: ramps of the drive current, steps on them, tuning of the diode, and
+ * the distance of the target.
+ *
+ * @module
+ */
+export {
+  findRamps,
+  type FindRampsOptions,
+  type Ramps,
+  type StatedDrive,
+  type Stroke,
+} from "./ramps.ts";
+export {
+  type EstimatorSteps,
+  measureSteps,
+  type MeasureStepsOptions,
+  type RampSteps,
+  type StepEstimator,
+  type StrokeSteps,
+  type StrokeTrace,
+} from "./steps.ts";
+export {
+  calibrateTuning,
+  type CalibrateTuningOptions,
+  type ReferencePoint,
+  type TuningCalibration,
+  type TuningPoint,
+} from "./tuning.ts";
+export {
+  type DistanceContribution,
+  type DistanceMeasurement,
+  measureDistance,
+  type MeasureDistanceOptions,
+  type StatedTuning,
+} from "./distance.ts";

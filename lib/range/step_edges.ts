@@ -1,0 +1,92 @@
+import { fitLine } from "../fit/mod.ts";
+import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
+
+/**
+ * Steps per ramp from the step edges: where the normalised signal crosses the
+ * middle on its steep flank, with the fraction of a sample by straight lines,
+ * and the slope of edge number against current.
+ *
+ * @param signal The stroke.
+ * @param fit A fringe fit, for the power ramp and the amplitude.
+ * @returns The estimate; `null` with fewer than 3 edges.
+ */
+export function stepsFromEdges(
+  signal: StrokeSignal,
+  fit: FringeFit,
+): (StepEstimate & { edges: number[] }) | null {
+  const { x, y } = signal;
+  const n = x.length;
+  const width = Math.max(1, Math.floor(n / (12 * fit.steps)));
+  const flat = movingMean(
+    y.map((value, i) => value - fit.background[i]!),
+    width,
+  );
+  const [a, b] = fit.harmonics[0]!;
+  const back = 0.4 * Math.hypot(a, b);
+  const falling = steepFlankFalls(flat);
+  const sign = falling ? -1 : 1;
+  const edges: number[] = [];
+  let armed = false;
+  for (let i = 1; i < n; i++) {
+    const [before, now] = [sign * flat[i - 1]!, sign * flat[i]!];
+    if (before < -back) armed = true;
+    if (armed && before <= 0 && now > 0) {
+      const part = before / (before - now);
+      edges.push(x[i - 1]! + part * (x[i]! - x[i - 1]!));
+      armed = false;
+    }
+  }
+  if (edges.length < 3) return null;
+  if (edges[0]! > edges[1]!) edges.reverse();
+  const numbers = wholeNumbers(edges, 2 / fit.steps);
+  const line = fitLine(edges, numbers);
+  return {
+    steps: 2 * line.slope.value,
+    standardUncertainty: 2 * line.slope.standardUncertainty,
+    edges,
+  };
+}
+
+/** Whether the steeper flank of the fringes goes down. */
+function steepFlankFalls(values: Float64Array): boolean {
+  let cubes = 0;
+  for (let i = 1; i < values.length; i++) {
+    cubes += (values[i]! - values[i - 1]!) ** 3;
+  }
+  return cubes < 0;
+}
+
+/** Numbers of the edges; a gap of two spacings counts two. */
+function wholeNumbers(edges: readonly number[], spacing: number): number[] {
+  let number = 0;
+  return edges.map((edge, k) =>
+    k === 0
+      ? 0
+      : number += Math.max(1, Math.round((edge - edges[k - 1]!) / spacing))
+  );
+}
+
+function movingMean(values: Float64Array, width: number): Float64Array {
+  const half = Math.floor(width / 2);
+  if (half === 0) return values;
+  const out = new Float64Array(values.length);
+  let sum = 0;
+  let count = 0;
+  for (let i = 0; i < Math.min(half, values.length); i++) {
+    sum += values[i]!;
+    count++;
+  }
+  for (let i = 0; i < values.length; i++) {
+    if (i + half < values.length) {
+      sum += values[i + half]!;
+      count++;
+    }
+    if (i - half - 1 >= 0) {
+      sum -= values[i - half - 1]!;
+      count--;
+    }
+    out[i] = sum / count;
+  }
+  return out;
+}

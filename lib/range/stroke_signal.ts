@@ -1,0 +1,69 @@
+import { legendreColumns, solveColumns } from "./normal_equations.ts";
+
+/** The fringes of one stroke as the estimators take them. */
+export interface StrokeSignal {
+  /** Current, from -1 at the lower to 1 at the upper end of the ramp (1). */
+  readonly x: Float64Array;
+  /** Monitor signal, in its unit. */
+  readonly y: Float64Array;
+}
+
+/** Smallest and largest `x`. */
+export function ends(x: Float64Array): [number, number] {
+  const [a, b] = [x[0]!, x[x.length - 1]!];
+  return a < b ? [a, b] : [b, a];
+}
+
+/** What is left after the power ramp is removed as a polynomial of current. */
+export function removePowerRamp(
+  { x, y }: StrokeSignal,
+  order = 2,
+): Float64Array {
+  return solveColumns(legendreColumns(x, order), y)!.residuals;
+}
+
+/**
+ * The signal at `count` currents evenly from end to end, by straight lines
+ * between the samples.
+ */
+export function resample(
+  { x, y }: StrokeSignal,
+  count: number,
+): StrokeSignal {
+  const n = x.length;
+  const [low, high] = ends(x);
+  const rising = x[n - 1]! > x[0]!;
+  const out = {
+    x: new Float64Array(count),
+    y: new Float64Array(count),
+  };
+  let i = rising ? 0 : n - 1;
+  const step = rising ? 1 : -1;
+  for (let k = 0; k < count; k++) {
+    const at = low + (high - low) * k / (count - 1);
+    out.x[k] = at;
+    while (
+      i + 2 * step >= 0 && i + 2 * step < n && x[i + step]! < at
+    ) i += step;
+    const [a, b] = [x[i]!, x[i + step]!];
+    const part = b === a ? 0 : (at - a) / (b - a);
+    out.y[k] = y[i]! + part * (y[i + step]! - y[i]!);
+  }
+  return out;
+}
+
+/** Means of neighbouring samples, at most `most` of them. */
+export function thin(signal: StrokeSignal, most: number): StrokeSignal {
+  const n = signal.x.length;
+  const block = Math.ceil(n / most);
+  if (block === 1) return signal;
+  const count = Math.floor(n / block);
+  const out = { x: new Float64Array(count), y: new Float64Array(count) };
+  for (let k = 0; k < count; k++) {
+    for (let j = 0; j < block; j++) {
+      out.x[k]! += signal.x[k * block + j]! / block;
+      out.y[k]! += signal.y[k * block + j]! / block;
+    }
+  }
+  return out;
+}

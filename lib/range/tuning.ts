@@ -1,0 +1,452 @@
+import type { Capture } from "../capture/mod.ts";
+import { fitLine, type LineFit, studentQuantile } from "../fit/mod.ts";
+import {
+  createResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
+import { findOutliers, testLinearity } from "./reference_outliers.ts";
+import {
+  measureSteps,
+  type MeasureStepsOptions,
+  type RampSteps,
+} from "./steps.ts";
+import { speedOfLight } from "./wavelength.ts";
+
+/** Steps at one known distance. */
+export interface ReferencePoint {
+  /** Capture taken at that distance, or the steps already counted on it. */
+  readonly capture?: Capture;
+  /** Steps already counted; used instead of `capture`. */
+  readonly steps?: RampSteps;
+  /** The known distance, in m, on the scale of the bench. */
+  readonly distance: number;
+  /** Standard uncertainty of that distance alone, in m. */
+  readonly standardUncertainty: number;
+}
+
+/** Options of {@linkcode calibrateTuning}. */
+export interface CalibrateTuningOptions extends MeasureStepsOptions {
+  /** Vacuum wavelength at the mean current of the ramp, in m. */
+  wavelength: number;
+  /**
+   * Standard uncertainty of the wavelength, in m.
+   *
+   * @default {0}
+   */
+  wavelengthUncertainty?: number;
+  /**
+   * Phase index of the air (1).
+   *
+   * @default {1.00027}
+   */
+  refractiveIndex?: number;
+  /**
+   * Relative standard uncertainty of the scale of the ammeter, common to all
+   * points (1).
+   *
+   * @default {0}
+   */
+  currentScaleUncertainty?: number;
+  /**
+   * Relative standard uncertainty of the scale of the reference distances,
+   * common to all points (1).
+   *
+   * @default {0}
+   */
+  distanceScaleUncertainty?: number;
+  /**
+   * Standard uncertainty of the zero of the reference distances, common to all
+   * points, in m.
+   *
+   * @default {0}
+   */
+  distanceOffsetUncertainty?: number;
+}
+
+/** One point of the calibration as it was used. */
+export interface TuningPoint {
+  /** Known distance, in m. */
+  readonly distance: number;
+  /** Its standard uncertainty, in m. */
+  readonly distanceUncertainty: number;
+  /** Steps per current, in 1/A. */
+  readonly stepsPerCurrent: number;
+  /** Its standard uncertainty, in 1/A. */
+  readonly stepsUncertainty: number;
+  /** Steps per ramp (1). */
+  readonly steps: number;
+  /** Distance by the line minus known distance, in m. */
+  readonly residual: number;
+  /**
+   * Difference from the line through the other points, over its standard
+   * deviation (1); follows Student's t with n - 3.
+   */
+  readonly studentizedResidual: number;
+  /** Whether it is flagged as an outlier. */
+  readonly outlier: boolean;
+}
+
+/** How the diode tunes. */
+export interface TuningCalibration extends Result {
+  readonly kind: "range.tuning";
+  /** dλ/dI, in m/A. */
+  readonly tuning: Quantity;
+  /** dν/dI = -c/λ² dλ/dI, in Hz/A. */
+  readonly frequencyTuning: Quantity;
+  /**
+   * Steps per current and distance, in 1/(A m): the slope of the line, with the
+   * uncertainty of the line alone. With the same bench this is all that a
+   * distance needs: wavelength, air and ammeter scale cancel.
+   */
+  readonly stepsPerCurrentAndDistance: Quantity;
+  /**
+   * Reading of the distance scale at which there would be no steps: where the
+   * distance really starts, in m.
+   */
+  readonly zeroOffset: Quantity;
+  /** Correlation of slope and zero offset (1). */
+  readonly correlation: number;
+  /** Vacuum wavelength at the mean current, in m. */
+  readonly wavelength: Quantity;
+  /** Phase index of the air (1). */
+  readonly refractiveIndex: number;
+  /** Current range of the ramps, in A. */
+  readonly currentRange: { readonly low: number; readonly high: number };
+  /** Range of the reference distances, in m. */
+  readonly distanceRange: { readonly low: number; readonly high: number };
+  /** Ramps per second, in Hz. */
+  readonly modulationFrequency: number;
+  /** Relative standard uncertainties common to all points (1). */
+  readonly common: {
+    readonly currentScale: number;
+    readonly distanceScale: number;
+    readonly distanceOffset: number;
+    readonly wavelength: number;
+  };
+  readonly diagnostics: {
+    /** The points in the order given. */
+    readonly points: readonly TuningPoint[];
+    /** The fitted line: steps per current (1/A) against distance (m). */
+    readonly line: LineFit;
+    /** Test for a bend of the line. */
+    readonly linearity: {
+      /** Quadratic coefficient, in 1/(A m²). */
+      readonly curvature: number;
+      /** Its standard uncertainty, in 1/(A m²). */
+      readonly standardUncertainty: number;
+      /** Probability of a bend this large without one (1). */
+      readonly probability: number;
+    };
+    /** The counted steps, in the order given. */
+    readonly steps: readonly RampSteps[];
+  };
+}
+
+/**
+ * Calibrates the tuning of a diode: steps per current against known distances.
+ * The slope of the line gives dλ/dI = (λ²/2n) d²N/dI dL; its zero tells where
+ * the distance really starts (inside the diode package or behind a lens).
+ *
+ * The line is fitted with errors in both axes (York et al. 2004). What all
+ * points share (scale of the ammeter, wavelength, scale and zero of the
+ * distances) is kept apart, so that it can cancel when the same bench measures.
+ *
+ * @param references Captures or counted steps with their known distances; at
+ * least 2.
+ * @param options Wavelength, air, common uncertainties.
+ * @returns Tuning in m/A and Hz/A with standard uncertainty, zero offset,
+ * flagged points.
+ * @throws {RangeError} If there are fewer than 2 distances or a number makes no
+ * sense.
+ *
+ * Source: Gouaux, Servagent & Bosch 1998; York et al. 2004.
+ *
+ * @example
+ * ```ts
+ * import { calibrateTuning, rampCurrent, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const references = [0.1, 0.15, 0.2].map((distance) => ({
+ *   distance,
+ *   standardUncertainty: 20e-6,
+ *   capture: simulateCapture({
+ *     distance,
+ *     refractiveIndex: 1.00027,
+ *     current: rampCurrent({ low: 0.038, high: 0.042, frequency: 10 }),
+ *     samplingRate: 10e3,
+ *     duration: 0.4,
+ *   }),
+ * }));
+ * const tuning = calibrateTuning(references, { wavelength: 650e-9 });
+ * expect(tuning.tuning.value * 1e9).toBeCloseTo(8, 2); // 8 pm/mA
+ * ```
+ */
+export function calibrateTuning(
+  references: readonly ReferencePoint[],
+  options: CalibrateTuningOptions,
+): TuningCalibration & Shown {
+  const {
+    wavelength,
+    wavelengthUncertainty = 0,
+    refractiveIndex = 1.00027,
+    currentScaleUncertainty = 0,
+    distanceScaleUncertainty = 0,
+    distanceOffsetUncertainty = 0,
+  } = options;
+  checkReferences(references, wavelength);
+  const steps = references.map(({ capture, steps }) =>
+    steps ?? measureSteps(capture!, options)
+  );
+  const warnings: Warning[] = [];
+  const distances = references.map(({ distance }) => distance);
+  const counts = steps.map(({ stepsPerCurrent }) => stepsPerCurrent.value);
+  const uDistances = references.map((point) => point.standardUncertainty);
+  const uCounts = steps.map(({ stepsPerCurrent, steps }, i) => {
+    const u = stepsPerCurrent.standardUncertainty;
+    // A single noiseless stroke has no scatter; keep its point in the fit.
+    return u > 0 ? u : 1e-9 * Math.abs(counts[i]!) / Math.max(1, steps.value);
+  });
+  const known = uDistances.every((u) => u > 0) || uCounts.every((u) => u > 0);
+  let line = fitLine(distances, counts, {
+    standardUncertaintiesX: uDistances,
+    standardUncertaintiesY: known ? uCounts : null,
+    unitX: "m",
+    unitY: "1/A",
+  });
+  if (line.chiSquareProbability < 0.01) {
+    warnings.push(warn(
+      "scatter-exceeds-uncertainty",
+      `The points scatter ${
+        line.residualStandardDeviation.toFixed(1)
+      } times as much as their stated uncertainties allow: the uncertainty of the tuning is widened to the scatter. Look for a wrong distance or a disturbed capture`,
+    ));
+    line = fitLine(distances, counts, {
+      standardUncertaintiesX: uDistances,
+      standardUncertaintiesY: uCounts,
+      scaleByScatter: true,
+      unitX: "m",
+      unitY: "1/A",
+    });
+  }
+  const slope = line.slope.value;
+  const zero = -line.intercept.value / slope;
+  const outliers = findOutliers(distances, counts, uDistances, uCounts);
+  outliers.forEach(({ outlier, studentizedResidual }, i) => {
+    if (!outlier) return;
+    warnings.push(warn(
+      "reference-outlier",
+      `The point at ${
+        (1e3 * distances[i]!).toFixed(2)
+      } mm does not fit the others (studentised residual ${
+        studentizedResidual.toFixed(1)
+      }): check that distance and that capture, or leave the point out`,
+    ));
+  });
+  const linearity = testLinearity(
+    distances,
+    counts,
+    uDistances,
+    uCounts,
+    slope,
+  );
+  if (
+    linearity.probability < 0.01 && !outliers.some(({ outlier }) => outlier)
+  ) {
+    warnings.push(warn(
+      "not-linear",
+      `The points bend away from the line (probability ${
+        linearity.probability.toExponential(1)
+      } without a bend): check the distances and the alignment`,
+    ));
+  }
+  const frequencies = steps.map((step) => step.modulationFrequency);
+  const frequency = frequencies[0]!;
+  if (frequencies.some((f) => Math.abs(f / frequency - 1) > 0.02)) {
+    warnings.push(warn(
+      "modulation-frequencies-differ",
+      `The ramps have different frequencies (${
+        Math.min(...frequencies).toPrecision(3)
+      } to ${
+        Math.max(...frequencies).toPrecision(3)
+      } Hz): tuning depends on the frequency, so calibrate at one`,
+    ));
+  }
+  for (const step of steps) {
+    for (const { code, message } of step.warnings) {
+      if (!warnings.some((w) => w.code === code)) {
+        warnings.push(warn(code, message, "note"));
+      }
+    }
+  }
+
+  const tuning = slope * wavelength ** 2 / (2 * refractiveIndex);
+  const relativeWavelength = wavelengthUncertainty / wavelength;
+  const relative = Math.hypot(
+    line.slope.standardUncertainty / slope,
+    currentScaleUncertainty,
+    distanceScaleUncertainty,
+    2 * relativeWavelength,
+  );
+  // dν/dI = -c/λ² dλ/dI = -slope c / 2n: the wavelength cancels.
+  const relativeFrequency = Math.hypot(
+    line.slope.standardUncertainty / slope,
+    currentScaleUncertainty,
+    distanceScaleUncertainty,
+  );
+  const nu = line.slope.degreesOfFreedom;
+  const effective = (total: number) =>
+    nu * (total / (line.slope.standardUncertainty / slope)) ** 4;
+  const low = Math.min(
+    ...steps.map((s) => s.meanCurrent - s.currentSpan.value / 2),
+  );
+  const high = Math.max(
+    ...steps.map((s) => s.meanCurrent + s.currentSpan.value / 2),
+  );
+  const [[va, cab], [, vb]] = line.covariance as [
+    [number, number],
+    [number, number],
+  ];
+  // L0 = -a/b
+  const uZero = Math.sqrt(va + 2 * zero * cab + zero * zero * vb) / slope;
+  const covarianceZero = -(cab + zero * vb) / slope;
+  return createResult({
+    kind: "range.tuning" as const,
+    tuning: withCoverage(tuning, tuning * relative, "m/A", effective(relative)),
+    frequencyTuning: withCoverage(
+      -slope * speedOfLight / (2 * refractiveIndex),
+      slope * speedOfLight / (2 * refractiveIndex) * relativeFrequency,
+      "Hz/A",
+      effective(relativeFrequency),
+    ),
+    stepsPerCurrentAndDistance: withCoverage(
+      slope,
+      line.slope.standardUncertainty,
+      "1/(A m)",
+      nu,
+    ),
+    zeroOffset: withCoverage(
+      zero,
+      Math.hypot(
+        uZero,
+        distanceOffsetUncertainty,
+        zero * distanceScaleUncertainty,
+      ),
+      "m",
+      nu,
+    ),
+    correlation: covarianceZero / (uZero * line.slope.standardUncertainty),
+    wavelength: quantity(wavelength, wavelengthUncertainty, "m"),
+    refractiveIndex,
+    currentRange: { low, high },
+    distanceRange: {
+      low: Math.min(...distances),
+      high: Math.max(...distances),
+    },
+    modulationFrequency: frequency,
+    common: {
+      currentScale: currentScaleUncertainty,
+      distanceScale: distanceScaleUncertainty,
+      distanceOffset: distanceOffsetUncertainty,
+      wavelength: relativeWavelength,
+    },
+    warnings,
+    provenance: provenance({
+      method: "calibrateTuning",
+      captures: steps.flatMap((step) => step.provenance.captures),
+      options: {
+        wavelength,
+        wavelengthUncertainty,
+        refractiveIndex,
+        currentScaleUncertainty,
+        distanceScaleUncertainty,
+        distanceOffsetUncertainty,
+      },
+      sources: [
+        "Gouaux, Servagent & Bosch 1998",
+        "York et al. 2004, eqs. 13a-13d",
+      ],
+    }),
+    diagnostics: {
+      points: references.map((point, i): TuningPoint => ({
+        distance: point.distance,
+        distanceUncertainty: point.standardUncertainty,
+        stepsPerCurrent: counts[i]!,
+        stepsUncertainty: uCounts[i]!,
+        steps: steps[i]!.steps.value,
+        residual: zero + counts[i]! / slope - point.distance,
+        studentizedResidual: outliers[i]!.studentizedResidual,
+        outlier: outliers[i]!.outlier,
+      })),
+      line,
+      linearity,
+      steps,
+    },
+  });
+}
+
+/** A quantity whose k gives 95.45 % with its degrees of freedom, at least 2. */
+export function withCoverage(
+  value: number,
+  standardUncertainty: number,
+  unit: string,
+  degreesOfFreedom: number,
+): Quantity {
+  const nu = Number.isFinite(degreesOfFreedom)
+    ? Math.max(1, degreesOfFreedom)
+    : Infinity;
+  return quantity(value, Math.abs(standardUncertainty), unit, {
+    degreesOfFreedom: nu,
+    coverageFactor: nu === Infinity
+      ? 2
+      : Math.max(2, studentQuantile(0.97725, nu)),
+  });
+}
+
+function checkReferences(
+  references: readonly ReferencePoint[],
+  wavelength: number,
+): void {
+  const what = "calibrate the tuning";
+  if (references.length < 2) {
+    throw new RangeError(
+      `Cannot ${what} from ${references.length} distances: take 2 or more, better 5 to 10`,
+    );
+  }
+  if (!(wavelength > 100e-9 && wavelength < 20e-6)) {
+    throw new RangeError(
+      `Cannot ${what} as 'wavelength' must be in metres, between 100e-9 and 20e-6: current value is ${wavelength}`,
+    );
+  }
+  references.forEach(({ distance, standardUncertainty, capture, steps }, i) => {
+    if (!Number.isFinite(distance)) {
+      throw new RangeError(
+        `Cannot ${what} as the distance of point ${i} is ${distance}: give it in m`,
+      );
+    }
+    if (!(standardUncertainty >= 0)) {
+      throw new RangeError(
+        `Cannot ${what} as 'standardUncertainty' of point ${i} must not be negative: current value is ${standardUncertainty}`,
+      );
+    }
+    if (capture === undefined && steps === undefined) {
+      throw new TypeError(
+        `Cannot ${what} as point ${i} has neither 'capture' nor 'steps'`,
+      );
+    }
+  });
+  if (
+    references.every(({ distance }) => distance === references[0]!.distance)
+  ) {
+    throw new RangeError(
+      `Cannot ${what} as all distances are ${
+        references[0]!.distance
+      } m: take different ones`,
+    );
+  }
+}
