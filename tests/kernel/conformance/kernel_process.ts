@@ -1,0 +1,67 @@
+import {
+  type ConnectionInfo,
+  parseConnectionFile,
+} from "../../../lib/kernel/mod.ts";
+import { connectClient, freeConnection } from "../transport/zmtp_client.ts";
+import { CheckedClient } from "./checked_client.ts";
+
+/** A kernel process whose cells are a few words. */
+export interface KernelProcess {
+  readonly child: Deno.ChildProcess;
+  readonly info: ConnectionInfo;
+  /** Connects once the kernel listens. */
+  connect(): Promise<CheckedClient>;
+}
+
+const script = new URL("./echo_main.ts", import.meta.url).href;
+
+/** Writes a connection file and gives its path. */
+export function writeConnectionFile(info: ConnectionInfo): string {
+  const path = Deno.makeTempFileSync({ suffix: ".json" });
+  Deno.writeTextFileSync(path, JSON.stringify(info));
+  return path;
+}
+
+/** Starts a kernel process on the given connection. */
+export function startProcess(
+  info: ConnectionInfo = freeConnection("tcp"),
+  env: Record<string, string> = {},
+): KernelProcess {
+  parseConnectionFile(JSON.stringify(info));
+  const child = new Deno.Command(Deno.execPath(), {
+    args: ["run", "-A", "--no-check", script, writeConnectionFile(info)],
+    env: { FRINGEBOOK_HISTORY: "off", ...env },
+    stdin: "null",
+    stdout: "null",
+    stderr: "inherit",
+  }).spawn();
+  return {
+    child,
+    info,
+    connect: async () => {
+      for (let n = 0;; n++) {
+        try {
+          return new CheckedClient(await connectClient(info), info.key);
+        } catch (error) {
+          if (n === 200) throw error;
+          await new Promise((resolve) => setTimeout(resolve, 25));
+        }
+      }
+    },
+  };
+}
+
+/** Ends a kernel as clients do, and checks that it ended well. */
+export async function shutDown(
+  process: KernelProcess,
+  client: CheckedClient,
+  restart = false,
+): Promise<void> {
+  await client.request("shutdown_request", { restart }, {
+    channel: "control",
+  });
+  const { code } = await process.child.status;
+  await client.close();
+  if (code !== 0) throw new Error(`the kernel ended with code ${code}`);
+  if (client.faults.length > 0) throw new Error(client.faults.join("\n"));
+}
