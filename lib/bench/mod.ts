@@ -29,3 +29,16 @@ export {
   type FrontEndCheck,
   type PartTolerances,
 } from "./front_end/check_front_end.ts";
+export {
+  estimateLaserSafety,
+  type LaserClass,
+  type LaserSafetyEstimate,
+  type LaserSafetyOptions,
+  safetyStatement,
+} from "./safety/laser_safety.ts";
+export type { BeamConvention } from "./safety/beam.ts";
+export {
+  type ClassLimits,
+  classLimits,
+  exposureLimit,
+} from "./safety/limits.ts";
