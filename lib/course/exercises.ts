@@ -26,6 +26,7 @@ const wavelength = 650e-9;
 /** The notebooks' exercises; their wording stands in the notebooks. */
 const all: readonly Exercise[] = [
   ...fringeExercises(),
+  ...feedbackExercises(),
   ...tuningExercises(),
   ...distanceExercises(),
 ];
@@ -82,6 +83,22 @@ function fringeExercises(): Exercise[] {
       "wavelength for half a wavelength": 24 * wavelength,
       "factor 2": 24 * half,
     }),
+  ];
+}
+
+/** A filter of 40 % at C = 3; hysteresis at C = 2; 100 mm to 250 mm. */
+function feedbackExercises(): Exercise[] {
+  return [
+    // A filter passed twice multiplies the power by T² and the field by T.
+    exercise("feedback.filter", 3 * 0.4, "1", { "round trip": 3 * 0.4 ** 2 }),
+    // W/2π = [√(C²-1) - arccos(1/C)]/π = 0.2180 at C = 2.
+    exercise(
+      "feedback.hysteresis",
+      (Math.sqrt(3) - Math.acos(1 / 2)) / Math.PI,
+      "1",
+      { "factor 2 pi": 2 * (Math.sqrt(3) - Math.acos(1 / 2)) },
+    ),
+    exercise("feedback.distance", 2.5, "1", { "round trip": 2.5 ** 2 }),
   ];
 }
 
