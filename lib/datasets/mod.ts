@@ -12,4 +12,10 @@ export {
   loadDataset,
 } from "./load_dataset.ts";
 export { type MadeDatasets, makeDatasets } from "./make_datasets.ts";
-export type { Manifest, ManifestEntry, ManifestValue } from "./manifest.ts";
+export type {
+  MadeDataset,
+  Manifest,
+  ManifestEntry,
+  ManifestValue,
+} from "./manifest.ts";
+export { makeStudentSet, type StudentSet } from "./student_set.ts";

@@ -36,12 +36,30 @@ const monitorReading = {
   scale: fullScale,
 } as const;
 
+/** What may differ from one loudspeaker capture to another. */
+export interface VibrationRecipe {
+  readonly name: string;
+  readonly series: string;
+  /** Amplitude, in m. */
+  readonly amplitude: number;
+  /** Frequency, in Hz. */
+  readonly frequency: number;
+  readonly seed: number;
+}
+
 /** A loudspeaker cone on a sine, at moderate feedback. */
-export function makeVibration(): MadeDataset {
+export function makeVibration(
+  recipe: VibrationRecipe = {
+    name: "vibration",
+    series: "motion",
+    amplitude: 1.86e-6,
+    frequency: 87.3,
+    seed: 2641,
+  },
+): MadeDataset {
+  const { frequency, amplitude } = recipe;
   const samplingRate = 96000;
   const sampleCount = 48000;
-  const frequency = 87.3;
-  const amplitude = 1.86e-6;
   const angle = (time: number) => turn * frequency * time + 0.4;
   const feedbackParameter = 1.7;
   const capture = simulateCapture({
@@ -57,7 +75,7 @@ export function makeVibration(): MadeDataset {
     noise: { signalToNoiseRatio: 30, shot: true, flicker: 2e-3 },
     drive: null,
     oversampling: 4,
-    seed: 2641,
+    seed: recipe.seed,
   });
   const monitor = capture.channels[0]!.samples.map((v) => v / fullScale);
   // The cone follows its voltage with 25 degrees of lag.
@@ -72,9 +90,9 @@ export function makeVibration(): MadeDataset {
       comment: "simulated teaching bench: loudspeaker",
     }),
     entry: {
-      name: "vibration",
-      series: "motion",
-      file: "vibration.wav",
+      name: recipe.name,
+      series: recipe.series,
+      file: `${recipe.name}.wav`,
       what: "Loudspeaker cone driven by a sine; channel 2 is its voltage",
       format: "WAV, 24 bit, 2 channels",
       samplingRate,
@@ -179,78 +197,99 @@ export function makeRingDown(): MadeDataset {
 
 /** A rough disc at three speeds: Doppler. */
 export function makeRotatingDisc(): MadeDataset[] {
+  return [7.53, 11.46, 16.08].map((turnsPerMinute, index) =>
+    makeDiscCapture({
+      name: `disc-${index + 1}`,
+      series: "disc",
+      what: `Rough disc at a steady speed, setting ${index + 1} of 3`,
+      turnsPerMinute,
+      seed: 2650 + index,
+    })
+  );
+}
+
+/** What may differ from one disc capture to another. */
+export interface DiscRecipe {
+  readonly name: string;
+  readonly series: string;
+  readonly what: string;
+  /** Turns per minute. */
+  readonly turnsPerMinute: number;
+  readonly seed: number;
+}
+
+/** A rough disc at one speed. */
+export function makeDiscCapture(recipe: DiscRecipe): MadeDataset {
+  const { name, series, what, turnsPerMinute, seed } = recipe;
   const samplingRate = 192000;
   const sampleCount = 48000;
   const radius = 38e-3;
   const angle = 78.2 / 180 * Math.PI;
-  return [7.53, 11.46, 16.08].map((turnsPerMinute, index) => {
-    const speed = turn * turnsPerMinute / 60 * radius;
-    const along = speed * Math.cos(angle);
-    const name = `disc-${index + 1}`;
-    const capture = simulateCapture({
-      distance: (time) => 0.11 + along * time,
-      samplingRate,
-      duration: sampleCount / samplingRate,
-      feedbackParameter: 0.5,
-      modulationIndex: 0.008,
-      refractiveIndex: airIndex,
-      diode: rangingDiode,
-      speckle: {
-        contrast: 1,
-        correlationLength: 60e-6,
-        coordinate: (time) => speed * time,
-      },
-      frontEnd: { bandwidth: 90e3, couplingCorner: 100, voltageGain: 10 },
-      noise: { signalToNoiseRatio: 20, shot: true, flicker: 5e-3 },
-      drive: null,
-      oversampling: 4,
-      seed: 2650 + index,
-    });
-    return {
-      bytes: writeWav(
-        [capture.channels[0]!.samples.map((v) => v / fullScale)],
-        { samplingRate, bits: 16, comment: "simulated teaching bench: disc" },
-      ),
-      entry: {
-        name,
-        series: "disc",
-        file: `${name}.wav`,
-        what: `Rough disc at a steady speed, setting ${index + 1} of 3`,
-        format: "WAV, 16 bit, 1 channel",
-        samplingRate,
-        sampleCount,
-        reading: { channels: { "0": monitorReading } },
-        known: {
-          wavelength: redLabel,
-          radius: known(38e-3, 0.3e-3, "m", "Spot from the axis, by ruler"),
-          angle: known(
-            78 / 180 * Math.PI,
-            0.3 / 180 * Math.PI,
-            "rad",
-            "Between beam and velocity, by protractor",
-          ),
-          rotationRate: known(
-            Math.round(turnsPerMinute * 10) / 600,
-            0.05 / 60,
-            "Hz",
-            "Turns per second, by stop watch over ten turns",
-          ),
-        },
-        truth: {
-          wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
-          speed: truth(speed, "m/s", "Speed of the surface at the spot"),
-          speedAlongBeam: truth(along, "m/s", "Part along the beam, receding"),
-          angle: truth(angle, "rad", "Between beam and velocity"),
-          rotationRate: truth(turnsPerMinute / 60, "Hz", "Turns per second"),
-          dopplerFrequency: truth(
-            2 * airIndex * along / rangingDiode.wavelength,
-            "Hz",
-            "Doppler frequency of the spot's middle",
-          ),
-        },
-      },
-    };
+  const speed = turn * turnsPerMinute / 60 * radius;
+  const along = speed * Math.cos(angle);
+  const capture = simulateCapture({
+    distance: (time) => 0.11 + along * time,
+    samplingRate,
+    duration: sampleCount / samplingRate,
+    feedbackParameter: 0.5,
+    modulationIndex: 0.008,
+    refractiveIndex: airIndex,
+    diode: rangingDiode,
+    speckle: {
+      contrast: 1,
+      correlationLength: 60e-6,
+      coordinate: (time) => speed * time,
+    },
+    frontEnd: { bandwidth: 90e3, couplingCorner: 100, voltageGain: 10 },
+    noise: { signalToNoiseRatio: 20, shot: true, flicker: 5e-3 },
+    drive: null,
+    oversampling: 4,
+    seed,
   });
+  return {
+    bytes: writeWav(
+      [capture.channels[0]!.samples.map((v) => v / fullScale)],
+      { samplingRate, bits: 16, comment: "simulated teaching bench: disc" },
+    ),
+    entry: {
+      name,
+      series,
+      file: `${name}.wav`,
+      what,
+      format: "WAV, 16 bit, 1 channel",
+      samplingRate,
+      sampleCount,
+      reading: { channels: { "0": monitorReading } },
+      known: {
+        wavelength: redLabel,
+        radius: known(38e-3, 0.3e-3, "m", "Spot from the axis, by ruler"),
+        angle: known(
+          78 / 180 * Math.PI,
+          0.3 / 180 * Math.PI,
+          "rad",
+          "Between beam and velocity, by protractor",
+        ),
+        rotationRate: known(
+          Math.round(turnsPerMinute * 10) / 600,
+          0.05 / 60,
+          "Hz",
+          "Turns per second, by stop watch over ten turns",
+        ),
+      },
+      truth: {
+        wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
+        speed: truth(speed, "m/s", "Speed of the surface at the spot"),
+        speedAlongBeam: truth(along, "m/s", "Part along the beam, receding"),
+        angle: truth(angle, "rad", "Between beam and velocity"),
+        rotationRate: truth(turnsPerMinute / 60, "Hz", "Turns per second"),
+        dopplerFrequency: truth(
+          2 * airIndex * along / rangingDiode.wavelength,
+          "Hz",
+          "Doppler frequency of the spot's middle",
+        ),
+      },
+    },
+  };
 }
 
 /** A capture that nobody should measure with: clipped, hum, undersampled. */

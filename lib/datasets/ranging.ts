@@ -56,6 +56,22 @@ export function makeUnknownDistances(): MadeDataset[] {
   );
 }
 
+/**
+ * One capture with the card at a place of the caller's choice, for a student's
+ * own unknown distance.
+ */
+export function makeDistanceCapture(
+  recipe: { name: string; place: number; seed: number },
+): MadeDataset {
+  return makeRange({
+    ...recipe,
+    series: "student",
+    what: "Triangular current ramp, white card at an unknown place",
+    reading: null,
+    european: true,
+  });
+}
+
 interface RangeRecipe {
   readonly name: string;
   readonly series: string;
