@@ -1,21 +1,13 @@
 import type { ChannelInput, ChannelRole, Samples } from "./capture.ts";
+import type { OpenedChannel } from "./file/opened_file.ts";
 import type { ChannelOptions } from "./options.ts";
 import { recogniseRole } from "./role.ts";
 import { warn, type Warning } from "../result/mod.ts";
 
 /** One channel as a reader found it. */
-export interface RawChannel {
-  readonly name: string;
-  /** SI unit after scaling. */
-  readonly unit: string;
-  /** Factor from file numbers to `unit`. */
-  readonly scale: number;
+export interface RawChannel extends OpenedChannel {
   /** Numbers of the file; scaled in place. */
   readonly samples: Samples;
-  /** Digitiser limits in numbers of the file. */
-  readonly fullScale: { low: number; high: number } | null;
-  /** Role said by the file. */
-  readonly role?: ChannelRole | null;
 }
 
 /** Scales channels and gives them their roles; says what it assumed. */
@@ -36,17 +28,28 @@ export function makeChannels(
     const name = settings.name ?? channel.name;
     const unit = settings.unit ?? channel.unit;
     const scale = settings.scale ?? channel.scale;
-    scaleInPlace(channel.samples, scale);
+    const { zero = 0, samples } = channel;
+    if (zero !== 0) {
+      for (let i = 0; i < samples.length; i++) samples[i] = samples[i]! - zero;
+    }
+    scaleInPlace(samples, scale);
     const role = settings.role ?? channel.role ?? recogniseRole(name, unit);
     const fullScale = settings.fullScale !== undefined
       ? settings.fullScale
       : channel.fullScale === null
       ? null
       : {
-        low: channel.fullScale.low * scale,
-        high: channel.fullScale.high * scale,
+        low: (channel.fullScale.low - zero) * scale,
+        high: (channel.fullScale.high - zero) * scale,
       };
-    return { name, unit, scale, samples: channel.samples, fullScale, role };
+    return {
+      name,
+      unit,
+      scale: settings.scale ?? channel.recordedScale ?? scale,
+      samples,
+      fullScale,
+      role,
+    };
   });
   for (const key of given.keys()) {
     if (!used.has(key)) {

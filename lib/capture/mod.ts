@@ -25,7 +25,15 @@ export type { MainsHum } from "./check/hum.ts";
 export type { ChannelLevels, SampleRun } from "./check/levels.ts";
 export { findChannel, requireChannel } from "./channel.ts";
 export type { ChannelOptions, ReadCaptureOptions } from "./options.ts";
-export { parseCapture, readCapture } from "./read_capture.ts";
+export { type RawLayoutOptions } from "./binary/open_raw.ts";
+export { type SampleType } from "./binary/sample_type.ts";
+export { type CaptureFormat } from "./file/identify.ts";
+export {
+  parseCapture,
+  parseCaptures,
+  readCapture,
+  readCaptures,
+} from "./read_capture.ts";
 export { recogniseRole } from "./role.ts";
 export type { TextDelimiter } from "./text/sniff.ts";
 export {

@@ -1,4 +1,6 @@
 import type { ChannelRole } from "./capture.ts";
+import type { RawLayoutOptions } from "./binary/open_raw.ts";
+import type { CaptureFormat } from "./file/identify.ts";
 import type { TextDelimiter } from "./text/sniff.ts";
 
 /** What the caller says of one channel; the file decides what is left out. */
@@ -42,7 +44,7 @@ export interface ReadCaptureOptions {
    *
    * @default {found from the first bytes}
    */
-  format?: "delimited text" | "WAV";
+  format?: CaptureFormat;
   /**
    * Samples per second, in Hz; overrides the file.
    *
@@ -98,4 +100,29 @@ export interface ReadCaptureOptions {
    * @default {found out}
    */
   timeColumn?: string | number | null;
+  /**
+   * Text: `"columns"` for one line per sample, `"rows"` for one line per
+   * channel.
+   *
+   * @default {found out}
+   */
+  orientation?: "columns" | "rows";
+  /**
+   * Which record of a file with several, from 0.
+   *
+   * @default {0, with a warning if there are more}
+   */
+  record?: number;
+  /**
+   * How bare numbers are laid out; makes the format `"raw binary"`.
+   *
+   * @default {not raw}
+   */
+  raw?: RawLayoutOptions;
+  /**
+   * Most bytes that are taken into memory, before and after decompression.
+   *
+   * @default {2147483648}
+   */
+  maximumSize?: number;
 }

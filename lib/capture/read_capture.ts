@@ -1,16 +1,20 @@
 import { createHash } from "node:crypto";
 import { CaptureFormatError } from "../errors/mod.ts";
+import { warn } from "../result/mod.ts";
+import { captureOfBinary } from "./binary/capture_of_binary.ts";
 import type { Capture, CaptureSource } from "./capture.ts";
+import { memorySource } from "./file/byte_source.ts";
+import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
+import { plainMemory } from "./file/plain_source.ts";
+import { locate } from "./file/locate.ts";
 import type { ReadCaptureOptions } from "./options.ts";
+import { place } from "./place.ts";
 import { readText } from "./text/read_text.ts";
-import { place } from "./text/table_parser.ts";
-import { looksLikeWav, readWav } from "./wav/read_wav.ts";
 
 /**
- * Reads a capture from a file or from bytes: delimited text (comma, semicolon,
- * tab or space; decimal point or comma; heading with names and units;
- * `key: value` lines; with a time column or a sample interval) or WAV. What had
- * to be assumed is said in `warnings`.
+ * Reads a capture from a file or from bytes: delimited text of nearly any
+ * layout, WAV, NPY, NPZ, SigMF, raw numbers, each also in gzip. What had to be
+ * assumed is said in `warnings`; `sniffCapture` tells more.
  *
  * @param source Path, file URL, or the bytes of the file.
  * @param options What the file does not say, or says wrongly.
@@ -35,20 +39,114 @@ export async function readCapture(
   source: string | URL | Uint8Array,
   options: ReadCaptureOptions = {},
 ): Promise<Capture> {
-  const bytes = source instanceof Uint8Array
-    ? source
-    : await Deno.readFile(source);
-  const fileName = source instanceof Uint8Array
-    ? options.fileName ?? null
-    : baseName(source);
-  return parseCapture(bytes, { ...options, fileName });
+  return oneRecord(await readCaptures(source, options), options);
 }
 
-/** The synchronous part of {@linkcode readCapture}: bytes to capture. */
+/**
+ * Reads every record of a file; most files hold one.
+ *
+ * @param source Path, file URL, or the bytes of the file.
+ * @param options What the file does not say, or says wrongly.
+ * @returns One capture per record, in the order of the file.
+ * @throws {CaptureFormatError} As {@linkcode readCapture}.
+ * @throws {RangeError} If an option does not fit the file.
+ *
+ * @example
+ * ```ts
+ * import { readCaptures } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const text = "time (s),monitor (V)\n0,1\n1,2\n2,3\n3,4\n\n" +
+ *   "time (s),monitor (V)\n0,5\n1,6\n2,7\n3,8\n";
+ * const captures = await readCaptures(new TextEncoder().encode(text));
+ * expect(captures.length).toBe(2);
+ * expect(captures[1]?.channels[0]?.samples[0]).toBe(5);
+ * ```
+ */
+export async function readCaptures(
+  source: string | URL | Uint8Array,
+  options: ReadCaptureOptions = {},
+): Promise<Capture[]> {
+  if (source instanceof Uint8Array) return parseCaptures(source, options);
+  const { maximumSize = defaultMaximumSize } = options;
+  const { path, fileName, sigmfMeta } = await locate(source, options);
+  const { size } = await Deno.stat(path);
+  if (size > maximumSize) {
+    throw new CaptureFormatError(
+      `Cannot read ${
+        place(fileName)
+      } whole as it has ${size} bytes, more than ${maximumSize}. Use 'openCaptureStream' to go through it in blocks, or raise 'maximumSize'`,
+      { fileName },
+    );
+  }
+  const bytes = await Deno.readFile(path);
+  return parse(bytes, { ...options, fileName }, sigmfMeta);
+}
+
+/**
+ * The synchronous part of {@linkcode readCapture}: bytes to capture.
+ *
+ * @param bytes The file.
+ * @param options What the file does not say, or says wrongly.
+ * @returns The capture, in SI units.
+ * @throws {CaptureFormatError} As {@linkcode readCapture}.
+ * @throws {RangeError} If an option does not fit the file.
+ *
+ * @example
+ * ```ts
+ * import { parseCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const bytes = new TextEncoder().encode("monitor (V)\n1\n2\n");
+ * const capture = parseCapture(bytes, { samplingRate: 1000 });
+ * expect(capture.sampleCount).toBe(2);
+ * ```
+ */
 export function parseCapture(
   bytes: Uint8Array,
   options: ReadCaptureOptions = {},
 ): Capture {
+  return oneRecord(parseCaptures(bytes, options), options);
+}
+
+/** All records of a file in memory. */
+export function parseCaptures(
+  bytes: Uint8Array,
+  options: ReadCaptureOptions = {},
+): Capture[] {
+  return parse(bytes, options, null);
+}
+
+function oneRecord(
+  captures: readonly Capture[],
+  options: ReadCaptureOptions,
+): Capture {
+  const { record } = options;
+  const capture = captures[record ?? 0];
+  if (capture === undefined) {
+    throw new RangeError(
+      `Cannot read record ${record} as the file has ${captures.length}, counted from 0`,
+    );
+  }
+  if (captures.length === 1 || record !== undefined) return capture;
+  return {
+    ...capture,
+    warnings: [
+      ...capture.warnings,
+      warn(
+        "several-records",
+        `The file holds ${captures.length} records one after the other: only the first was read. Give 'record', or read all with 'readCaptures'`,
+      ),
+    ],
+  };
+}
+
+function parse(
+  bytes: Uint8Array,
+  options: ReadCaptureOptions,
+  sigmfMeta: string | null,
+): Capture[] {
+  const { maximumSize = defaultMaximumSize } = options;
   const fileName = options.fileName ?? null;
   if (bytes.length === 0) {
     throw new CaptureFormatError(
@@ -61,14 +159,11 @@ export function parseCapture(
     sha256: createHash("sha256").update(bytes).digest("hex"),
     format: "unknown",
   };
-  const format = options.format ??
-    (looksLikeWav(bytes) ? "WAV" : "delimited text");
-  return format === "WAV"
-    ? readWav(bytes, options, source)
-    : readText(bytes, options, source);
-}
-
-function baseName(path: string | URL): string {
-  const text = path instanceof URL ? decodeURIComponent(path.pathname) : path;
-  return text.split(/[\\/]/).at(-1) ?? text;
+  const plain = options.raw === undefined
+    ? plainMemory(bytes, maximumSize, fileName)
+    : memorySource(bytes);
+  const format = sigmfMeta === null ? formatOf(plain, options) : "SigMF";
+  if (format === "delimited text") return readText(plain, options, source);
+  const opened = openBinary(plain, format, options, fileName, sigmfMeta);
+  return [captureOfBinary(opened, options, source)];
 }

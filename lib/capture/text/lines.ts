@@ -33,37 +33,6 @@ export function unquote(field: string): string {
 /** Byte-order mark or none: the encoding of a text file. */
 export type TextEncoding = "UTF-8" | "UTF-16LE" | "UTF-16BE" | "Windows-1252";
 
-/** Bytes as UTF-8 (or a superset of ASCII) and where the text begins. */
-export interface DecodedText {
-  /** The bytes, ASCII-compatible. */
-  readonly bytes: Uint8Array;
-  /** First byte after a byte-order mark. */
-  readonly start: number;
-  /** Encoding found. */
-  readonly encoding: TextEncoding;
-}
-
-/** Finds the encoding; UTF-16 is turned into UTF-8. */
-export function decodeText(bytes: Uint8Array): DecodedText {
-  if (bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf) {
-    return { bytes, start: 3, encoding: "UTF-8" };
-  }
-  const mark = bytes[0] === 0xff && bytes[1] === 0xfe
-    ? "UTF-16LE"
-    : bytes[0] === 0xfe && bytes[1] === 0xff
-    ? "UTF-16BE"
-    : null;
-  if (mark !== null) {
-    const text = new TextDecoder(mark).decode(bytes);
-    return {
-      bytes: new TextEncoder().encode(text),
-      start: 0,
-      encoding: mark,
-    };
-  }
-  return { bytes, start: 0, encoding: "UTF-8" };
-}
-
 /** Text of some bytes: UTF-8, or Windows-1252 where that fails. */
 export function textOf(bytes: Uint8Array): {
   text: string;

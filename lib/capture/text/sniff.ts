@@ -3,7 +3,7 @@ import { warn, type Warning } from "../../result/mod.ts";
 import { parseClock } from "./clock.ts";
 import { defaultMissing, type NumberStyle, parseField } from "./field.ts";
 import { splitLine, unquote } from "./lines.ts";
-import { place } from "./table_parser.ts";
+import { place } from "../place.ts";
 
 /** Delimiters that are recognised. */
 export type TextDelimiter = "," | ";" | "\t" | "|" | " ";
@@ -48,7 +48,8 @@ const delimiters: readonly TextDelimiter[] = ["\t", ";", ",", "|", " "];
 const anyNumber =
   /^[-+\u2212]?(?:\d+|\d{1,3}(?:[,.' \u00a0\u202f\u2019]\d{3})+)?(?:[.,]\d*)?(?:[eE][-+]?\d+)?$/;
 
-function kindOf(field: string, missing: readonly string[]): FieldKind {
+/** What one field holds. */
+export function kindOf(field: string, missing: readonly string[]): FieldKind {
   const text = unquote(field);
   if (text === "") return "empty";
   if (/\d/.test(text) && text.length < 64) {

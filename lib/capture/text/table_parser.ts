@@ -1,7 +1,9 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
+import { place, shorten } from "../place.ts";
 import { parseClock } from "./clock.ts";
 import { type NumberStyle, parseField } from "./field.ts";
+import { longNumber } from "./long_number.ts";
 
 /** Byte codes the parser looks for. */
 const newline = 10;
@@ -27,15 +29,12 @@ export interface TableLayout extends NumberStyle {
   readonly clockField: number;
   /** Line starts that mark a remark, as byte codes. */
   readonly comments: readonly number[];
+  /** Whether a blank line is a row with a missing value. */
+  readonly emptyIsMissing: boolean;
 }
 
-/** Where a table ended: at a line that starts a new record, or not at all. */
-export interface TableBreak {
-  /** Byte offset in the chunk where the next record's lines begin. */
-  readonly offset: number;
-  /** Line number there, counted from 1. */
-  readonly line: number;
-}
+/** Most blank lines between rows that are kept in mind. */
+const mostBlanks = 1 << 20;
 
 /**
  * Parses numeric lines straight from bytes into one growing column per field.
@@ -52,6 +51,10 @@ export class TableParser {
   missingCount = 0;
   /** Line number of the next line, counted from 1. */
   line: number;
+  /** Byte offset in the chunk of the line being parsed. */
+  lineStart = 0;
+  /** Rows before which there was a blank line. */
+  readonly blanks: number[] = [];
   readonly #layout: TableLayout;
   readonly #fileName: string | null;
   readonly #special: boolean[];
@@ -91,12 +94,12 @@ export class TableParser {
    * @param bytes The bytes; `bytes[end - 1]` must be a newline.
    * @param start First byte of a line.
    * @param end One past the last newline.
-   * @returns Where a new record begins, or `null` if all lines were parsed.
    * @throws {CaptureFormatError} If a line has text where a number belongs or
-   * the wrong number of fields.
+   * the wrong number of fields; `lineStart` then says where.
    */
-  parse(bytes: Uint8Array, start: number, end: number): TableBreak | null {
-    const { delimiter, fieldCount, decimalMark, comments } = this.#layout;
+  parse(bytes: Uint8Array, start: number, end: number): void {
+    const { delimiter, fieldCount, decimalMark, comments, emptyIsMissing } =
+      this.#layout;
     const decimal = decimalMark.charCodeAt(0);
     const columns = this.columns;
     const special = this.#special;
@@ -109,11 +112,15 @@ export class TableParser {
       let c = bytes[p]!;
       while (c === space || (c === tab && delimiter !== tab)) c = bytes[++p]!;
       if (c === carriageReturn && bytes[p + 1] === newline) c = bytes[++p]!;
-      if (c === newline) {
+      if (c === newline && !emptyIsMissing) {
+        if (row > 0 && this.blanks.at(-1) !== row) {
+          if (this.blanks.length < mostBlanks) this.blanks.push(row);
+        }
         this.line++;
         p++;
         continue;
       }
+      this.lineStart = p;
       if (comments.length > 0 && comments.includes(c)) {
         p = bytes.indexOf(newline, p) + 1;
         this.line++;
@@ -192,13 +199,20 @@ export class TableParser {
             : mantissa * powers[exponent]!;
           if (negative) value = -value;
         } else {
-          if (!plain) {
-            p = this.#fieldEnd(bytes, first, end, whitespace);
-            c = bytes[p]!;
+          value = plain
+            ? longNumber(bytes, digitsStart, p, decimal, exponent)
+            : NaN;
+          if (value === value) {
+            if (negative) value = -value;
+          } else {
+            if (!plain) {
+              p = this.#fieldEnd(bytes, first, end, whitespace);
+              c = bytes[p]!;
+            }
+            value = field < fieldCount && special[field]
+              ? NaN
+              : this.#careful(bytes, first, p, field, isClock[field] === true);
           }
-          value = field < fieldCount && special[field]
-            ? NaN
-            : this.#careful(bytes, first, p, field, isClock[field] === true);
         }
         if (field < fieldCount) {
           if (!special[field]) columns[field]![row] = value;
@@ -232,7 +246,15 @@ export class TableParser {
       p++;
     }
     this.rowCount = row;
-    return null;
+  }
+
+  /** Forgets the first rows; what follows moves to the front. */
+  dropRows(count: number): void {
+    for (let index = 0; index < this.columns.length; index++) {
+      this.columns[index]!.copyWithin(0, count, this.rowCount);
+    }
+    this.rowCount -= count;
+    this.blanks.length = 0;
   }
 
   #grow(): void {
@@ -300,16 +322,4 @@ export class TableParser {
       { fileName: this.#fileName, line: this.line },
     );
   }
-}
-
-/** The file's name in quotes, or "the capture". */
-export function place(fileName: string | null): string {
-  return fileName === null ? "the capture" : `'${fileName}'`;
-}
-
-/** At most 40 characters of a text, control characters made visible. */
-export function shorten(text: string): string {
-  // deno-lint-ignore no-control-regex
-  const clean = text.trim().replace(/[\u0000-\u001f\u007f-\u009f]/g, "�");
-  return clean.length > 40 ? `${clean.slice(0, 40)}…` : clean;
 }

@@ -1,0 +1,120 @@
+import { CaptureFormatError } from "../../errors/mod.ts";
+import { type Capture, type CaptureSource, createCapture } from "../capture.ts";
+import type { OpenedBinary } from "../file/opened_file.ts";
+import { makeChannels, scaleInPlace } from "../make_channels.ts";
+import type { ReadCaptureOptions } from "../options.ts";
+import { place } from "../place.ts";
+import { readTimeAxis } from "../text/time_axis.ts";
+import { readBinary } from "./read_binary.ts";
+
+/** Times looked at to find the sampling rate of a block-wise read. */
+const timesLookedAt = 4096;
+
+/** Position of the time channel, by option or by name; `null` for none. */
+export function timeChannelOf(
+  opened: OpenedBinary,
+  options: ReadCaptureOptions,
+): number | null {
+  const { timeColumn } = options;
+  if (timeColumn === undefined) return opened.timeChannel;
+  if (timeColumn === null) return null;
+  const at = typeof timeColumn === "number"
+    ? timeColumn
+    : opened.channels.findIndex(({ name }) => name === timeColumn);
+  if (!Number.isInteger(at) || at < 0 || at >= opened.channels.length) {
+    throw new RangeError(
+      `Cannot use '${timeColumn}' as time: channels are ${
+        opened.channels.map(({ name }, index) => `${index}: '${name}'`)
+          .slice(0, 20).join(", ")
+      }`,
+    );
+  }
+  return at;
+}
+
+/** Sampling rate of the file, in Hz. */
+export function rateOf(
+  opened: OpenedBinary,
+  options: ReadCaptureOptions,
+  times: Float64Array | null,
+  fileName: string | null,
+  warnings: Warning[],
+): number {
+  if (options.samplingRate !== undefined) return options.samplingRate;
+  if (opened.samplingRate !== null) return opened.samplingRate;
+  if (times !== null) {
+    const axis = readTimeAxis(times);
+    warnings.push(...axis.warnings);
+    if (Number.isFinite(axis.samplingRate)) return axis.samplingRate;
+  }
+  throw new CaptureFormatError(
+    `Cannot read ${
+      place(fileName)
+    } as ${opened.format} says no sampling rate: give 'samplingRate' in Hz`,
+    { fileName },
+  );
+}
+
+/** Reads all samples of an opened file. */
+export function captureOfBinary(
+  opened: OpenedBinary,
+  options: ReadCaptureOptions,
+  source: CaptureSource,
+): Capture {
+  const warnings: Warning[] = [...opened.warnings];
+  const time = timeChannelOf(opened, options);
+  const columns = readBinary(opened, 0, opened.sampleCount);
+  let times: Float64Array | null = null;
+  if (time !== null) {
+    times = columns[time]!;
+    scaleInPlace(times, opened.channels[time]!.scale);
+  }
+  const samplingRate = rateOf(
+    opened,
+    options,
+    times,
+    source.fileName,
+    warnings,
+  );
+  const raw = opened.channels.map((channel, at) => ({
+    ...channel,
+    samples: columns[at]!,
+  })).filter((_, at) => at !== time);
+  const made = makeChannels(raw, options.channels ?? {});
+  return createCapture(made.channels, {
+    samplingRate,
+    startTime: options.startTime ?? opened.startTime,
+    metadata: opened.metadata,
+    source: { ...source, format: opened.format },
+    warnings: [...warnings, ...made.warnings],
+  });
+}
+
+/** Sampling rate of a file that is not read whole, in Hz. */
+export function rateOfHead(
+  opened: OpenedBinary,
+  options: ReadCaptureOptions,
+  fileName: string | null,
+  warnings: Warning[],
+): number {
+  const time = timeChannelOf(opened, options);
+  if (
+    time === null || options.samplingRate !== undefined ||
+    opened.samplingRate !== null
+  ) return rateOf(opened, options, null, fileName, warnings);
+  const only: OpenedBinary = {
+    ...opened,
+    layouts: [opened.layouts[time]!],
+  };
+  const times = readBinary(
+    only,
+    0,
+    Math.min(opened.sampleCount, timesLookedAt),
+  )[0]!;
+  scaleInPlace(times, opened.channels[time]!.scale);
+  const rate = rateOf(opened, options, times, fileName, warnings);
+  const last = readBinary(only, opened.sampleCount - 1, 1)[0]!;
+  scaleInPlace(last, opened.channels[time]!.scale);
+  const mean = (last[0]! - times[0]!) / (opened.sampleCount - 1);
+  return Math.abs(mean * rate - 1) < 1e-3 ? 1 / mean : rate;
+}

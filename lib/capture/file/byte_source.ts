@@ -1,0 +1,65 @@
+/** Bytes that can be read anywhere: a file or memory. */
+export interface ByteSource {
+  /** Total bytes. */
+  readonly size: number;
+  /**
+   * Bytes from an offset; fewer than asked at the end. The array may be a view
+   * that the next call overwrites.
+   */
+  read(offset: number, length: number): Uint8Array;
+  /** Whether all bytes are in memory (reads copy nothing). */
+  readonly inMemory: boolean;
+  /** Lets go of the file. */
+  close(): void;
+}
+
+/** Bytes in memory. */
+export function memorySource(bytes: Uint8Array): ByteSource {
+  return {
+    size: bytes.length,
+    inMemory: true,
+    read: (offset, length) =>
+      bytes.subarray(offset, Math.min(bytes.length, offset + length)),
+    close: () => {},
+  };
+}
+
+/** A part of another source, such as a member of an archive. */
+export function partOf(
+  source: ByteSource,
+  offset: number,
+  size: number,
+): ByteSource {
+  return {
+    size,
+    inMemory: source.inMemory,
+    read: (at, length) =>
+      source.read(offset + at, Math.max(0, Math.min(length, size - at))),
+    close: () => source.close(),
+  };
+}
+
+/** A file opened for reading; only what is asked for is read. */
+export function fileSource(path: string | URL): ByteSource {
+  const file = Deno.openSync(path, { read: true });
+  const { size } = file.statSync();
+  let buffer = new Uint8Array(0);
+  return {
+    size,
+    inMemory: false,
+    read(offset, length) {
+      const wanted = Math.max(0, Math.min(length, size - offset));
+      if (wanted === 0) return buffer.subarray(0, 0);
+      if (buffer.length < wanted) buffer = new Uint8Array(wanted);
+      file.seekSync(offset, Deno.SeekMode.Start);
+      let done = 0;
+      while (done < wanted) {
+        const got = file.readSync(buffer.subarray(done, wanted));
+        if (got === null) break;
+        done += got;
+      }
+      return buffer.subarray(0, done);
+    },
+    close: () => file.close(),
+  };
+}

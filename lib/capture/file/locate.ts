@@ -1,0 +1,49 @@
+import { fromFileUrl } from "@std/path";
+import type { ReadCaptureOptions } from "../options.ts";
+import { datasetName, readMeta } from "../sigmf/open_sigmf.ts";
+import { memorySource } from "./byte_source.ts";
+
+/** Where the samples of a capture lie. */
+export interface Located {
+  /** File with the samples. */
+  readonly path: string;
+  /** Name for messages and the source, without folder. */
+  readonly fileName: string;
+  /** Text of the SigMF metadata beside the samples; `null` if none. */
+  readonly sigmfMeta: string | null;
+}
+
+/** Longest SigMF metadata file that is read, in bytes. */
+const longestMeta = 1 << 24;
+
+/**
+ * Finds the files of a capture: for SigMF metadata its samples and the other way
+ * round, always in the same folder.
+ */
+export async function locate(
+  source: string | URL,
+  options: ReadCaptureOptions,
+): Promise<Located> {
+  const path = source instanceof URL ? fromFileUrl(source) : source;
+  const cut = Math.max(path.lastIndexOf("/"), path.lastIndexOf("\\")) + 1;
+  const folder = path.slice(0, cut);
+  const name = path.slice(cut);
+  const fileName = options.fileName ?? name;
+  const format = options.format ?? "SigMF";
+  if (format === "SigMF" && name.endsWith(".sigmf-meta")) {
+    const { size } = await Deno.stat(path);
+    const bytes = size > longestMeta
+      ? new Uint8Array(0)
+      : await Deno.readFile(path);
+    const sigmfMeta = readMeta(memorySource(bytes));
+    const samples = datasetName(sigmfMeta, fileName) ??
+      name.replace(/-meta$/, "-data");
+    return { path: folder + samples, fileName, sigmfMeta };
+  }
+  if (format === "SigMF" && name.endsWith(".sigmf-data")) {
+    const meta = folder + name.replace(/-data$/, "-meta");
+    const sigmfMeta = readMeta(memorySource(await Deno.readFile(meta)));
+    return { path, fileName, sigmfMeta };
+  }
+  return { path, fileName, sigmfMeta: null };
+}

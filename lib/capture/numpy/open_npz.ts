@@ -1,0 +1,154 @@
+import { CaptureFormatError } from "../../errors/mod.ts";
+import { integerLimits, type SampleLayout } from "../binary/sample_type.ts";
+import { describedChannels, parseDescription } from "../description.ts";
+import type { ByteSource } from "../file/byte_source.ts";
+import type { OpenedBinary, OpenedChannel } from "../file/opened_file.ts";
+import { place } from "../place.ts";
+import { isTimeHeading } from "../time_name.ts";
+import { parseUnit, splitHeading } from "../unit.ts";
+import { type NpyHeader, readNpyHeader } from "./npy_header.ts";
+import { readSmallArray, readTextArray } from "./open_npy.ts";
+import { listZip, openMember } from "./zip.ts";
+
+interface Member {
+  readonly name: string;
+  readonly source: ByteSource;
+  readonly header: NpyHeader;
+}
+
+const rateName = /^(sampling_?rate|sample_?rate|fs|sampling_?frequency)$/i;
+const intervalName = /^(dt|delta_?t|sampl(e|ing)_?(interval|period))$/i;
+
+/**
+ * Opens an .npz archive: every one-dimensional array of the longest length is a
+ * channel, a scalar named like a sampling rate or interval is that.
+ */
+export function openNpz(
+  source: ByteSource,
+  fileName: string | null,
+  maximumSize: number,
+): OpenedBinary {
+  const fail = (what: string, byteOffset: number) =>
+    new CaptureFormatError(
+      `Cannot read ${place(fileName)} as NPZ as ${what}`,
+      { fileName, byteOffset },
+    );
+  const members: Member[] = [];
+  let budget = maximumSize;
+  for (const member of listZip(source, fail)) {
+    if (!member.name.endsWith(".npy")) continue;
+    const opened = openMember(source, member, budget, fail);
+    if (opened.inMemory && member.method !== 0) budget -= member.size;
+    const name = member.name.slice(0, -4);
+    const header = readNpyHeader(
+      opened,
+      (what, at) => fail(`${what} (array '${name.slice(0, 60)}')`, at),
+    );
+    members.push({ name, source: opened, header });
+  }
+  let samplingRate: number | null = null;
+  let description = null;
+  const vectors: Member[] = [];
+  for (const member of members) {
+    const { shape } = member.header;
+    const axes = shape.filter((size) => size !== 1);
+    if (axes.length === 1) vectors.push(member);
+    if (axes.length > 0) continue;
+    const text = readTextArray(member.source, member.header);
+    if (text !== null) description ??= parseDescription(text);
+    const value = readSmallArray(member.source, member.header)[0];
+    if (value === undefined || !(value > 0) || value === Infinity) continue;
+    if (rateName.test(member.name)) samplingRate = value;
+    else if (intervalName.test(member.name)) samplingRate ??= 1 / value;
+  }
+  const length = (member: Member) =>
+    member.header.shape.find((size) => size !== 1) ?? 1;
+  const sampleCount = Math.max(0, ...vectors.map(length));
+  const used = vectors.filter((member) => length(member) === sampleCount);
+  if (sampleCount === 0) {
+    throw fail(
+      `it has no one-dimensional array of numbers: arrays are ${
+        members.map(({ name }) => `'${name.slice(0, 40)}'`).slice(0, 20)
+          .join(", ") || "none"
+      }`,
+      0,
+    );
+  }
+  const isOurs = description !== null &&
+    description.channels.length === used.length;
+  const channels: OpenedChannel[] = [];
+  const layouts: SampleLayout[] = [];
+  const sources: ByteSource[] = [];
+  let timeChannel: number | null = null;
+  for (const member of used) {
+    const { name: heading, header } = member;
+    for (const field of header.fields) {
+      const { name, unit } = splitHeading(heading);
+      const parsed = unit === null ? null : parseUnit(unit);
+      if (!isOurs && isTimeHeading(name, unit)) timeChannel = channels.length;
+      channels.push({
+        name: field.part === null ? name : `${name} ${field.part} part`,
+        unit: parsed?.unit ?? unit ?? "1",
+        scale: parsed?.factor ?? 1,
+        fullScale: integerLimits(field.type),
+        role: null,
+      });
+      layouts.push({
+        type: field.type,
+        littleEndian: field.littleEndian,
+        offset: header.dataOffset + field.offset,
+        stride: header.itemSize,
+      });
+      sources.push(member.source);
+    }
+  }
+  if (channels.length === 0) throw fail("its arrays hold no numbers", 0);
+  const { joined, starts } = join(sources);
+  const described = isOurs && description !== null &&
+    description.channels.length === channels.length;
+  return {
+    format: "NPZ",
+    variant: `${channels.length} arrays of ${sampleCount}`,
+    channels: described ? describedChannels(description!) : channels,
+    samplingRate: described ? description!.samplingRate : samplingRate,
+    startTime: described ? description!.startTime : null,
+    metadata: described ? description!.metadata : {},
+    assumptions: described ? [] : [{
+      what: "channels",
+      value: channels.map(({ name }) => name.slice(0, 60)).join(", "),
+      because: `these arrays have the most elements, ${sampleCount}`,
+      option: "channels",
+    }],
+    warnings: [],
+    sampleCount,
+    source: joined,
+    layouts: layouts.map((layout, at) => ({
+      ...layout,
+      offset: layout.offset + starts[at]!,
+    })),
+    timeChannel: channels.length > 1 ? timeChannel : null,
+  };
+}
+
+/** Puts several sources behind one another, each at its own start. */
+function join(
+  sources: readonly ByteSource[],
+): { joined: ByteSource; starts: number[] } {
+  const starts: number[] = [];
+  let size = 0;
+  for (const source of sources) {
+    starts.push(size);
+    size += source.size;
+  }
+  const joined: ByteSource = {
+    size,
+    inMemory: sources.every(({ inMemory }) => inMemory),
+    read(offset, length) {
+      let at = starts.length - 1;
+      while (at > 0 && starts[at]! > offset) at--;
+      return sources[at]!.read(offset - starts[at]!, length);
+    },
+    close: () => sources[0]?.close(),
+  };
+  return { joined, starts };
+}

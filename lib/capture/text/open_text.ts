@@ -1,0 +1,447 @@
+import { CaptureFormatError } from "../../errors/mod.ts";
+import { warn, type Warning } from "../../result/mod.ts";
+import {
+  type CaptureDescription,
+  describedChannels,
+  descriptionMark,
+  parseDescription,
+} from "../description.ts";
+import type { ByteSource } from "../file/byte_source.ts";
+import type {
+  Assumption,
+  OpenedChannel,
+  OpenedHead,
+} from "../file/opened_file.ts";
+import type { ReadCaptureOptions } from "../options.ts";
+import { place } from "../place.ts";
+import { parseQuantity, parseUnit } from "../unit.ts";
+import { readHeader, type TextHeader } from "./header.ts";
+import { looksLikeText, textOf } from "./lines.ts";
+import { readRows, type RowTable } from "./row_layout.ts";
+import { type HeadLine, type SniffedTable, sniffTable } from "./sniff.ts";
+import type { TableLayout } from "./table_parser.ts";
+import { findTimeColumn, type TimeColumn } from "./time_column.ts";
+
+/** A delimited text file whose layout is known. */
+export interface OpenedText extends OpenedHead {
+  /** What the rows look like. */
+  readonly layout: TableLayout;
+  /** Byte offset of the first row of numbers. */
+  readonly dataOffset: number;
+  /** Line number of the first row of numbers, counted from 1. */
+  readonly dataLine: number;
+  /** Which columns hold time, a counter or a record number. */
+  readonly time: TimeColumn;
+  /** Factor from the time column's numbers to s. */
+  readonly timeFactor: number;
+  /** Column of each channel, in the order of `channels`. */
+  readonly channelColumns: readonly number[];
+  /** Heading lines, so that a repeated heading is recognised. */
+  readonly headingLines: ReadonlySet<string>;
+  /** Columns already parsed, for a file with one line per channel. */
+  readonly rowTable: RowTable | null;
+  /** Whether the file was written by this library. */
+  readonly described: boolean;
+  /** Sampling rate said by the heading and its key; `null` if it is silent. */
+  readonly statedRate: { readonly value: number; readonly key: string } | null;
+  /** Mean bytes per row of the head. */
+  readonly rowSize: number;
+}
+
+/** Bytes of the head that are looked at to find the layout. */
+const headSize = 1 << 18;
+const mostHeadLines = 4000;
+
+/** Finds the layout of a delimited text file. */
+export function openText(
+  source: ByteSource,
+  options: ReadCaptureOptions,
+  fileName: string | null,
+): OpenedText {
+  const bytes = source.read(0, Math.min(source.size, headSize)).slice();
+  const start = bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf
+    ? 3
+    : 0;
+  if (!looksLikeText(bytes.subarray(start))) {
+    throw new CaptureFormatError(
+      `Cannot read ${
+        place(fileName)
+      } as it is neither text nor a known binary format. Check the file, or give 'format'`,
+      { fileName, byteOffset: 0 },
+    );
+  }
+  const head = headLines(bytes, start, source.size);
+  if (!head.some(({ text }) => text.trim() !== "")) {
+    throw new CaptureFormatError(
+      `Cannot read ${place(fileName)} as it holds only blank lines`,
+      { fileName, line: 1 },
+    );
+  }
+  if (options.orientation !== "columns") {
+    const rows = readRows(
+      source,
+      start,
+      options,
+      options.orientation === "rows",
+      fileName,
+    );
+    if (rows !== null) return openRowTable(rows, options, fileName);
+    if (options.orientation === "rows") {
+      throw new CaptureFormatError(
+        `Cannot read ${
+          place(fileName)
+        } by rows as no line holds eight or more numbers`,
+        { fileName },
+      );
+    }
+  }
+  const table = sniffTable(head, options, fileName);
+  const header = readHeader(head, table);
+  return openTable(head, table, header, options, fileName);
+}
+
+function headLines(
+  bytes: Uint8Array,
+  start: number,
+  fileSize: number,
+): HeadLine[] {
+  const lines: HeadLine[] = [];
+  let position = start;
+  while (position < bytes.length && lines.length < mostHeadLines) {
+    let end = bytes.indexOf(10, position);
+    if (end < 0) {
+      // A line cut by the limit would look like a damaged one.
+      if (bytes.length < fileSize && lines.length > 0) break;
+      end = bytes.length;
+    }
+    const { text } = textOf(bytes.subarray(position, end));
+    lines.push({
+      text: text.replace(/\r$/, ""),
+      number: lines.length + 1,
+      offset: position,
+    });
+    position = end + 1;
+  }
+  return lines;
+}
+
+function openTable(
+  head: readonly HeadLine[],
+  table: SniffedTable,
+  header: TextHeader,
+  options: ReadCaptureOptions,
+  fileName: string | null,
+): OpenedText {
+  const warnings: Warning[] = [...table.warnings];
+  checkNames(table, header, fileName, warnings);
+  const first = head[table.dataLine]!;
+  const description = findDescription(head.slice(0, table.dataLine));
+  const time = findTimeColumn(
+    table,
+    header,
+    head,
+    options.timeColumn,
+    fileName,
+  );
+  const channelColumns = table.fieldKinds.flatMap((kind, at) =>
+    kind !== "number" || at === time.time || at === time.counter ||
+      at === time.record
+      ? []
+      : [at]
+  );
+  if (channelColumns.length === 0) {
+    throw new CaptureFormatError(
+      `Cannot read ${
+        place(fileName)
+      } as it has a time column but no signal column. Check the delimiter`,
+      { fileName, line: first.number },
+    );
+  }
+  const described = description !== null &&
+    description.channels.length === channelColumns.length;
+  const channels = described
+    ? describedChannels(description)
+    : channelColumns.map((at) =>
+      makeChannel(
+        header.names[at] ?? `column ${at + 1}`,
+        header.units[at] ?? null,
+        header.metadata,
+        warnings,
+      )
+    );
+  const timeUnit = header.units[time.time] ?? null;
+  if (
+    time.time >= 0 && timeUnit === null &&
+    table.fieldKinds[time.time] !== "clock" &&
+    options.samplingRate === undefined && !described
+  ) {
+    warnings.push(warn(
+      "time-unit-assumed",
+      "The time column has no unit: seconds were assumed. If it is in another unit, give 'samplingRate' in Hz",
+      "note",
+    ));
+  }
+  const last = head.at(-1)!;
+  return {
+    format: "delimited text",
+    variant: `${delimiterName(table.delimiter)}-delimited, decimal ${
+      table.decimalMark === "," ? "comma" : "point"
+    }`,
+    channels,
+    samplingRate: described ? description.samplingRate : header.samplingRate,
+    startTime: described ? description.startTime : header.startTime,
+    metadata: described ? description.metadata : header.metadata,
+    assumptions: assumptions(table, header, time),
+    warnings,
+    layout: {
+      delimiter: table.delimiter.charCodeAt(0),
+      fieldCount: table.fieldCount,
+      decimalMark: table.decimalMark,
+      thousandsMark: table.thousandsMark,
+      missing: table.missing,
+      skipped: table.fieldKinds.flatMap((kind, at) =>
+        kind === "text" || kind === "empty" ? [at] : []
+      ),
+      clockField: table.fieldKinds.indexOf("clock"),
+      comments: [35, 37, 33],
+      emptyIsMissing: false,
+    },
+    dataOffset: first.offset,
+    dataLine: first.number,
+    time,
+    timeFactor: timeUnit === null ? 1 : parseUnit(timeUnit)?.factor ?? 1,
+    channelColumns,
+    headingLines: new Set(
+      head.slice(0, table.dataLine).map(({ text }) => text.trim())
+        .filter((text) => text !== ""),
+    ),
+    rowTable: null,
+    described,
+    statedRate: header.samplingRate === null
+      ? null
+      : { value: header.samplingRate, key: header.samplingRateKey ?? "" },
+    rowSize: Math.max(
+      2,
+      (last.offset + last.text.length + 1 - first.offset) /
+        Math.max(1, head.length - table.dataLine),
+    ),
+  };
+}
+
+function findDescription(
+  lines: readonly HeadLine[],
+): CaptureDescription | null {
+  for (const { text } of lines) {
+    const at = text.indexOf(descriptionMark);
+    if (at >= 0) return parseDescription(text.slice(at));
+  }
+  return null;
+}
+
+function makeChannel(
+  name: string,
+  unitText: string | null,
+  metadata: Readonly<Record<string, string>>,
+  warnings: Warning[],
+): OpenedChannel {
+  const parsed = unitText === null ? null : parseUnit(unitText);
+  let unit = parsed?.unit ?? unitText ?? "1";
+  let scale = parsed?.factor ?? 1;
+  const stated = parsed === null || parsed.unit === "1"
+    ? statedScale(name, metadata)
+    : null;
+  if (stated !== null) {
+    ({ unit, scale } = stated);
+    warnings.push(warn(
+      "scale-applied",
+      `The numbers of channel '${name}' were multiplied by ${scale} ${unit} as '${stated.key}' says. If they are scaled already, give 'scale: 1' in 'channels'`,
+      "note",
+    ));
+  } else if (parsed === null) {
+    warnings.push(warn(
+      "unit-unknown",
+      unitText === null
+        ? `Channel '${name}' has no unit: its numbers were kept as they are. Give 'unit' and 'scale' in 'channels'`
+        : `The unit '${
+          unitText.slice(0, 40)
+        }' of channel '${name}' is not known: its numbers were kept as they are. Give 'unit' and 'scale' in 'channels'`,
+      unitText === null ? "note" : "doubtful",
+    ));
+  }
+  return { name, unit, scale, fullScale: null, role: null };
+}
+
+const scaleKey =
+  /^(?:(.*?)[ _-]+)?(?:scale(?: factor)?|conversion factor|multiplier|volts? per (?:count|bit|lsb))$/i;
+
+/** A scale factor with a unit per count, for this channel or for all. */
+function statedScale(
+  name: string,
+  metadata: Readonly<Record<string, string>>,
+): { unit: string; scale: number; key: string } | null {
+  for (const [key, text] of Object.entries(metadata)) {
+    const match = scaleKey.exec(key);
+    if (match === null) continue;
+    const whose = match[1];
+    if (
+      whose !== undefined && whose !== "" &&
+      whose.toLowerCase() !== name.toLowerCase()
+    ) continue;
+    const perCount = /^(.*?)\s*(?:\/|per )\s*(?:count|counts|bit|lsb|code)$/i
+      .exec(text);
+    const quantity = parseQuantity(perCount?.[1] ?? text);
+    if (quantity === null || quantity.value === 0) continue;
+    if (quantity.unit === null || perCount === null) continue;
+    return { unit: quantity.unit, scale: quantity.value, key };
+  }
+  return null;
+}
+
+function checkNames(
+  table: SniffedTable,
+  header: TextHeader,
+  fileName: string | null,
+  warnings: Warning[],
+): void {
+  const { mismatchedNames } = header;
+  if (mismatchedNames === null) return;
+  if (
+    table.delimiter === "," && table.decimalMark === "." &&
+    table.fieldCount === 2 * mismatchedNames
+  ) {
+    throw new CaptureFormatError(
+      `Cannot read ${
+        place(fileName)
+      } as its heading has ${mismatchedNames} names but its rows have ${table.fieldCount} fields: the comma seems to be delimiter and decimal mark at once. Save it with another delimiter or with decimal points`,
+      { fileName, line: table.dataLine + 1 },
+    );
+  }
+  warnings.push(warn(
+    "heading-mismatch",
+    `The line above the numbers has ${mismatchedNames} ${
+      mismatchedNames === 1 ? "name" : "names"
+    } but the rows have ${table.fieldCount} fields: names were not used`,
+  ));
+}
+
+/** The delimiter in words. */
+export function delimiterName(delimiter: string): string {
+  return ({
+    ",": "comma",
+    ";": "semicolon",
+    "\t": "tab",
+    "|": "bar",
+    " ": "space",
+  })[delimiter] ?? delimiter;
+}
+
+function assumptions(
+  table: SniffedTable,
+  header: TextHeader,
+  time: TimeColumn,
+): Assumption[] {
+  const named = (at: number) =>
+    `column ${at + 1}${
+      header.names[at] === null || header.names[at] === undefined
+        ? ""
+        : ` '${header.names[at]}'`
+    }`;
+  return [
+    {
+      what: "delimiter",
+      value: delimiterName(table.delimiter),
+      because:
+        `${table.dataLineCount} lines of the head split into ${table.fieldCount} fields of numbers`,
+      option: "delimiter",
+    },
+    {
+      what: "decimal mark",
+      value: table.decimalMark === "," ? "comma" : "point",
+      because: "of how the numbers of the head are written",
+      option: "decimalMark",
+    },
+    {
+      what: "thousands separator",
+      value: table.thousandsMark === "" ? "none" : `'${table.thousandsMark}'`,
+      because: "of how the numbers of the head are written",
+      option: "thousandsMark",
+    },
+    {
+      what: "first row of numbers",
+      value: `line ${table.dataLine + 1}`,
+      because: "the lines above are not rows of numbers",
+      option: "",
+    },
+    {
+      what: "orientation",
+      value: "one line per sample",
+      because: "the lines have few fields",
+      option: "orientation",
+    },
+    {
+      what: "time",
+      value: time.time >= 0 ? named(time.time) : "no column",
+      because: time.because,
+      option: "timeColumn",
+    },
+    ...(time.record < 0 ? [] : [{
+      what: "records",
+      value: named(time.record),
+      because: "its name says that it numbers records",
+      option: "record",
+    }]),
+  ];
+}
+
+function openRowTable(
+  rows: RowTable,
+  options: ReadCaptureOptions,
+  fileName: string | null,
+): OpenedText {
+  const headings = rows.rows.map(({ heading }) => heading ?? "");
+  const line = headings.map((text) => `"${text.replaceAll('"', "'")}"`).join(
+    rows.delimiter,
+  );
+  const anyNames = headings.some((text) => text !== "");
+  const table: SniffedTable = {
+    ...rows.style,
+    delimiter: rows.delimiter,
+    fieldCount: rows.rows.length,
+    dataLine: rows.otherLines.length + (anyNames ? 1 : 0),
+    dataLineCount: rows.rows.length,
+    fieldKinds: rows.rows.map(() => "number" as const),
+    warnings: [],
+  };
+  // The first samples again as lines, for what looks at the head.
+  const count = Math.min(200, rows.rows[0]?.samples.length ?? 0);
+  const sampleLines = Array.from(
+    { length: count },
+    (_, index) =>
+      rows.rows.map(({ samples }) =>
+        String(samples[index]).replace(".", rows.style.decimalMark)
+      ).join(rows.delimiter),
+  );
+  const head = [
+    ...rows.otherLines.map(({ text }) => text),
+    ...(anyNames ? [line] : []),
+    ...sampleLines,
+  ].map((text, index): HeadLine => ({ text, number: index + 1, offset: 0 }));
+  const header = readHeader(head, table);
+  const opened = openTable(head, table, header, options, fileName);
+  return {
+    ...opened,
+    variant: `${opened.variant}, one line per channel`,
+    assumptions: opened.assumptions.map((item) =>
+      item.what === "orientation"
+        ? {
+          ...item,
+          value: "one line per channel",
+          because: `${rows.rows.length} lines hold ${
+            rows.rows[0]?.samples.length
+          } numbers each`,
+        }
+        : item
+    ),
+    rowTable: rows,
+  };
+}
