@@ -1,4 +1,4 @@
-import { scaleByPowerOfTen, shownUnit } from "./si_prefix.ts";
+import { decimalOrder, scaleByPowerOfTen, shownUnit } from "./si_prefix.ts";
 
 /** A quantity along an axis, in the unit that people read. */
 export interface ShownAxis {
@@ -33,20 +33,26 @@ export function shownAxis(
   values: ArrayLike<number>,
   unit: string,
 ): ShownAxis {
-  let largest = 0;
+  let low = Infinity;
+  let high = -Infinity;
   for (let k = 0; k < values.length; k++) {
-    const size = Math.abs(values[k]!);
-    if (size > largest && size < Infinity) largest = size;
+    const value = values[k]!;
+    if (value < low && value > -Infinity) low = value;
+    if (value > high && value < Infinity) high = value;
   }
+  const largest = high < low ? 0 : Math.max(Math.abs(low), Math.abs(high));
   const shown = shownUnit(largest, unit);
+  const span = high > low ? high - low : largest;
+  // A hundred-thousandth of the span: finer than any screen, short in JSON.
+  const order = decimalOrder(scaleByPowerOfTen(span, shown.exponent)) ?? 0;
+  const decimals = Math.min(100, Math.max(0, 5 - order));
+  const factor = 10 ** -shown.exponent;
   return {
     title: shown.symbol === "" ? name : `${name} (${shown.symbol})`,
     unit: shown.symbol,
-    scale: (value) => shortNumber(scaleByPowerOfTen(value, shown.exponent)),
+    scale: (value) => {
+      if (!Number.isFinite(value)) return null;
+      return Number((value * factor).toFixed(decimals));
+    },
   };
-}
-
-/** Six significant digits; `null` (a gap) for what JSON has no number for. */
-export function shortNumber(value: number): number | null {
-  return Number.isFinite(value) ? Number(value.toPrecision(6)) : null;
 }

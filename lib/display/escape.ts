@@ -49,9 +49,10 @@ export function escapeMarkdown(text: string): string {
     .replaceAll(">", "&gt;")
     // Bare links would become live: "https://…" and "www.…".
     .replace(/:(?=\/\/)/g, "&#58;")
-    .replace(/\bwww\./gi, (www) => www.slice(0, 3) + "&#46;")
+    .replace(/www\./gi, (www) => www.slice(0, 3) + "&#46;")
     .replaceAll("@", "&#64;")
-    .replace(/^(\s*)([-=]|\d+(?=\.))/, "$1\\$2");
+    .replace(/^(\s*)([-=])/, "$1\\$2")
+    .replace(/^(\s*\d+)\./, "$1\\.");
 }
 
 /**

@@ -82,7 +82,7 @@ export function formatQuantity(
   const unitText = (scientific ? ` ${powerOfTen(order)}` : "") +
     (shown.symbol === "" ? "" : ` ${shown.symbol}`);
   const scaledValue = scaleByPowerOfTen(value, exponent);
-  if (place < -14) {
+  if ((decimalOrder(largest) ?? 0) - exponent - place > 15) {
     // More digits than a double has: say the two numbers apart.
     const symbol = plusMinus ? "U" : "u";
     return `${formatNumber(value, { unit, digits: 15 })} (${symbol} = ${

@@ -10,6 +10,7 @@ import type { Result } from "../result/mod.ts";
 import { toDataFrame } from "./data_frame.ts";
 import { printText } from "./print_text.ts";
 import { resultBundle, resultFigure } from "./result_bundle.ts";
+
 import { shownReport } from "./shown_report.ts";
 import "./presenters/mod.ts";
 
@@ -46,6 +47,7 @@ export {
   type TableOptions,
   type TableRow,
 } from "./table.ts";
+export { reportMimeType } from "./result_bundle.ts";
 export { colours } from "./theme.ts";
 export { type ThinnedTrace, thinTrace, type ThinTraceOptions } from "./thin.ts";
 

@@ -4,13 +4,18 @@ import { currentCell } from "./cell.ts";
 import { createFigure, type Figure } from "./figure.ts";
 import { drawPicture, figureBundle } from "./figure_bundle.ts";
 import { type EmbeddedPicture, printHtml } from "./print_html.ts";
+import { printJson } from "./print_json.ts";
 import { printMarkdown } from "./print_markdown.ts";
 import { printText } from "./print_text.ts";
 import { reportOf } from "./report_of.ts";
 import { shownReport } from "./shown_report.ts";
 
+/** MIME type of a report as data, for programs that read executed notebooks. */
+export const reportMimeType = "application/vnd.fringebook.report+json";
+
 /**
- * The MIME bundle of a result: its report as HTML, Markdown and text. In a
+ * The MIME bundle of a result: its report as HTML, Markdown,
+ * text and data. In a
  * notebook session its first figure is published as an output of its own above
  * the table, so that no frontend shows the figure in place of the warnings;
  * elsewhere the picture stands inside the HTML.
@@ -63,6 +68,7 @@ export async function resultBundle(
     "text/html": printHtml(shown, pictures),
     "text/markdown": printMarkdown(shown),
     "text/plain": printText(shown),
+    [reportMimeType]: printJson(result),
   };
 }
 

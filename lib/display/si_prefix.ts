@@ -30,7 +30,8 @@ const smallOnly = new Set(["s", "K", "rad"]);
 const customary: Readonly<Record<string, ShownUnit>> = {
   "m/A": { symbol: "nm/mA", exponent: -6 },
   "Hz/A": { symbol: "GHz/mA", exponent: 12 },
-  "V/A": { symbol: "Ω", exponent: 0 },
+  "W/A": { symbol: "mW/mA", exponent: 0 },
+  "1/A": { symbol: "1/mA", exponent: 3 },
   "m/K": { symbol: "nm/K", exponent: -9 },
   "Hz/K": { symbol: "GHz/K", exponent: 9 },
   "1": { symbol: "", exponent: 0 },
@@ -59,7 +60,9 @@ const customary: Readonly<Record<string, ShownUnit>> = {
 export function shownUnit(magnitude: number, unit: string): ShownUnit {
   const fixed = customary[unit];
   if (fixed !== undefined) return fixed;
-  const [numerator = "", ...denominators] = unit.split("/");
+  const [numerator = "", ...denominators] = unit === "V/A"
+    ? ["Ω"]
+    : unit.split("/");
   const everyPrefix = prefixable.has(numerator);
   if (!everyPrefix && !smallOnly.has(numerator)) {
     return { symbol: unit, exponent: 0 };

@@ -12,6 +12,7 @@ export {
   type StackPanelsOptions,
   uprights,
 } from "./panels.ts";
+export { traceSlider, windowSlider } from "./slider.ts";
 export {
   band,
   curve,

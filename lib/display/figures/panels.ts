@@ -51,6 +51,9 @@ export function stackPanels(
   const weights = panels.map(({ weight = 1 }) => weight);
   const sum = weights.reduce((total, weight) => total + weight, 0);
   let bottom = 0;
+  const named = panels.flatMap(({ traces }) => traces)
+    .filter(({ showlegend }) => showlegend !== false);
+  const legend = layout.showlegend ?? named.length > 1;
   const axes = panels.map(({ y, axis: extra = {} }, index) => {
     const top = bottom + free * (weights[index] ?? 1) / sum;
     const domain = [round(bottom), round(Math.min(1, top))];
@@ -62,10 +65,13 @@ export function stackPanels(
     }];
   });
   return {
-    data: panels.flatMap(({ traces }) => traces),
+    // The panel on top comes first in the legend.
+    data: panels.toReversed().flatMap(({ traces }) => traces),
     layout: {
       title: { text: title },
       height,
+      // Room above the panels for the title and, where there is one, the legend.
+      margin: { l: 64, r: 20, t: legend ? 66 : 44, b: 52 },
       xaxis: { title: { text: x.title }, anchor: "y", ...axis },
       ...Object.fromEntries(axes),
       ...layout,

@@ -1,5 +1,5 @@
-import { Buffer } from "node:buffer";
-import { crc32, deflateSync } from "node:zlib";
+import { encodeBase64 } from "@std/encoding";
+import { encodePng } from "./png.ts";
 
 /**
  * The little of a canvas that plotly.js uses to draw heat maps: filled
@@ -57,7 +57,7 @@ export class PixelCanvas {
   /** The picture as a PNG data address. */
   toDataURL(): string {
     const png = encodePng(this.#width, this.#height, this.#pixels);
-    return `data:image/png;base64,${png.toString("base64")}`;
+    return `data:image/png;base64,${encodeBase64(png)}`;
   }
 }
 
@@ -70,38 +70,4 @@ function parseColour(text: string): [number, number, number, number] {
   const [r = 0, g = 0, b = 0, a = 1] = (text.match(/[\d.]+/g) ?? [])
     .map(Number);
   return [r, g, b, Math.round(255 * a)];
-}
-
-/** A PNG file of 8-bit RGBA pixels (ISO/IEC 15948). */
-function encodePng(
-  width: number,
-  height: number,
-  pixels: Uint8ClampedArray,
-) {
-  const rows = Buffer.alloc(height * (4 * width + 1));
-  for (let row = 0; row < height; row++) {
-    rows.set(
-      pixels.subarray(4 * row * width, 4 * (row + 1) * width),
-      row * (4 * width + 1) + 1,
-    );
-  }
-  const header = Buffer.alloc(13);
-  header.writeUInt32BE(width, 0);
-  header.writeUInt32BE(height, 4);
-  header.set([8, 6, 0, 0, 0], 8);
-  return Buffer.concat([
-    Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a]),
-    chunk("IHDR", header),
-    chunk("IDAT", deflateSync(rows)),
-    chunk("IEND", Buffer.alloc(0)),
-  ]);
-}
-
-function chunk(type: string, data: Uint8Array) {
-  const body = Buffer.concat([Buffer.from(type, "latin1"), data]);
-  const length = Buffer.alloc(4);
-  length.writeUInt32BE(data.length);
-  const check = Buffer.alloc(4);
-  check.writeUInt32BE(crc32(body));
-  return Buffer.concat([length, body, check]);
 }

@@ -22,7 +22,10 @@ export function drawSvg(figure: DrawnFigure): Promise<string> {
   return drawn;
 }
 
-async function drawNow({ data, layout }: DrawnFigure): Promise<string> {
+async function drawNow(figure: DrawnFigure): Promise<string> {
+  const { data } = figure;
+  // What can only be moved with a pointer has no place in a picture.
+  const { sliders: _sliders, updatemenus: _menus, ...layout } = figure.layout;
   const { document, plotly, parse } = await headlessPage();
   const div = document.createElement("div");
   document.body.append(div);
@@ -33,7 +36,9 @@ async function drawNow({ data, layout }: DrawnFigure): Promise<string> {
       parse(JSON.stringify(layout)),
       { staticPlot: true },
     );
-    return await plotly.Snapshot.toSVG(div, "svg", 1);
+    const svg = await plotly.Snapshot.toSVG(div, "svg", 1);
+    // Quoted references are right in CSS, but the rasteriser takes none.
+    return svg.replace(/url\((['"])(#[^'"()]+)\1\)/g, "url($2)");
   } finally {
     plotly.purge(div);
     div.remove();

@@ -1,4 +1,5 @@
 import { readAsset } from "./assets.ts";
+import { encodePalettePng } from "./png.ts";
 
 /** Family name of the font that pictures are drawn with. */
 export const pictureFont = "DejaVu Sans Condensed";
@@ -27,6 +28,7 @@ export async function rasterise(
   });
   const { Resvg, fonts } = await loaded;
   const renderer = new Resvg(svg, {
+    background: "#ffffff",
     fitTo: { mode: "zoom", value: scale },
     font: {
       fontBuffers: fonts,
@@ -36,7 +38,8 @@ export async function rasterise(
   });
   try {
     const image = renderer.render();
-    const png = image.asPng();
+    const { width, height, pixels } = image;
+    const png = encodePalettePng(width, height, pixels);
     image.free();
     return png;
   } finally {

@@ -1,4 +1,8 @@
-import type { AnswerCheck, TruthComparison } from "../../course/mod.ts";
+import type {
+  AnswerCheck,
+  RecordedAnswer,
+  TruthComparison,
+} from "../../course/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { headline, row } from "./rows.ts";
 
@@ -29,5 +33,15 @@ registerPresenter<AnswerCheck>("course.check", {
     ],
     figures: [],
     method: "",
+  }),
+});
+
+registerPresenter<RecordedAnswer>("course.answer", {
+  report: ({ question, answer }) => ({
+    title: `Answer recorded: ${question}`,
+    headlines: [headline(question, answer)],
+    rows: [],
+    figures: [],
+    method: "Recorded for marking; the last answer to a question counts.",
   }),
 });

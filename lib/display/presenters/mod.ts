@@ -4,9 +4,12 @@
  * @module
  */
 import "./capture.ts";
+import "./capture_capture.ts";
 import "./capture_check.ts";
 import "./course.ts";
 import "./explore_recognition.ts";
 import "./fit.ts";
 import "./motion_fringes.ts";
+import "./range_ramps.ts";
+import "./range_steps.ts";
 import "./signal_spectrum.ts";
