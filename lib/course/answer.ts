@@ -1,0 +1,67 @@
+import {
+  createResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+} from "../result/mod.ts";
+
+/** A student's answer to be marked, as it was recorded. */
+export interface RecordedAnswer extends Result {
+  readonly kind: "course.answer";
+  /** Name of the question, such as `"distance"`. */
+  readonly question: string;
+  /** The answer with its standard uncertainty, in SI units. */
+  readonly answer: Quantity;
+  readonly diagnostics: Record<never, never>;
+}
+
+/**
+ * Records an answer for marking. It says nothing about right or wrong; the last
+ * answer to a question counts.
+ *
+ * @param question Name of the question, as it stands in the handout.
+ * @param given Value, SI unit without prefix, and standard uncertainty (in the
+ * same unit).
+ * @returns The recorded answer.
+ * @throws {TypeError} If the value is not a finite number or there is no unit.
+ * @throws {RangeError} If the standard uncertainty is negative.
+ *
+ * @example
+ * ```ts
+ * import { recordAnswer } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const recorded = recordAnswer("distance", {
+ *   value: 0.2,
+ *   standardUncertainty: 0.001,
+ *   unit: "m",
+ * });
+ * expect(recorded.answer.unit).toBe("m");
+ * ```
+ */
+export function recordAnswer(
+  question: string,
+  given: { value: number; unit: string; standardUncertainty?: number },
+): RecordedAnswer & Shown {
+  const { value, unit, standardUncertainty = NaN } = given;
+  if (typeof value !== "number" || !Number.isFinite(value)) {
+    throw new TypeError(
+      `Cannot record an answer to '${question}' as 'value' must be a finite number: current value is ${value}`,
+    );
+  }
+  if (typeof unit !== "string" || unit === "") {
+    throw new TypeError(
+      `Cannot record an answer to '${question}' as 'unit' is missing: give the SI unit without a prefix, such as "m"`,
+    );
+  }
+  return createResult<RecordedAnswer>({
+    kind: "course.answer",
+    question,
+    answer: quantity(value, standardUncertainty, unit),
+    warnings: [],
+    provenance: provenance({ method: "recordAnswer" }),
+    diagnostics: {},
+  });
+}
