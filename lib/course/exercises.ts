@@ -65,14 +65,14 @@ export function findExercise(name: string): Exercise {
   );
 }
 
-/** 5.2 µm of travel; 1 µm at 100 Hz; 24 fringes in a stroke; all at 650 nm. */
+/** 5.35 µm of travel; 1 µm at 100 Hz; 24 fringes in a stroke; all at 650 nm. */
 function fringeExercises(): Exercise[] {
   const half = wavelength / 2;
   // v_max = 2π f A, fringe rate 2 v_max / λ: 1933 Hz.
   const rate = 2 * Math.PI * 100 * 1e-6 / half;
   return [
-    exercise("fringes.count", 5.2e-6 / half, "1", {
-      "wavelength for half a wavelength": 5.2e-6 / wavelength,
+    exercise("fringes.count", 5.35e-6 / half, "1", {
+      "wavelength for half a wavelength": 5.35e-6 / wavelength,
       "integer count": 16,
     }, 0.005),
     exercise("fringes.rate", rate, "Hz", {
