@@ -1,4 +1,5 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
+import type { Warning } from "../../result/mod.ts";
 import { type Capture, type CaptureSource, createCapture } from "../capture.ts";
 import type { OpenedBinary } from "../file/opened_file.ts";
 import { makeChannels, scaleInPlace } from "../make_channels.ts";
