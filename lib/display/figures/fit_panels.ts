@@ -25,6 +25,12 @@ export interface FitPanelsInput {
   } | null;
   /** Point minus curve, for the panel below. */
   residuals: ArrayLike<number>;
+  /** Name and unit of the residuals. @default {"Residual", the unit of y} */
+  residual?: { name: string; unit: string };
+  /** Standard uncertainty of each residual. @default {uncertainties} */
+  residualUncertainties?: ArrayLike<number> | null;
+  /** Points that are flagged. @default {none} */
+  flagged?: ArrayLike<boolean>;
   /** Name of the points in the legend. @default {"Points"} */
   pointsName?: string;
   /** Name of the curve in the legend. @default {"Fit"} */
@@ -49,11 +55,38 @@ export function fitPanels(
     band: around = null,
     pointsName = "Points",
     fitName = "Fit",
+    residual = { name: "Residual", unit: input.y.unit },
+    residualUncertainties = uncertainties,
+    flagged = [],
   } = input;
   const x = shownAxis(input.x.name, points.x, input.x.unit);
   const y = shownAxis(input.y.name, points.y, input.y.unit);
-  const rest: ShownAxis = shownAxis("Residual", residuals, input.y.unit);
+  const rest: ShownAxis = shownAxis(
+    residual.name,
+    residuals,
+    residual.unit,
+  );
   const blue = colours.blue;
+  const flags = (ys: ArrayLike<number>, axis: ShownAxis, panel: number) => {
+    const picked = Array.from(
+      { length: ys.length },
+      (_, k) => k,
+    ).filter((k) => flagged[k]);
+    return picked.length === 0 ? [] : [marks(
+      picked.map((k) => points.x[k]!),
+      picked.map((k) => ys[k]!),
+      x,
+      axis,
+      {
+        name: "Flagged",
+        colour: colours.vermilion,
+        symbol: "circle-open",
+        size: 14,
+        panel,
+        legend: panel === 2,
+      },
+    )];
+  };
   return stackPanels([
     {
       y: rest,
@@ -63,7 +96,8 @@ export function fitPanels(
           name: "Residual",
           colour: blue,
           legend: false,
-        }, uncertainties),
+        }, residualUncertainties),
+        ...flags(residuals, rest, 1),
       ],
       axis: { zeroline: true, zerolinecolor: colours.vermilion },
     },
@@ -88,6 +122,7 @@ export function fitPanels(
           colour: blue,
           panel: 2,
         }, uncertainties),
+        ...flags(points.y, y, 2),
       ],
     },
   ], { title, x });

@@ -4,6 +4,7 @@
  *
  * @module
  */
+export { budgetBars, type BudgetEntry } from "./budget_bars.ts";
 export { fitPanels, type FitPanelsInput } from "./fit_panels.ts";
 export { heatMap } from "./heat_map.ts";
 export {

@@ -10,6 +10,8 @@ import "./course.ts";
 import "./explore_recognition.ts";
 import "./fit.ts";
 import "./motion_fringes.ts";
+import "./range_distance.ts";
 import "./range_ramps.ts";
 import "./range_steps.ts";
+import "./range_tuning.ts";
 import "./signal_spectrum.ts";

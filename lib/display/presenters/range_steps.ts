@@ -67,7 +67,8 @@ function used({ diagnostics }: RampSteps): number {
   return diagnostics.strokes.filter((stroke) => stroke.used).length;
 }
 
-function rampFigure({ diagnostics }: RampSteps) {
+/** The ramp with power trend, fit and steps; a slider over the strokes. */
+export function rampFigure({ diagnostics }: RampSteps) {
   const { traces, signalUnit } = diagnostics;
   const all = (pick: (trace: StrokeTrace) => ArrayLike<number>) =>
     traces.flatMap((trace) => Array.from(pick(trace)));
