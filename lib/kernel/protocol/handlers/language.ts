@@ -1,13 +1,33 @@
 import { wireBundle } from "../bundle.ts";
 import { codeAndCursor, integerField, textField } from "../content.ts";
-import type { Handler } from "../handler.ts";
+import type { Handler, KernelState } from "../handler.ts";
+
+/** An answer that takes longer is of no use to who types, in ms. */
+const ANSWER_TIME = 10_000;
+
+/** Asks the interpreter, but never blocks the cells behind for ever. */
+async function ask<T>(
+  { interpreter, started }: KernelState,
+  question: (interpreter: KernelState["interpreter"]) => Promise<T>,
+): Promise<T> {
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  const late = new Promise<never>((_, reject) => {
+    timer = setTimeout(
+      () => reject(new Error("The session does not answer")),
+      ANSWER_TIME,
+    );
+  });
+  const answer = started.then(() => question(interpreter));
+  return await Promise.race([answer, late]).finally(() => clearTimeout(timer));
+}
 
 /** Completes the name before the cursor. */
 export const complete: Handler = async ({ message }, kernel) => {
   const { code, cursor } = codeAndCursor(message.content);
-  await kernel.started;
-  const { matches, cursorStart, cursorEnd, metadata } = await kernel.interpreter
-    .complete(code, cursor);
+  const { matches, cursorStart, cursorEnd, metadata } = await ask(
+    kernel,
+    (interpreter) => interpreter.complete(code, cursor),
+  );
   return {
     content: {
       status: "ok",
@@ -23,16 +43,20 @@ export const complete: Handler = async ({ message }, kernel) => {
 export const inspect: Handler = async ({ message }, kernel) => {
   const { code, cursor } = codeAndCursor(message.content);
   const detail = integerField(message.content, "detail_level") === 1 ? 1 : 0;
-  await kernel.started;
-  const { found, data, metadata } = await kernel.interpreter
-    .inspect(code, cursor, detail);
+  const { found, data, metadata } = await ask(
+    kernel,
+    (interpreter) => interpreter.inspect(code, cursor, detail),
+  );
   return { content: { status: "ok", found, data: wireBundle(data), metadata } };
 };
 
 /** Tells whether a piece of code can be run as it is. */
 export const isComplete: Handler = async ({ message }, kernel) => {
-  const { status, indent } = await kernel.interpreter
-    .isComplete(textField(message.content, "code"));
+  const code = textField(message.content, "code");
+  const { status, indent } = await ask(
+    kernel,
+    (interpreter) => interpreter.isComplete(code),
+  );
   return {
     content: status === "incomplete" ? { status, indent } : { status },
   };
