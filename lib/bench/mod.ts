@@ -42,3 +42,24 @@ export {
   classLimits,
   exposureLimit,
 } from "./safety/limits.ts";
+export {
+  estimateLink,
+  type EstimateLinkOptions,
+  type LinkEstimate,
+  type SurfaceLink,
+} from "./link/estimate_link.ts";
+export type { LinkBeam } from "./link/returned_light.ts";
+export { type Surface, surfaces } from "./link/surfaces.ts";
+export {
+  type MeasurementPlan,
+  type PlanFigures,
+  planMeasurement,
+  type PlanOptions,
+  type PlanRow,
+} from "./plan/plan_measurement.ts";
+export type { PlanVerdict } from "./plan/judge.ts";
+export {
+  type ElectricalCautions,
+  electricalCautions,
+  type ElectricalCautionsOptions,
+} from "./cautions.ts";
