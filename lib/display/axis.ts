@@ -16,6 +16,7 @@ export interface ShownAxis {
  * @param name What is drawn, such as `"Time"`.
  * @param values Numbers along the axis, in `unit`.
  * @param unit SI unit symbol without prefix; `"1"` for a pure number.
+ * @param kind A logarithmic axis keeps the unit without prefix.
  * @returns Title, unit and scale.
  *
  * @example
@@ -32,7 +33,16 @@ export function shownAxis(
   name: string,
   values: ArrayLike<number>,
   unit: string,
+  kind: "linear" | "logarithmic" = "linear",
 ): ShownAxis {
+  if (kind === "logarithmic") {
+    return {
+      title: unit === "1" || unit === "" ? name : `${name} (${unit})`,
+      unit: unit === "1" ? "" : unit,
+      scale: (value) =>
+        value > 0 && value < Infinity ? Number(value.toPrecision(5)) : null,
+    };
+  }
   let low = Infinity;
   let high = -Infinity;
   for (let k = 0; k < values.length; k++) {

@@ -87,12 +87,22 @@ function provenanceLines({ provenance }: Result): string[] {
   const { method, libraryVersion, captures, sources } = provenance;
   return [
     `Computed by ${method}(), Fringebook ${libraryVersion}`,
-    ...captures.map(({ fileName, sha256 }) =>
-      `Capture ${fileName ?? "made in memory"}` +
-      (sha256 === null ? "" : ` (SHA-256 ${sha256.slice(0, 16)}…)`)
-    ),
+    ...captureLines(captures),
     ...sources.map((source) => `Source: ${source}`),
   ];
+}
+
+/** Equal lines, as of captures made in memory, become one with their number. */
+function captureLines(captures: Result["provenance"]["captures"]): string[] {
+  const counts = new Map<string, number>();
+  for (const { fileName, sha256 } of captures) {
+    const line = `Capture ${fileName ?? "made in memory"}` +
+      (sha256 === null ? "" : ` (SHA-256 ${sha256.slice(0, 16)}…)`);
+    counts.set(line, (counts.get(line) ?? 0) + 1);
+  }
+  return [...counts].map(([line, count]) =>
+    count === 1 ? line : `${line}, ${count} times`
+  );
 }
 
 /** The mark of a warning in front of its message. */

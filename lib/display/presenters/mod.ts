@@ -4,6 +4,8 @@
  * @module
  */
 import "./capture.ts";
+import "./bench_front_end.ts";
+import "./bench_laser_safety.ts";
 import "./capture_capture.ts";
 import "./capture_check.ts";
 import "./course.ts";

@@ -23,7 +23,7 @@ registerPresenter<TuningCalibration>("range.tuning", {
         ),
         row("correlation of slope and zero", calibration.correlation),
         quantityRow("wavelength", calibration.wavelength),
-        row("index of air", calibration.refractiveIndex),
+        row("index of air", calibration.refractiveIndex.toFixed(6)),
         row("lowest current", currentRange.low, "A"),
         row("highest current", currentRange.high, "A"),
         row("nearest reference", distanceRange.low, "m"),
