@@ -43,3 +43,10 @@ export {
   splitHeading,
 } from "./unit.ts";
 export { cutCapture, type CutCaptureOptions } from "./cut.ts";
+export type { WavSampleFormat } from "./write/wav_parts.ts";
+export {
+  encodeCapture,
+  writeCapture,
+  type WriteCaptureOptions,
+  type WrittenFormat,
+} from "./write/write_capture.ts";

@@ -86,7 +86,7 @@ function checksum(head: Uint8Array): number {
 /** Makes a tar archive; no clock time, owner or device goes in. */
 export function makeTar(
   members: readonly { name: string; bytes: Uint8Array }[],
-): Uint8Array {
+): Uint8Array<ArrayBuffer> {
   const parts: Uint8Array[] = [];
   for (const { name, bytes } of members) {
     const head = new Uint8Array(block);

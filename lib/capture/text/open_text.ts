@@ -77,7 +77,8 @@ export function openText(
       { fileName, line: 1 },
     );
   }
-  if (options.orientation !== "columns") {
+  const description = findDescription(head);
+  if (options.orientation !== "columns" && description === null) {
     const rows = readRows(
       source,
       start,
@@ -95,9 +96,13 @@ export function openText(
       );
     }
   }
-  const table = sniffTable(head, options, fileName);
+  const sniffed = sniffTable(head, options, fileName);
+  const table: SniffedTable = description !== null &&
+      description.channels.length + 1 === sniffed.fieldCount
+    ? { ...sniffed, fieldKinds: sniffed.fieldKinds.map(() => "number") }
+    : sniffed;
   const header = readHeader(head, table);
-  return openTable(head, table, header, options, fileName);
+  return openTable(head, table, header, options, fileName, description);
 }
 
 function headLines(
@@ -131,18 +136,17 @@ function openTable(
   header: TextHeader,
   options: ReadCaptureOptions,
   fileName: string | null,
+  description: CaptureDescription | null,
 ): OpenedText {
   const warnings: Warning[] = [...table.warnings];
   checkNames(table, header, fileName, warnings);
   const first = head[table.dataLine]!;
-  const description = findDescription(head.slice(0, table.dataLine));
-  const time = findTimeColumn(
-    table,
-    header,
-    head,
-    options.timeColumn,
-    fileName,
-  );
+  // Our own files: time first, then the channels, whatever their names.
+  const isOurs = description !== null &&
+    description.channels.length + 1 === table.fieldCount;
+  const time: TimeColumn = isOurs
+    ? { time: 0, counter: -1, record: -1, because: "the heading says so" }
+    : findTimeColumn(table, header, head, options.timeColumn, fileName);
   const channelColumns = table.fieldKinds.flatMap((kind, at) =>
     kind !== "number" || at === time.time || at === time.counter ||
       at === time.record
@@ -157,9 +161,8 @@ function openTable(
       { fileName, line: first.number },
     );
   }
-  const described = description !== null &&
-    description.channels.length === channelColumns.length;
-  const channels = described
+  const described = isOurs;
+  const channels = isOurs
     ? describedChannels(description)
     : channelColumns.map((at) =>
       makeChannel(
@@ -188,9 +191,9 @@ function openTable(
       table.decimalMark === "," ? "comma" : "point"
     }`,
     channels,
-    samplingRate: described ? description.samplingRate : header.samplingRate,
-    startTime: described ? description.startTime : header.startTime,
-    metadata: described ? description.metadata : header.metadata,
+    samplingRate: isOurs ? description.samplingRate : header.samplingRate,
+    startTime: isOurs ? description.startTime : header.startTime,
+    metadata: isOurs ? description.metadata : header.metadata,
     assumptions: assumptions(table, header, time),
     warnings,
     layout: {
@@ -427,7 +430,7 @@ function openRowTable(
     ...sampleLines,
   ].map((text, index): HeadLine => ({ text, number: index + 1, offset: 0 }));
   const header = readHeader(head, table);
-  const opened = openTable(head, table, header, options, fileName);
+  const opened = openTable(head, table, header, options, fileName, null);
   return {
     ...opened,
     variant: `${opened.variant}, one line per channel`,
