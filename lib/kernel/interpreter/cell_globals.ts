@@ -59,6 +59,8 @@ export interface CellGlobal {
   ): Promise<void>;
   /** Clears the outputs of the cell; `wait` until the next output. */
   clearOutput(options?: { wait?: boolean }): void;
+  /** Shows a long text in the client's pager, where it has one. */
+  page(text: string): void;
   /** Asks the person for a line. */
   input(prompt?: string, options?: { password?: boolean }): Promise<string>;
   /** Comms between the notebook page and the session. */
@@ -102,6 +104,8 @@ export function installCellGlobals(
       show("update_display_data", value, { ...options, displayId }),
     clearOutput: ({ wait = false } = {}) =>
       portOf().publish({ type: "clear_output", wait }),
+    page: (text) =>
+      portOf().publish({ type: "page", data: { "text/plain": String(text) } }),
     input: (prompt = "", { password = false } = {}) =>
       portOf().requestInput(String(prompt), password),
     comms,
