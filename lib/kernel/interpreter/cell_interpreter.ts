@@ -23,7 +23,7 @@ import { ScriptEngine } from "./script_engine.ts";
 import { installStackForm } from "./stack.ts";
 import { installStrayErrors } from "./stray_errors.ts";
 import { CellSyntaxError } from "./syntax_error.ts";
-import { valueForm } from "./value_form.ts";
+import { type ShownValue, valueForm } from "./value_form.ts";
 import { currentRun } from "./cell_run.ts";
 
 /** Options of {@linkcode CellInterpreter}. */
@@ -112,7 +112,7 @@ export class CellInterpreter {
       const failure = await this.#evaluate(request, run);
       if (failure) return this.#failed(failure.error, run);
       const result = run.hasValue && run.value !== undefined
-        ? await withRun(run, () => valueForm(run.value))
+        ? await this.#shown(run)
         : null;
       const userExpressions: Record<string, UserExpression> = {};
       for (const [key, code] of Object.entries(request.userExpressions)) {
@@ -167,6 +167,17 @@ export class CellInterpreter {
     this.#last = run;
     this.#running = run;
     return run;
+  }
+
+  /** The value's own form may take long, and may be interrupted. */
+  #shown(run: CellRun): Promise<ShownValue> {
+    return withRun(
+      run,
+      () =>
+        interruptible(valueForm(run.value), run.ordinal, 1, 1) as Promise<
+          ShownValue
+        >,
+    );
   }
 
   async #evaluate(
@@ -242,7 +253,7 @@ export class CellInterpreter {
     try {
       return {
         status: "ok",
-        ...await withRun(quiet, () => valueForm(quiet.value)),
+        ...await this.#shown(quiet),
       };
     } catch (error) {
       return { ...this.#failed(error, quiet), status: "error" };

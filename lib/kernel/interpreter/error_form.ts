@@ -21,7 +21,8 @@ export function errorForm(
   options: { ordinal: number; refusalHint?: RefusalHint },
 ): ExecuteError {
   const { ordinal, refusalHint = () => null } = options;
-  const { ename, message } = nameAndMessage(error);
+  const { ename, message: whole } = nameAndMessage(error);
+  const message = whole.replace(/, run again with the --allow-\w+ flag$/, "");
   const hint = attempt(() => refusalHint(error), null);
   const evalue = hint === null ? message : `${message}\n${hint}`;
   const frames = framesOf(error);

@@ -42,18 +42,16 @@ export function interruptible(
   if (!isThenable(value)) return value;
   const run = currentRun();
   return new Promise((resolve, reject) => {
-    run?.waiting.add(reject);
-    Promise.resolve(value).then(
-      (settled) => {
-        run?.waiting.delete(reject);
-        resolve(settled);
-      },
-      (reason) => {
-        run?.waiting.delete(reject);
-        noteAwait(reason, place);
-        reject(reason);
-      },
-    );
+    const fail = (reason: unknown) => {
+      run?.waiting.delete(fail);
+      noteAwait(reason, place);
+      reject(reason);
+    };
+    run?.waiting.add(fail);
+    Promise.resolve(value).then((settled) => {
+      run?.waiting.delete(fail);
+      resolve(settled);
+    }, fail);
   });
 }
 

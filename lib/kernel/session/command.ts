@@ -1,0 +1,82 @@
+import { fromFileUrl, join } from "@std/path";
+import { dependencyCache } from "./dependency_cache.ts";
+import type { GrantKind, Grants } from "./grants.ts";
+import { protectedNames } from "./protected_names.ts";
+
+/** Folder of the project that this file belongs to. */
+export const projectFolder: string = fromFileUrl(
+  new URL("../../../", import.meta.url),
+).replace(/(?<=.)[\\/]$/, "");
+
+/** What the command of a session depends on. */
+export interface SessionCommandInput {
+  /** Folder of the notebook. */
+  readonly notebookFolder: string;
+  /** Folder of the project. */
+  readonly projectRoot: string;
+  /** Granted by the person on top of the defaults. */
+  readonly grants: Grants;
+  /** Largest JavaScript heap, in MB. */
+  readonly memoryLimit: number;
+  /** A copy of the lock file that the session may change. */
+  readonly lockFile: string | null;
+  /** JSON given to the session as its only argument. */
+  readonly settings: string;
+}
+
+/**
+ * The arguments of the runtime for a session. By default a notebook may read
+ * the project, its own folder and the dependency cache, and write its own
+ * folder and `out/`; it has no network, environment, programs or libraries.
+ */
+export function sessionArguments(input: SessionCommandInput): string[] {
+  const { notebookFolder, projectRoot, grants, memoryLimit } = input;
+  const flag = (kind: GrantKind, defaults: readonly string[] = []) => {
+    const granted = grants[kind] ?? [];
+    if (granted.includes("all")) return [`--allow-${kind}`];
+    const list = [...defaults, ...granted].map(escapeComma);
+    return list.length > 0 ? [`--allow-${kind}=${list.join(",")}`] : [];
+  };
+  const kept = [notebookFolder, projectRoot].flatMap((folder) =>
+    protectedNames.map((name) => escapeComma(join(folder, name)))
+  );
+  return [
+    "run",
+    "--quiet",
+    "--no-prompt",
+    `--config=${join(projectRoot, "deno.json")}`,
+    ...(input.lockFile ? [`--lock=${input.lockFile}`] : ["--no-lock"]),
+    `--v8-flags=--max-old-space-size=${memoryLimit}`,
+    ...flag("read", [projectRoot, notebookFolder, dependencyCache()]),
+    ...flag("write", [notebookFolder, join(projectRoot, "out")]),
+    `--deny-write=${[...new Set(kept)].join(",")}`,
+    ...flag("net"),
+    ...flag("env"),
+    ...(grants.env?.includes("all") ? [] : ["--ignore-env"]),
+    ...flag("run"),
+    ...flag("ffi"),
+    // Some hosts are allowed by default; a host that cannot be is not.
+    ...flag("import", ["none.invalid"]),
+    // Needed to connect the engine; the session gives it back at once.
+    "--allow-sys",
+    new URL("./main.ts", import.meta.url).href,
+    input.settings,
+  ];
+}
+
+/** The environment of a session; cells cannot see it. */
+export function sessionEnvironment(): Record<string, string> {
+  const wanted =
+    /^(PATH|HOME|USERPROFILE|SYSTEMROOT|SystemRoot|TEMP|TMP|TMPDIR|TZ|LANG|LC_.*|XDG_CACHE_HOME|LOCALAPPDATA|DENO_.*|NPM_CONFIG_.*|npm_config_.*|.*_PROXY|.*_proxy|SSL_CERT_.*)$/;
+  const all = Object.entries(Deno.env.toObject());
+  return {
+    ...Object.fromEntries(all.filter(([name]) => wanted.test(name))),
+    NO_COLOR: "1",
+    DENO_NO_UPDATE_CHECK: "1",
+  };
+}
+
+/** In lists of the runtime's flags a comma in a path is written twice. */
+function escapeComma(text: string): string {
+  return text.replaceAll(",", ",,");
+}

@@ -1,0 +1,19 @@
+/**
+ * A session: cells run in a process of their own with few permissions, apart
+ * from the protocol, and can be interrupted, restarted and lost without harm.
+ *
+ * @module
+ */
+export {
+  defaultMemoryLimit,
+  SessionInterpreter,
+  type SessionOptions,
+} from "./session_interpreter.ts";
+export {
+  grantFileName,
+  type GrantKind,
+  type Grants,
+  mergeGrants,
+  readGrants,
+} from "./grants.ts";
+export { projectFolder } from "./command.ts";

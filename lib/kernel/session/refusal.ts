@@ -1,0 +1,37 @@
+import { protectedNames } from "./protected_names.ts";
+
+/**
+ * Says what a refusal of a permission means for a notebook and how a person
+ * can grant it.
+ *
+ * @param error What was thrown.
+ * @param grantFile The file in which the person grants more.
+ * @returns One or two sentences; `null` if it is no refusal.
+ */
+export function refusalHint(error: unknown, grantFile: string): string | null {
+  if (!(error instanceof Error)) return null;
+  const found = /Requires (\w+) access(?: to (?:"([^"]*)"|<(\w+)>|([^,]+)))?/
+    .exec(error.message);
+  if (!found || error.name !== "NotCapable") return null;
+  const [, kind = "", quoted, symbolic, bare] = found;
+  const target = quoted ?? symbolic ?? bare ?? null;
+  const name = target?.split(/[\\/]/).at(-1) ?? "";
+  if (kind === "write" && protectedNames.includes(name)) {
+    return `'${name}' is protected from notebooks; change it by hand`;
+  }
+  const what = `${actions[kind] ?? `use "${kind}"`} ${target ?? ""}`.trim();
+  const grant = JSON.stringify({ "*": { [kind]: [target ?? "all"] } });
+  const flag = `--allow-${kind}${target ? `=${target}` : ""}`;
+  return `A notebook may not ${what} unless you allow it outside of the notebook: write ${grant} in ${grantFile}, or install the kernel with ${flag}; then restart the kernel`;
+}
+
+const actions: Record<string, string> = {
+  read: "read",
+  write: "write",
+  net: "reach",
+  env: "see the environment variable",
+  run: "start the program",
+  ffi: "load the library",
+  sys: "ask the system for",
+  import: "import modules from",
+};

@@ -1,0 +1,412 @@
+import { toFileUrl } from "@std/path";
+import type {
+  CommMessage,
+  Completeness,
+  Completion,
+  ExecuteOutcome,
+  ExecuteRequest,
+  Inspection,
+  Interpreter,
+  LanguageInfo,
+  Output,
+  RequestContext,
+} from "../protocol/interpreter.ts";
+import {
+  projectFolder,
+  sessionArguments,
+  sessionEnvironment,
+} from "./command.ts";
+import type { Frame } from "./frames.ts";
+import {
+  grantFileName,
+  type Grants,
+  mergeGrants,
+  readGrants,
+} from "./grants.ts";
+import { describeLoss } from "./session_lost.ts";
+import { type SessionEnd, SessionProcess } from "./session_process.ts";
+
+/** Options of {@linkcode SessionInterpreter}. */
+export interface SessionOptions {
+  /**
+   * Folder of the notebook: relative imports start there, and cells may write
+   * there.
+   *
+   * @default {Deno.cwd()}
+   */
+  notebookFolder?: string;
+  /**
+   * Folder of the project whose `deno.json` holds the import map.
+   *
+   * @default {projectFolder}
+   */
+  projectRoot?: string;
+  /**
+   * Permissions that the person grants on top of the defaults.
+   *
+   * @default {{}}
+   */
+  grants?: Grants;
+  /**
+   * Limit of the session's memory, in MB.
+   *
+   * @default {defaultMemoryLimit()}
+   */
+  memoryLimit?: number;
+  /**
+   * How long a cell may take to stop after an interrupt before its session is
+   * restarted, in ms.
+   *
+   * @default {2000}
+   */
+  interruptGrace?: number;
+}
+
+type Message = Record<string, unknown>;
+
+interface Pending {
+  readonly context: RequestContext | null;
+  readonly sequence: number;
+  readonly settle: (reply: Message | SessionEnd) => void;
+}
+
+/**
+ * An interpreter whose cells run in a process of their own, with few
+ * permissions. When the process ends (exit, crash, no memory, deaf to an
+ * interrupt) the cell fails with a plain message and the next cell finds a
+ * fresh session.
+ */
+export class SessionInterpreter implements Interpreter {
+  readonly banner: string;
+  readonly languageInfo: LanguageInfo;
+  readonly #options: Required<SessionOptions>;
+  readonly #pending = new Map<number, Pending>();
+  readonly #contexts = new Map<string, RequestContext>();
+  #process: SessionProcess | null = null;
+  #ready: Promise<void> | null = null;
+  #comms: ReadonlyMap<string, string> = new Map();
+  #next = 0;
+  #running: number | null = null;
+  #deaf = false;
+  #graceTimer: ReturnType<typeof setTimeout> | null = null;
+  #closed = false;
+  #lockFile: string | null = null;
+  #lastContext: RequestContext | null = null;
+
+  constructor(options: SessionOptions = {}) {
+    const {
+      notebookFolder = Deno.cwd(),
+      projectRoot = projectFolder,
+      grants = {},
+      memoryLimit = defaultMemoryLimit(),
+      interruptGrace = 2000,
+    } = options;
+    if (!(memoryLimit >= 64)) {
+      throw new RangeError(
+        `Cannot start a session as 'memoryLimit' must be at least 64 MB: current value is ${memoryLimit}`,
+      );
+    }
+    this.#options = {
+      notebookFolder,
+      projectRoot,
+      grants,
+      memoryLimit: Math.round(memoryLimit),
+      interruptGrace,
+    };
+    this.banner =
+      `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}`;
+    this.languageInfo = {
+      name: "typescript",
+      version: Deno.version.typescript,
+      mimetype: "text/x.typescript",
+      file_extension: ".ts",
+      pygments_lexer: "typescript",
+      codemirror_mode: "typescript",
+      nbconvert_exporter: "script",
+    };
+  }
+
+  /** Starts the process; the first cell can run when this resolves. */
+  start(): Promise<void> {
+    return this.#ready ??= this.#launch();
+  }
+
+  async execute(
+    request: ExecuteRequest,
+    context: RequestContext,
+  ): Promise<ExecuteOutcome> {
+    const reply = await this.#ask("execute", { request }, context);
+    if ("lastWords" in reply) return this.#lost(reply as unknown as SessionEnd);
+    if ("error" in reply) {
+      const evalue = String(reply["error"]);
+      return {
+        status: "error",
+        sessionLost: false,
+        ename: "InternalError",
+        evalue,
+        traceback: [evalue],
+      };
+    }
+    return reply["value"] as ExecuteOutcome;
+  }
+
+  async complete(code: string, cursor: number): Promise<Completion> {
+    const reply = await this.#ask("complete", { code, cursor }, null);
+    return reply["value"] as Completion ??
+      { matches: [], cursorStart: cursor, cursorEnd: cursor, metadata: {} };
+  }
+
+  async inspect(
+    code: string,
+    cursor: number,
+    detail: 0 | 1,
+  ): Promise<Inspection> {
+    const reply = await this.#ask("inspect", { code, cursor, detail }, null);
+    return reply["value"] as Inspection ??
+      { found: false, data: {}, metadata: {} };
+  }
+
+  async isComplete(code: string): Promise<Completeness> {
+    const reply = await this.#ask("is_complete", { code }, null);
+    return reply["value"] as Completeness ?? { status: "unknown", indent: "" };
+  }
+
+  async comm(
+    message: CommMessage,
+    context: RequestContext,
+  ): Promise<boolean> {
+    const { buffers, ...comm } = message;
+    const reply = await this.#ask("comm", { comm }, context, buffers);
+    if (typeof reply["error"] === "string") throw new Error(reply["error"]);
+    return reply["value"] === true;
+  }
+
+  comms(): ReadonlyMap<string, string> {
+    return this.#comms;
+  }
+
+  interrupt(): Promise<void> {
+    const running = this.#running === null
+      ? undefined
+      : this.#pending.get(this.#running);
+    if (!running) return Promise.resolve();
+    this.#process?.send({ type: "interrupt", sequence: running.sequence });
+    this.#graceTimer ??= setTimeout(() => {
+      this.#deaf = true;
+      this.#process?.kill();
+    }, this.#options.interruptGrace);
+    return Promise.resolve();
+  }
+
+  /** Ends the session and starts a fresh one; all variables are lost. */
+  async restart(): Promise<void> {
+    this.#process?.kill();
+    this.#process = null;
+    this.#ready = null;
+    await this.start();
+  }
+
+  async close(): Promise<void> {
+    this.#closed = true;
+    await this.#ready?.catch(() => {});
+    this.#process?.kill();
+    this.#process = null;
+    if (this.#lockFile) await Deno.remove(this.#lockFile).catch(() => {});
+    this.#lockFile = null;
+  }
+
+  async #launch(): Promise<void> {
+    if (this.#closed) {
+      throw new Error("Cannot start the session as the kernel was closed");
+    }
+    const { notebookFolder, projectRoot, memoryLimit } = this.#options;
+    const grants = mergeGrants(
+      this.#options.grants,
+      await readGrants(projectRoot, notebookFolder),
+    );
+    this.#lockFile ??= await copyLockFile(projectRoot);
+    const settings = JSON.stringify({
+      baseUrl: `${toFileUrl(notebookFolder).href.replace(/\/$/, "")}/`,
+      // The runtime itself and its compiler take some 300 MB beside the cells.
+      memoryLimit: (memoryLimit + 300) * 2 ** 20,
+      grantFile: `${projectRoot}/${grantFileName}`,
+      keepSys: grants.sys !== undefined,
+    });
+    const command = new Deno.Command(Deno.execPath(), {
+      args: sessionArguments({
+        notebookFolder,
+        projectRoot,
+        grants,
+        memoryLimit,
+        lockFile: this.#lockFile,
+        settings,
+      }),
+      cwd: notebookFolder,
+      clearEnv: true,
+      env: sessionEnvironment(),
+      stdin: "piped",
+      stdout: "piped",
+      stderr: "piped",
+    });
+    await new Promise<void>((resolve, reject) => {
+      const session: SessionProcess = new SessionProcess(command, {
+        frame: (frame) => {
+          if (frame.message["type"] === "ready") resolve();
+          else return this.#take(frame);
+        },
+        stderr: (text) => this.#stderr(text),
+        end: (end) => {
+          reject(
+            new Error(
+              `Cannot start the session: ${
+                end.lastWords.trim() || `code ${end.code}`
+              }`,
+            ),
+          );
+          if (this.#process === session) this.#ended(end);
+        },
+      });
+      this.#process = session;
+    });
+  }
+
+  async #ask(
+    type: string,
+    message: Message,
+    context: RequestContext | null,
+    buffers: Uint8Array[] = [],
+  ): Promise<Message> {
+    await this.start();
+    const id = ++this.#next;
+    if (context) {
+      this.#contexts.set(context.requestId, context);
+      this.#lastContext = context;
+      this.#running = id;
+      forgetOldest(this.#contexts, 1000);
+    }
+    try {
+      return await new Promise<Message>((resolve) => {
+        this.#pending.set(id, {
+          context,
+          sequence: id,
+          settle: (reply) => resolve(reply as Message),
+        });
+        this.#process!.send({
+          type,
+          id,
+          sequence: id,
+          requestId: context?.requestId ?? "",
+          ...message,
+        }, buffers);
+      });
+    } finally {
+      this.#pending.delete(id);
+      if (this.#running === id) {
+        this.#running = null;
+        if (this.#graceTimer !== null) clearTimeout(this.#graceTimer);
+        this.#graceTimer = null;
+      }
+    }
+  }
+
+  #take({ message, buffers }: Frame): void | Promise<void> {
+    switch (message["type"]) {
+      case "output": {
+        const output = message["output"] as Output;
+        const context = this.#contexts.get(message["request"] as string) ??
+          this.#lastContext;
+        context?.publish(
+          "commId" in output ? { ...output, buffers: [...buffers] } : output,
+        );
+        // Reads no more while the clients are far behind
+        return context?.ready();
+      }
+      case "input":
+        void this.#input(message);
+        return;
+      case "reply": {
+        const comms = message["comms"] as [string, string][] | undefined;
+        if (comms) this.#comms = new Map(comms);
+        this.#pending.get(message["id"] as number)?.settle(message);
+      }
+    }
+  }
+
+  async #input(message: Message): Promise<void> {
+    const { id } = message;
+    const context = this.#contexts.get(message["request"] as string);
+    try {
+      if (!context) throw new Error("Cannot ask for input: the cell is over");
+      const value = await context.requestInput(
+        message["prompt"] as string,
+        message["password"] as boolean,
+      );
+      this.#process?.send({ type: "input_reply", id, value });
+    } catch (error) {
+      const text = error instanceof Error ? error.message : String(error);
+      this.#process?.send({ type: "input_reply", id, error: text });
+    }
+  }
+
+  /** Words of the runtime itself, such as warnings. */
+  #stderr(text: string): void {
+    const context = this.#running === null
+      ? this.#lastContext
+      : this.#pending.get(this.#running)?.context;
+    void context?.publish({ type: "stream", name: "stderr", text });
+  }
+
+  #ended(end: SessionEnd): void {
+    this.#process = null;
+    this.#ready = null;
+    this.#comms = new Map();
+    for (const { settle } of [...this.#pending.values()]) {
+      settle(end as unknown as Message);
+    }
+  }
+
+  #lost(end: SessionEnd): ExecuteOutcome {
+    const deaf = this.#deaf;
+    this.#deaf = false;
+    const seconds = this.#options.interruptGrace / 1000;
+    const { ename, evalue } = deaf
+      ? {
+        ename: "KeyboardInterrupt",
+        evalue:
+          `The cell did not stop within ${seconds} s of the interrupt, so the session was restarted. The variables were lost: run the cells again from the top of the notebook`,
+      }
+      : describeLoss(end, this.#options.memoryLimit);
+    if (!this.#closed) void this.start().catch(() => {});
+    return {
+      status: "error",
+      sessionLost: true,
+      ename,
+      evalue,
+      traceback: [`${ename}: ${evalue}`],
+    };
+  }
+}
+
+/** Half of the machine's memory, at most 4096 MB. */
+export function defaultMemoryLimit(): number {
+  const { total } = Deno.systemMemoryInfo();
+  return Math.max(512, Math.min(4096, Math.round(total / 2 ** 21)));
+}
+
+async function copyLockFile(projectRoot: string): Promise<string | null> {
+  try {
+    const copy = await Deno.makeTempFile({ suffix: ".lock" });
+    await Deno.copyFile(`${projectRoot}/deno.lock`, copy);
+    return copy;
+  } catch (error) {
+    if (error instanceof Deno.errors.NotFound) return null;
+    throw error;
+  }
+}
+
+function forgetOldest<K, V>(map: Map<K, V>, most: number): void {
+  for (const key of map.keys()) {
+    if (map.size <= most) return;
+    map.delete(key);
+  }
+}

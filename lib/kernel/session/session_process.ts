@@ -1,0 +1,126 @@
+import { encodeFrame, type Frame, FrameReader } from "./frames.ts";
+
+/** How a session's process ended. */
+export interface SessionEnd {
+  /** Exit code, `null` where a signal ended it. */
+  readonly code: number | null;
+  readonly signal: string | null;
+  /** The code given to `Deno.exit` by a cell; `null` if none did. */
+  readonly exitCalled: number | null;
+  /** Resident memory in bytes when the limit was passed; `null` if it was not. */
+  readonly memory: number | null;
+  /** The end of what the process wrote on its error stream. */
+  readonly lastWords: string;
+}
+
+/** What the owner of a process is told. */
+export interface SessionEvents {
+  /** A frame came; the next is read when the promise is settled. */
+  frame(frame: Frame): void | Promise<void>;
+  /** Text on the error stream, not from cells but from the runtime. */
+  stderr(text: string): void;
+  /** The process has ended and all its frames were given out. */
+  end(end: SessionEnd): void;
+}
+
+// deno-lint-ignore no-control-regex
+const memoryMark = /\x01fringebook-memory (\d+)\n/;
+
+/** The process of a session, seen from its owner. */
+export class SessionProcess {
+  readonly #child: Deno.ChildProcess;
+  readonly #writer: WritableStreamDefaultWriter<Uint8Array>;
+  #exitCalled: number | null = null;
+  #memory: number | null = null;
+  #lastWords = "";
+  #ended = false;
+  #untold = "";
+  #tellTimer: ReturnType<typeof setTimeout> | null = null;
+
+  constructor(command: Deno.Command, private readonly events: SessionEvents) {
+    this.#child = command.spawn();
+    this.#writer = this.#child.stdin.getWriter();
+    this.#writer.closed.catch(() => {});
+    void this.#watch();
+  }
+
+  /** Sends a message; drops it where the process has ended. */
+  send(message: Record<string, unknown>, buffers: Uint8Array[] = []): void {
+    for (const piece of encodeFrame(message, buffers)) {
+      this.#writer.write(piece).catch(() => {});
+    }
+  }
+
+  /** Ends the process at once. */
+  kill(): void {
+    if (this.#ended) return;
+    try {
+      this.#child.kill("SIGKILL");
+    } catch {
+      // It has ended in the meantime.
+    }
+  }
+
+  async #watch(): Promise<void> {
+    const [status] = await Promise.all([
+      this.#child.status,
+      this.#readFrames(),
+      this.#readErrors(),
+    ]);
+    this.#ended = true;
+    if (this.#tellTimer !== null) clearTimeout(this.#tellTimer);
+    await this.#writer.close().catch(() => {});
+    this.events.end({
+      code: status.signal ? null : status.code,
+      signal: status.signal,
+      exitCalled: this.#exitCalled,
+      memory: this.#memory,
+      lastWords: this.#lastWords,
+    });
+  }
+
+  async #readFrames(): Promise<void> {
+    const reader = new FrameReader();
+    try {
+      for await (const chunk of this.#child.stdout) {
+        for (const frame of reader.push(chunk)) {
+          if (frame.message["type"] === "exit") {
+            this.#exitCalled = Number(frame.message["code"]);
+            this.kill();
+          }
+          await this.events.frame(frame);
+        }
+      }
+    } catch (error) {
+      // Whatever came is not frames: the session cannot be trusted any more.
+      this.#lastWords += `\n${error}`;
+      this.kill();
+    }
+  }
+
+  async #readErrors(): Promise<void> {
+    const decoder = new TextDecoder();
+    for await (const chunk of this.#child.stderr) {
+      let text = decoder.decode(chunk, { stream: true });
+      const found = memoryMark.exec(text);
+      if (found) {
+        this.#memory = Number(found[1]);
+        text = text.replaceAll(new RegExp(memoryMark, "g"), "");
+        this.kill();
+      }
+      this.#lastWords = (this.#lastWords + text).slice(-8192);
+      this.#tell(text);
+    }
+  }
+
+  /** Words of a process that dies right after them are not told. */
+  #tell(text: string): void {
+    this.#untold += text;
+    this.#tellTimer ??= setTimeout(() => {
+      this.#tellTimer = null;
+      const untold = this.#untold;
+      this.#untold = "";
+      if (untold !== "") this.events.stderr(untold);
+    }, 200);
+  }
+}
