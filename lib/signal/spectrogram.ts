@@ -2,6 +2,7 @@ import {
   createResult,
   provenance,
   type Result,
+  type Shown,
   type Warning,
 } from "../result/mod.ts";
 import {
@@ -70,7 +71,7 @@ export interface Spectrogram extends Result {
 export function spectrogram(
   samples: NumberSequence,
   options: WelchOptions,
-): Spectrogram {
+): Spectrogram & Shown {
   const {
     samplingRate,
     window = "Hann",

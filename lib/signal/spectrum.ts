@@ -2,6 +2,7 @@ import {
   createResult,
   provenance,
   type Result,
+  type Shown,
   type Warning,
 } from "../result/mod.ts";
 import type { Detrending } from "./detrend.ts";
@@ -105,7 +106,7 @@ export interface WelchOptions extends SpectrumOptions {
 export function welch(
   samples: NumberSequence,
   options: WelchOptions,
-): Spectrum {
+): Spectrum & Shown {
   const {
     samplingRate,
     window = "Hann",
@@ -182,7 +183,7 @@ export function welch(
 export function powerSpectrum(
   samples: NumberSequence,
   options: SpectrumOptions,
-): Spectrum {
+): Spectrum & Shown {
   return welch(samples, {
     ...options,
     segmentLength: samples.length,
