@@ -50,3 +50,12 @@ export {
   type WriteCaptureOptions,
   type WrittenFormat,
 } from "./write/write_capture.ts";
+export type { Assumption } from "./file/opened_file.ts";
+export { type CaptureSniff, sniffCapture } from "./sniff_capture.ts";
+export {
+  type CaptureBlock,
+  type CaptureStream,
+  openCaptureStream,
+  type ResumePoint,
+  type StreamOptions,
+} from "./stream.ts";

@@ -1,8 +1,13 @@
 import { createHash } from "node:crypto";
 import { CaptureFormatError } from "../errors/mod.ts";
-import { warn } from "../result/mod.ts";
+import { type Shown, warn } from "../result/mod.ts";
 import { captureOfBinary } from "./binary/capture_of_binary.ts";
-import type { Capture, CaptureSource } from "./capture.ts";
+import {
+  type Capture,
+  type CaptureSource,
+  type ChannelInput,
+  createCapture,
+} from "./capture.ts";
 import { memorySource } from "./file/byte_source.ts";
 import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
 import { plainMemory } from "./file/plain_source.ts";
@@ -38,7 +43,7 @@ import { readText } from "./text/read_text.ts";
 export async function readCapture(
   source: string | URL | Uint8Array,
   options: ReadCaptureOptions = {},
-): Promise<Capture> {
+): Promise<Capture & Shown> {
   return oneRecord(await readCaptures(source, options), options);
 }
 
@@ -66,7 +71,7 @@ export async function readCapture(
 export async function readCaptures(
   source: string | URL | Uint8Array,
   options: ReadCaptureOptions = {},
-): Promise<Capture[]> {
+): Promise<(Capture & Shown)[]> {
   if (source instanceof Uint8Array) return parseCaptures(source, options);
   const { maximumSize = defaultMaximumSize } = options;
   const { path, fileName, sigmfMeta } = await locate(source, options);
@@ -105,7 +110,7 @@ export async function readCaptures(
 export function parseCapture(
   bytes: Uint8Array,
   options: ReadCaptureOptions = {},
-): Capture {
+): Capture & Shown {
   return oneRecord(parseCaptures(bytes, options), options);
 }
 
@@ -113,14 +118,14 @@ export function parseCapture(
 export function parseCaptures(
   bytes: Uint8Array,
   options: ReadCaptureOptions = {},
-): Capture[] {
+): (Capture & Shown)[] {
   return parse(bytes, options, null);
 }
 
 function oneRecord(
-  captures: readonly Capture[],
+  captures: readonly (Capture & Shown)[],
   options: ReadCaptureOptions,
-): Capture {
+): Capture & Shown {
   const { record } = options;
   const capture = captures[record ?? 0];
   if (capture === undefined) {
@@ -129,7 +134,7 @@ function oneRecord(
     );
   }
   if (captures.length === 1 || record !== undefined) return capture;
-  return {
+  return createCapture(capture.channels as ChannelInput[], {
     ...capture,
     warnings: [
       ...capture.warnings,
@@ -138,14 +143,14 @@ function oneRecord(
         `The file holds ${captures.length} records one after the other: only the first was read. Give 'record', or read all with 'readCaptures'`,
       ),
     ],
-  };
+  });
 }
 
 function parse(
   bytes: Uint8Array,
   options: ReadCaptureOptions,
   sigmfMeta: string | null,
-): Capture[] {
+): (Capture & Shown)[] {
   const { maximumSize = defaultMaximumSize } = options;
   const fileName = options.fileName ?? null;
   if (bytes.length === 0) {

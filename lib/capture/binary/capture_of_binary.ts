@@ -1,5 +1,5 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
-import type { Warning } from "../../result/mod.ts";
+import type { Shown, Warning } from "../../result/mod.ts";
 import { type Capture, type CaptureSource, createCapture } from "../capture.ts";
 import type { OpenedBinary } from "../file/opened_file.ts";
 import { makeChannels, scaleInPlace } from "../make_channels.ts";
@@ -61,7 +61,7 @@ export function captureOfBinary(
   opened: OpenedBinary,
   options: ReadCaptureOptions,
   source: CaptureSource,
-): Capture {
+): Capture & Shown {
   const warnings: Warning[] = [...opened.warnings];
   const time = timeChannelOf(opened, options);
   const columns = readBinary(opened, 0, opened.sampleCount);

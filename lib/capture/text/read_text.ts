@@ -1,5 +1,5 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
-import { warn, type Warning } from "../../result/mod.ts";
+import { type Shown, warn, type Warning } from "../../result/mod.ts";
 import { type Capture, type CaptureSource, createCapture } from "../capture.ts";
 import type { ByteSource } from "../file/byte_source.ts";
 import { makeChannels, scaleInPlace } from "../make_channels.ts";
@@ -15,7 +15,7 @@ export function readText(
   bytes: ByteSource,
   options: ReadCaptureOptions,
   source: CaptureSource,
-): Capture[] {
+): (Capture & Shown)[] {
   const { fileName } = source;
   const opened = openText(bytes, options, fileName);
   const parsed = parseText(bytes, opened, fileName);
@@ -31,7 +31,7 @@ function makeCapture(
   rows: RecordRows,
   options: ReadCaptureOptions,
   source: CaptureSource,
-): Capture {
+): Capture & Shown {
   const count = rows.end - rows.start;
   const warnings: Warning[] = [...opened.warnings, ...parsed.warnings];
   const column = (at: number) =>

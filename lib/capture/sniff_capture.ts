@@ -1,0 +1,93 @@
+import {
+  createResult,
+  provenance,
+  type Result,
+  type Shown,
+} from "../result/mod.ts";
+import type { Assumption } from "./file/opened_file.ts";
+import type { ReadCaptureOptions } from "./options.ts";
+import { openCaptureStream } from "./stream.ts";
+
+/** Result of {@linkcode sniffCapture}. */
+export interface CaptureSniff extends Result {
+  readonly kind: "capture.sniff";
+  /** Format name, such as `"WAV"`. */
+  readonly format: string;
+  /** Variant, such as `"semicolon-delimited, decimal comma"`. */
+  readonly variant: string;
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
+  /** Samples per channel; `null` for text, which must be read to be counted. */
+  readonly sampleCount: number | null;
+  /** Channels as they will be read. */
+  readonly channels: readonly {
+    readonly name: string;
+    readonly role: string;
+    /** SI unit without prefix. */
+    readonly unit: string;
+    /** Factor from the file's numbers to `unit`. */
+    readonly scale: number;
+  }[];
+  /** What was decided, why, and the option that overrides it. */
+  readonly assumptions: readonly Assumption[];
+  readonly diagnostics: {
+    /** The first samples of each channel, in its unit; at most 16. */
+    readonly firstSamples: readonly (readonly number[])[];
+  };
+}
+
+/**
+ * Looks at a file without reading all of it and says how it would be read:
+ * format, channels, sampling rate, and every assumption with the option that
+ * overrides it.
+ *
+ * @param source Path, file URL, or the bytes of the file.
+ * @param options As for `readCapture`.
+ * @returns The report.
+ * @throws {CaptureFormatError} If the file cannot be read at all.
+ *
+ * @example
+ * ```ts
+ * import { sniffCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const bytes = new TextEncoder().encode("time (s);A (V)\n0,0;1\n0,1;2\n0,2;3\n");
+ * const report = await sniffCapture(bytes);
+ * expect(report.variant).toBe("semicolon-delimited, decimal comma");
+ * expect(report.assumptions.map(({ option }) => option)).toContain("delimiter");
+ * ```
+ */
+export async function sniffCapture(
+  source: string | URL | Uint8Array,
+  options: ReadCaptureOptions = {},
+): Promise<CaptureSniff & Shown> {
+  using stream = await openCaptureStream(source, options);
+  const fileName = source instanceof Uint8Array
+    ? options.fileName ?? null
+    : String(source).replace(/^.*[\\/]/, "");
+  const first = await stream.blocks({ blockLength: 16 }).next();
+  const channels = first.done ? [] : first.value.capture.channels;
+  const doubts = first.done ? [] : first.value.capture.warnings;
+  return createResult<CaptureSniff>({
+    kind: "capture.sniff",
+    format: stream.format,
+    variant: stream.variant,
+    samplingRate: stream.samplingRate,
+    sampleCount: stream.sampleCount,
+    channels: channels.map(({ name, role, unit, scale }) => ({
+      name,
+      role,
+      unit,
+      scale,
+    })),
+    assumptions: stream.assumptions,
+    warnings: [...stream.warnings, ...doubts],
+    provenance: provenance({
+      method: "sniffCapture",
+      captures: [{ fileName, sha256: null }],
+    }),
+    diagnostics: {
+      firstSamples: channels.map(({ samples }) => Array.from(samples)),
+    },
+  });
+}
