@@ -11,3 +11,8 @@ export {
 } from "./recognise_measurement.ts";
 export { type DriveEvidence, driveEvidence } from "./drive_evidence.ts";
 export { type FringeEvidence, fringeEvidence } from "./fringe_evidence.ts";
+export {
+  type CaptureMeasurements,
+  measureCapture,
+  type MeasureCaptureOptions,
+} from "./measure_capture.ts";

@@ -108,7 +108,8 @@ function decide(
   fringes: FringeEvidence | null,
   warnings: Warning[],
 ): Pick<Recognition, "measurement" | "reason" | "nextStep"> {
-  const percent = (value: number) => `${(100 * value).toPrecision(2)} %`;
+  const percent = (value: number) =>
+    `${Number((100 * value).toPrecision(3))} %`;
   const followsDrive = drive.correlation > 0.8;
   if (drive.correlation > 0.5 && Math.abs(drive.floor) < 0.1) {
     return {

@@ -1,0 +1,199 @@
+import { parseArgs } from "@std/cli/parse-args";
+import { parseQuantity } from "../../capture/mod.ts";
+import type { MeasurementKind } from "../../explore/mod.ts";
+
+/** What the shell asked for. */
+export interface MeasureSettings {
+  /** Files to measure. */
+  readonly files: readonly string[];
+  /** How to measure each; a plain object, so that a worker can have it. */
+  readonly task: MeasureTask;
+  /** Whether to print JSON lines. */
+  readonly json: boolean;
+  /** File that collects JSON lines and says what is done; `null` for none. */
+  readonly output: string | null;
+  /** Files measured at the same time. */
+  readonly jobs: number;
+}
+
+/** How to measure one file. */
+export interface MeasureTask {
+  /** Channel with the monitor signal, by name or number from 1, or `null`. */
+  readonly monitor: string | null;
+  /** Channel with the drive current, by name or number from 1, or `null`. */
+  readonly drive: string | null;
+  /** Sampling rate, in Hz, where the file does not say it, or `null`. */
+  readonly samplingRate: number | null;
+  /** Wavelength, in m. */
+  readonly wavelength: number;
+  /** Its standard uncertainty, in m. */
+  readonly wavelengthUncertainty: number;
+  /** What the captures are; `null` to recognise it. */
+  readonly measurement: MeasurementKind | null;
+  /** Angle between beam and velocity, in rad; `null` where not given. */
+  readonly angle: number | null;
+  /** Its standard uncertainty, in rad. */
+  readonly angleUncertainty: number;
+  /** Tuning, in m/A; `null` where not given. */
+  readonly tuning: { value: number; standardUncertainty: number } | null;
+  /** Calibration record to take the tuning from; `null` where not given. */
+  readonly record: string | null;
+  /** Mains frequency, in Hz. */
+  readonly mainsFrequency: number;
+}
+
+/** The arguments make no sense; the message says which. */
+export class UsageError extends Error {
+  override readonly name = "UsageError";
+}
+
+const kinds: Record<string, MeasurementKind> = {
+  distance: "distance",
+  motion: "motion",
+  speed: "speed",
+  "light-current": "light-current curve",
+};
+
+/** How to call it. */
+export const usage = `deno task measure FILE … [options]
+
+  --wavelength 650nm              wavelength of the diode (needed)
+  --wavelength-uncertainty 2nm    its standard uncertainty
+  --as KIND                       ${Object.keys(kinds).join(", ")};
+                                  recognised from the capture if left out
+  --monitor 1                     channel with the monitor signal, by number
+                                  from 1 or by name; recognised if left out
+  --drive 2                       channel with the drive current
+  --sampling-rate 200kHz          where the file does not say it
+  --tuning 8.3e-9                 tuning coefficient, in m/A, for a distance
+  --tuning-uncertainty 4e-11      its standard uncertainty, in m/A
+  --record FILE                   calibration record to take the tuning from
+  --angle 78                      angle between beam and velocity, in degrees
+  --angle-uncertainty 0.5         its standard uncertainty, in degrees
+  --mains 50                      mains frequency, in Hz
+  --json                          one JSON line per file
+  --output FILE                   append the JSON lines to FILE; files that it
+                                  already holds are skipped
+  --jobs 2                        files measured at the same time
+  --shard 1/4                     only every 4th file, from the 1st: for batch
+                                  schedulers
+Exit codes: 0 all measured, 1 some failed, 2 wrong arguments.`;
+
+const names = [
+  "wavelength",
+  "wavelength-uncertainty",
+  "as",
+  "monitor",
+  "drive",
+  "sampling-rate",
+  "tuning",
+  "tuning-uncertainty",
+  "record",
+  "angle",
+  "angle-uncertainty",
+  "mains",
+  "output",
+  "jobs",
+  "shard",
+];
+
+/**
+ * Reads the arguments of the shell.
+ *
+ * @param given The arguments.
+ * @returns The settings, or `null` where help was asked for.
+ * @throws {UsageError} If they make no sense.
+ */
+export function readArguments(
+  given: readonly string[],
+): MeasureSettings | null {
+  const unknown: string[] = [];
+  const flags = parseArgs([...given], {
+    string: names,
+    boolean: ["json", "help"],
+    unknown: (argument: string) => {
+      if (!argument.startsWith("-")) return true;
+      unknown.push(argument);
+      return false;
+    },
+  });
+  if (flags.help) return null;
+  if (unknown.length > 0) {
+    throw new UsageError(`Unknown option ${unknown.join(", ")}`);
+  }
+  const files = flags._.map(String);
+  if (files.length === 0) throw new UsageError("No capture file given");
+  const text = (name: string): string | null => {
+    const value = (flags as Record<string, unknown>)[name];
+    return typeof value === "string" && value !== "" ? value : null;
+  };
+  const number = (name: string, unit: string, otherwise: number) => {
+    const value = text(name);
+    return value === null ? otherwise : inUnit(name, value, unit);
+  };
+  const wavelength = number("wavelength", "m", NaN);
+  if (!(wavelength > 0)) {
+    throw new UsageError("No wavelength given: add, say, --wavelength 650nm");
+  }
+  const measurement = text("as");
+  if (measurement !== null && kinds[measurement] === undefined) {
+    throw new UsageError(
+      `--as is '${measurement}': use ${Object.keys(kinds).join(", ")}`,
+    );
+  }
+  const tuning = number("tuning", "m/A", NaN);
+  const degree = Math.PI / 180;
+  const angle = number("angle", "", NaN);
+  return {
+    files: shardOf(files, text("shard")),
+    task: {
+      monitor: text("monitor"),
+      drive: text("drive"),
+      samplingRate: text("sampling-rate") === null
+        ? null
+        : number("sampling-rate", "Hz", NaN),
+      wavelength,
+      wavelengthUncertainty: number("wavelength-uncertainty", "m", 0),
+      measurement: measurement === null ? null : kinds[measurement]!,
+      angle: Number.isNaN(angle) ? null : angle * degree,
+      angleUncertainty: number("angle-uncertainty", "", 0) * degree,
+      tuning: Number.isNaN(tuning) ? null : {
+        value: tuning,
+        standardUncertainty: number("tuning-uncertainty", "m/A", 0),
+      },
+      record: text("record"),
+      mainsFrequency: number("mains", "Hz", 50),
+    },
+    json: flags.json,
+    output: text("output"),
+    jobs: Math.max(1, Math.floor(number("jobs", "", 1))),
+  };
+}
+
+/** A number, with or without its unit. */
+function inUnit(name: string, text: string, unit: string): number {
+  const bare = Number(text);
+  if (!Number.isNaN(bare)) return bare;
+  const quantity = parseQuantity(text);
+  if (quantity === null || quantity.unit !== unit) {
+    throw new UsageError(
+      `--${name} is '${text}': give a number${
+        unit === "" ? "" : ` in ${unit}, or with its unit`
+      }`,
+    );
+  }
+  return quantity.value;
+}
+
+/** The files of shard i of n, counted from 1. */
+function shardOf(
+  files: readonly string[],
+  shard: string | null,
+): readonly string[] {
+  if (shard === null) return files;
+  const [index = NaN, count = NaN] = shard.split("/").map(Number);
+  if (!(Number.isInteger(index) && index >= 1 && index <= count)) {
+    throw new UsageError(`--shard is '${shard}': use, say, 1/4`);
+  }
+  return files.filter((_, i) => i % count === index - 1);
+}

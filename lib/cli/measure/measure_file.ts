@@ -1,0 +1,126 @@
+import { readCapture, type ReadCaptureOptions } from "../../capture/mod.ts";
+import { printReport } from "../../display/mod.ts";
+import { measureCapture } from "../../explore/mod.ts";
+import type { Result } from "../../result/mod.ts";
+import type { MeasureTask } from "./arguments.ts";
+
+/** What came of one file: plain data, the same as its JSON line. */
+export interface FileOutcome {
+  /** Path as given. */
+  readonly file: string;
+  readonly status: "measured" | "failed";
+  /** What the capture was measured as; `null` where it could not be read. */
+  readonly measurement: string | null;
+  /** Why it was taken for that; `null` where it could not be read. */
+  readonly reason: string | null;
+  /** Reports: the quality check first, then the results. */
+  readonly reports: readonly unknown[];
+  /** What went wrong; `null` for a measured file. */
+  readonly error: { readonly name: string; readonly message: string } | null;
+}
+
+/** An outcome with the text that a person reads. */
+export interface ShownOutcome {
+  readonly outcome: FileOutcome;
+  readonly text: string;
+}
+
+/**
+ * Measures one file. Never throws: what went wrong stands in the outcome.
+ *
+ * @param file Path of the capture.
+ * @param task How to measure.
+ * @returns The outcome with its text.
+ */
+export async function measureFile(
+  file: string,
+  task: MeasureTask,
+): Promise<ShownOutcome> {
+  try {
+    const capture = await readCapture(file, readingOptions(task));
+    const { check, recognition, results } = measureCapture(capture, {
+      wavelength: task.wavelength,
+      wavelengthUncertainty: task.wavelengthUncertainty,
+      measurement: task.measurement,
+      tuning: task.tuning === null ? null : {
+        tuning: task.tuning,
+        wavelength: {
+          value: task.wavelength,
+          standardUncertainty: task.wavelengthUncertainty,
+        },
+      },
+      mainsFrequency: task.mainsFrequency,
+    });
+    const reports: Result[] = [check, ...results];
+    if (results.length === 0) {
+      return failed(file, {
+        name: "NotMeasurableError",
+        message: `${recognition.reason} ${recognition.nextStep}`,
+      }, recognition);
+    }
+    return {
+      outcome: {
+        file,
+        status: "measured",
+        measurement: task.measurement ?? recognition.measurement,
+        reason: recognition.reason,
+        reports: reports.map((result) =>
+          JSON.parse(printReport(result, { format: "json" }))
+        ),
+        error: null,
+      },
+      text: [
+        `== ${file}`,
+        task.measurement === null
+          ? `Taken for ${recognition.measurement}: ${recognition.reason}`
+          : `Measured as ${task.measurement}, as asked.`,
+        ...reports.map((result) => printReport(result)),
+      ].join("\n\n"),
+    };
+  } catch (error) {
+    if (error instanceof Deno.errors.NotFound) {
+      return failed(file, {
+        name: "NotFound",
+        message:
+          `Cannot read '${file}' as there is no such file. Check the path`,
+      }, null);
+    }
+    return failed(file, {
+      name: error instanceof Error ? error.name : "Error",
+      message: error instanceof Error ? error.message : String(error),
+    }, null);
+  }
+}
+
+function readingOptions(task: MeasureTask): ReadCaptureOptions {
+  // The reader counts channels from 0, a person from 1.
+  const key = (channel: string) =>
+    /^\d+$/.test(channel) ? String(Number(channel) - 1) : channel;
+  return {
+    channels: {
+      ...(task.monitor === null
+        ? {}
+        : { [key(task.monitor)]: "monitor signal" }),
+      ...(task.drive === null ? {} : { [key(task.drive)]: "drive current" }),
+    },
+    ...(task.samplingRate === null ? {} : { samplingRate: task.samplingRate }),
+  };
+}
+
+function failed(
+  file: string,
+  error: { name: string; message: string },
+  recognition: { measurement: string; reason: string } | null,
+): ShownOutcome {
+  return {
+    outcome: {
+      file,
+      status: "failed",
+      measurement: recognition?.measurement ?? null,
+      reason: recognition?.reason ?? null,
+      reports: [],
+      error,
+    },
+    text: `== ${file}\n\n${error.name}: ${error.message}`,
+  };
+}

@@ -1,0 +1,114 @@
+import {
+  type Capture,
+  type CaptureCheck,
+  checkCapture,
+} from "../capture/mod.ts";
+import { countFringes } from "../motion/mod.ts";
+import {
+  measureDistance,
+  measureSteps,
+  type StatedTuning,
+  type TuningCalibration,
+} from "../range/mod.ts";
+import type { Result, Shown } from "../result/mod.ts";
+import {
+  type MeasurementKind,
+  recogniseMeasurement,
+  type Recognition,
+} from "./recognise_measurement.ts";
+
+/** Options of {@linkcode measureCapture}. */
+export interface MeasureCaptureOptions {
+  /** Vacuum wavelength of the diode, in m. */
+  wavelength: number;
+  /**
+   * Standard uncertainty of the wavelength, in m.
+   *
+   * @default {0}
+   */
+  wavelengthUncertainty?: number;
+  /**
+   * What the capture is a measurement of; recognised from the capture where left
+   * out.
+   *
+   * @default {null}
+   */
+  measurement?: MeasurementKind | null;
+  /**
+   * Tuning of the diode, for a distance; without it the steps are counted.
+   *
+   * @default {null}
+   */
+  tuning?: TuningCalibration | StatedTuning | null;
+  /**
+   * Mains frequency, in Hz.
+   *
+   * @default {50}
+   */
+  mainsFrequency?: number;
+}
+
+/** Everything that was found in a capture. */
+export interface CaptureMeasurements {
+  /** Quality of the capture. */
+  readonly check: CaptureCheck & Shown;
+  /** What it seems to be, and why. */
+  readonly recognition: Recognition & Shown;
+  /** The results, the main one first; empty where nothing can be measured. */
+  readonly results: readonly (Result & Shown)[];
+}
+
+/**
+ * Checks a capture, recognises what kind of measurement it is, and does the
+ * first analysis of that kind. The same steps as by hand: `checkCapture`,
+ * `recogniseMeasurement`, then `countFringes`, `measureSteps` or the like.
+ *
+ * @param capture The capture.
+ * @param options Wavelength in m, tuning where known.
+ * @returns Check, recognition and results.
+ * @throws {NotMeasurableError} If the capture does not hold what the measurement
+ * needs.
+ *
+ * @example
+ * ```ts
+ * import { measureCapture, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: (time) => 0.1 + 2e-6 * Math.sin(2 * Math.PI * 20 * time),
+ *   samplingRate: 50_000,
+ *   duration: 0.2,
+ *   drive: null,
+ * });
+ * const { results } = measureCapture(capture, { wavelength: 650e-9 });
+ * expect(results[0]?.kind).toBe("motion.fringes");
+ * ```
+ */
+export function measureCapture(
+  capture: Capture,
+  options: MeasureCaptureOptions,
+): CaptureMeasurements {
+  const { measurement = null, mainsFrequency = 50 } = options;
+  const check = checkCapture(capture);
+  const recognition = recogniseMeasurement(capture, { mainsFrequency });
+  const kind = measurement ?? recognition.measurement;
+  return { check, recognition, results: analyses[kind](capture, options) };
+}
+
+const analyses: Record<
+  MeasurementKind,
+  (capture: Capture, options: MeasureCaptureOptions) => (Result & Shown)[]
+> = {
+  distance: (capture, { tuning = null }) => {
+    const steps = measureSteps(capture);
+    return tuning === null
+      ? [steps]
+      : [measureDistance(steps, { tuning }), steps];
+  },
+  motion: (capture, { wavelength, wavelengthUncertainty = 0 }) => [
+    countFringes(capture, { wavelength, wavelengthUncertainty }),
+  ],
+  speed: () => [],
+  "light-current curve": () => [],
+  none: () => [],
+};

@@ -1,0 +1,81 @@
+import { describe, expect, it } from "vitest";
+import { fromFileUrl, join } from "@std/path";
+import { datasetFolder } from "fringebook";
+import { readArguments, UsageError } from "../../lib/cli/measure/arguments.ts";
+import { measureAll } from "../../lib/cli/measure/measure_all.ts";
+
+const folder = fromFileUrl(datasetFolder);
+const dataset = (name: string) => join(folder, name);
+const settings = (...given: string[]) => readArguments(given)!;
+
+describe("the arguments of 'measure'", () => {
+  it("take a wavelength with or without its unit and an angle in degrees", () => {
+    const bare = settings("a.csv", "--wavelength", "6.5e-7", "--angle", "90");
+    const named = settings("a.csv", "--wavelength", "650nm");
+    expect(bare.task.wavelength).toBe(named.task.wavelength);
+    expect(bare.task.angle).toBeCloseTo(Math.PI / 2, 12);
+  });
+  it("are refused with the reason where they make no sense", () => {
+    const refused = (...given: string[]) => () => readArguments(given);
+    expect(refused("a.csv")).toThrow("No wavelength");
+    expect(refused("--wavelength", "650nm")).toThrow("No capture file");
+    expect(refused("a", "--wavelength", "650 kg")).toThrow(UsageError);
+    expect(refused("a", "--wavelength", "650nm", "--as", "dance")).toThrow(
+      "distance, motion, speed",
+    );
+    expect(refused("a", "--wavelength", "650nm", "--what")).toThrow("--what");
+  });
+  it("share the files among shards without gap or overlap", () => {
+    const files = ["a", "b", "c", "d", "e"];
+    const shards = [1, 2].map((i) =>
+      settings(...files, "--wavelength", "650nm", "--shard", `${i}/2`).files
+    );
+    expect(shards).toEqual([["a", "c", "e"], ["b", "d"]]);
+  });
+});
+
+describe("'measure' over many files", () => {
+  it("writes one JSON line per file, goes on after a failure, and skips what is done", async () => {
+    const output = await Deno.makeTempFile();
+    const files = [
+      dataset("distance-a.csv"),
+      "/no/such/file.csv",
+      dataset("ring-down.wav"),
+    ];
+    const run = async (...more: string[]) => {
+      const lines: string[] = [];
+      const summary = await measureAll(
+        settings(
+          ...files,
+          ...["--wavelength", "650nm", "--monitor", "1"],
+          ...["--json", "--output", output],
+          ...more,
+        ),
+        (line) => lines.push(line),
+      );
+      return { summary, lines: lines.map((line) => JSON.parse(line)) };
+    };
+    const first = await run("--jobs", "2");
+    expect(first.summary).toEqual({ measured: 2, failed: 1, skipped: 0 });
+    expect(first.lines).toHaveLength(3);
+    const failed = first.lines.find(({ status }) => status === "failed");
+    expect(failed.error.message).toMatch(/no such file/);
+    const again = await run();
+    expect(again.summary).toEqual({ measured: 0, failed: 1, skipped: 2 });
+    await Deno.remove(output);
+  });
+  it("does not take a torn last line for done", async () => {
+    const output = await Deno.makeTempFile();
+    const file = dataset("distance-a.csv");
+    const line = JSON.stringify({ file, status: "measured" });
+    await Deno.writeTextFile(output, line.slice(0, -5));
+    const summary = await measureAll(
+      settings(file, "--wavelength", "650nm", "--output", output),
+      () => {},
+    );
+    expect(summary.measured).toBe(1);
+    const lines = (await Deno.readTextFile(output)).trim().split("\n");
+    expect(JSON.parse(lines.at(-1)!).status).toBe("measured");
+    await Deno.remove(output);
+  });
+});
