@@ -97,3 +97,10 @@ export function locate(
   const line = before.split("\n").length;
   return { line, column: offset - before.lastIndexOf("\n") };
 }
+
+/** The names that a cell declares at its top. */
+export function cellNames(code: string): Set<string> {
+  const file = ts.createSourceFile("cell.ts", code, ts.ScriptTarget.ESNext);
+  const { constant, changeable } = topNames(file);
+  return new Set([...constant, ...changeable]);
+}

@@ -18,7 +18,7 @@ export {
   type DisplayOptions,
 } from "./cell_globals.ts";
 export { Comm, CommDesk, type CommTarget } from "./comm_desk.ts";
-export { compileCell, type CompiledCell } from "./compile.ts";
+export { cellNames, compileCell, type CompiledCell } from "./compile.ts";
 export type { RefusalHint } from "./error_form.ts";
 export {
   checkInterrupt,

@@ -1,0 +1,28 @@
+/**
+ * Notebook files: reading and saving, running without a browser, and pages
+ * that need nothing but themselves. Knows nothing of lasers.
+ *
+ * @module
+ */
+export {
+  cellTags,
+  joinText,
+  type Notebook,
+  type NotebookCell,
+  type NotebookOutput,
+  type NotebookText,
+  splitText,
+} from "./notebook.ts";
+export { createCell, parseNotebook, readNotebook } from "./read_notebook.ts";
+export { formatNotebook, writeNotebook, writeWhole } from "./write_notebook.ts";
+export { injectParameters, parseParameter } from "./parameters.ts";
+export { longestStream, OutputCollector } from "./collect_outputs.ts";
+export {
+  type CellFailure,
+  type CellReport,
+  type CellStatus,
+  type NotebookRun,
+  runNotebook,
+  type RunOptions,
+  type RunProgress,
+} from "./run_notebook.ts";

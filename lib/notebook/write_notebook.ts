@@ -1,0 +1,72 @@
+import { basename, dirname, join } from "@std/path";
+import { joinText, type Notebook, splitText } from "./notebook.ts";
+
+/** The text of a notebook's file, as notebook editors write it. */
+export function formatNotebook(notebook: Notebook): string {
+  const cells = notebook.cells.map((cell) => ({
+    ...cell,
+    source: splitText(joinText(cell.source)),
+    ...(cell.outputs ? { outputs: cell.outputs.map(storedOutput) } : {}),
+  }));
+  return JSON.stringify({ ...notebook, cells }, null, 1) + "\n";
+}
+
+/**
+ * Saves a notebook: to a temporary file beside it that then takes its place,
+ * so that a full disk or a crash leaves the file as it was.
+ *
+ * @param path Where to.
+ * @param notebook What.
+ */
+export async function writeNotebook(
+  path: string,
+  notebook: Notebook,
+): Promise<void> {
+  await writeWhole(path, formatNotebook(notebook));
+}
+
+/** Writes a text file in one step; see {@linkcode writeNotebook}. */
+export async function writeWhole(path: string, text: string): Promise<void> {
+  const folder = dirname(path);
+  await Deno.mkdir(folder, { recursive: true });
+  const temporary = join(
+    folder,
+    `.${basename(path)}.${crypto.randomUUID().slice(0, 8)}.part`,
+  );
+  try {
+    const file = await Deno.open(temporary, { write: true, createNew: true });
+    try {
+      const bytes = new TextEncoder().encode(text);
+      for (let at = 0; at < bytes.length;) {
+        at += await file.write(bytes.subarray(at));
+      }
+      await file.sync();
+    } finally {
+      file.close();
+    }
+    await Deno.rename(temporary, path);
+  } catch (error) {
+    await Deno.remove(temporary).catch(() => {});
+    throw error;
+  }
+}
+
+type Stored = NonNullable<Notebook["cells"][number]["outputs"]>[number];
+
+function storedOutput(output: Stored): Stored {
+  if (output.output_type === "stream") {
+    return { ...output, text: splitText(joinText(output.text)) };
+  }
+  if (!("data" in output)) return output;
+  const data = Object.fromEntries(
+    Object.entries(output.data as Record<string, unknown>).map((
+      [mime, value],
+    ) => [
+      mime,
+      typeof value === "string" && /^text\/|^image\/svg|javascript$/.test(mime)
+        ? splitText(value)
+        : value,
+    ]),
+  );
+  return { ...output, data } as Stored;
+}
