@@ -106,7 +106,10 @@ function addEntry(
   if (metadata.size >= mostEntries) return;
   let key: string;
   let value: string;
-  const match = /^\s*"?([^:=,;\t]{1,200}?)"?\s*[:=]\s*(.*)$/.exec(line);
+  const match = /^\s*"?([^:=,;\t]{1,200}?)"?\s*[:=]\s*(.*)$/.exec(line) ??
+    (cells.length > 1
+      ? null
+      : /^\s*([^,;\t]{1,200}?)\s*[,;\t]\s*(.*)$/.exec(line));
   if (match !== null) {
     key = match[1]!;
     value = match[2]!.replace(/[,;\t\s]+$/, "");

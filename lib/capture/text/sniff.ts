@@ -137,56 +137,43 @@ function tryDelimiter(
   const isData = (kinds: FieldKind[]) =>
     kinds.some((kind) => kind === "number") &&
     (kinds.every((kind) => kind !== "text"));
-  let best: Candidate | null = null;
-  let index = 0;
-  while (index < rows.length) {
-    const kinds = rows[index];
-    if (kinds === null || kinds === undefined || !isData(kinds)) {
-      index++;
-      continue;
-    }
-    // A run of lines with the same number of fields (or one trailing empty).
-    let count = 0;
-    let next = index;
-    const merged = kinds.slice();
-    for (; next < rows.length; next++) {
-      const other = rows[next];
-      if (other === null || other === undefined) continue;
-      if (!isData(other) || other.length !== kinds.length) break;
-      count++;
-      other.forEach((kind, field) => {
-        if (merged[field] === "empty") merged[field] = kind;
-        else if (kind === "clock") merged[field] = "clock";
-      });
-    }
-    const numberCount = merged.filter((kind) =>
-      kind === "number" || kind === "clock"
-    ).length;
-    if (
-      best === null ||
-      count * numberCount > best.dataLineCount * best.numberCount
-    ) {
-      best = {
+  // Lines with as many fields belong together, also across a damaged line,
+  // which is then the parser's to name.
+  const groups = new Map<number, Candidate>();
+  rows.forEach((kinds, index) => {
+    if (kinds === null || !isData(kinds)) return;
+    const group = groups.get(kinds.length);
+    if (group === undefined) {
+      groups.set(kinds.length, {
         delimiter,
         dataLine: index,
-        dataLineCount: count,
+        dataLineCount: 1,
         fieldCount: kinds.length,
-        numberCount,
-        kinds: merged,
-      };
+        numberCount: 0,
+        kinds: kinds.slice(),
+      });
+      return;
     }
-    index = Math.max(next, index + 1);
+    group.dataLineCount++;
+    kinds.forEach((kind, field) => {
+      if (group.kinds[field] === "empty" || kind === "clock") {
+        group.kinds[field] = kind;
+      }
+    });
+  });
+  let best: Candidate | null = null;
+  for (const group of groups.values()) {
+    group.numberCount = group.kinds.filter((kind) =>
+      kind === "number" || kind === "clock"
+    )
+      .length;
+    if (
+      best === null ||
+      group.dataLineCount * group.numberCount >
+        best.dataLineCount * best.numberCount
+    ) best = group;
   }
   if (best === null) return null;
-  // An odd line in the middle is an error for the parser, not a heading.
-  const { fieldCount } = best;
-  const first = rows.findIndex((kinds) =>
-    kinds !== null && isData(kinds) && kinds.length === fieldCount
-  );
-  if (first >= 0 && first < best.dataLine) {
-    best.dataLineCount += best.dataLine - first;
-    best.dataLine = first;
-  }
   // The whole column stays empty after a trailing delimiter: not a field.
   if (best.kinds.at(-1) === "empty" && best.fieldCount > 1) {
     best.fieldCount--;

@@ -1,0 +1,315 @@
+import { describe, expect, it } from "vitest";
+import {
+  parseCapture,
+  parseCaptures,
+  type ReadCaptureOptions,
+} from "fringebook";
+
+const read = (text: string, options: ReadCaptureOptions = {}) =>
+  parseCapture(new TextEncoder().encode(text), {
+    fileName: "x.csv",
+    ...options,
+  });
+const samples = (text: string, options: ReadCaptureOptions = {}) =>
+  read(text, options).channels.map(({ samples }) => Array.from(samples));
+const codes = (text: string, options: ReadCaptureOptions = {}) =>
+  read(text, options).warnings.map(({ code }) => code);
+
+// Layouts of scopes and loggers: common practice, no source.
+describe("delimited text", () => {
+  it("takes comma, semicolon, tab, bar and spaces", () => {
+    for (const mark of [",", ";", "\t", "|", "  "]) {
+      const text = ["time (s),monitor (V)", "0,1.5", "0.5,-2e-3", "1,3"]
+        .join("\n").replaceAll(" (", "(").replaceAll(",", mark);
+      expect(samples(text)).toEqual([[1.5, -0.002, 3]]);
+      expect(read(text).samplingRate).toBe(2);
+    }
+  });
+  it("takes a byte-order mark, CRLF, UTF-16 and Windows-1252", () => {
+    const text = "time (µs);monitor (mV)\r\n0;1\r\n2;2\r\n4;3\r\n";
+    const windows = Uint8Array.from(text, (c) => c.charCodeAt(0));
+    const utf16 = new Uint8Array(
+      Uint16Array.from("\ufeff" + text, (c) => c.charCodeAt(0)).buffer,
+    );
+    const swapped = utf16.slice();
+    for (let at = 0; at < utf16.length; at += 2) {
+      swapped[at] = utf16[at + 1]!;
+      swapped[at + 1] = utf16[at]!;
+    }
+    for (
+      const bytes of [
+        new TextEncoder().encode(text),
+        new TextEncoder().encode("\ufeff" + text),
+        windows,
+        utf16,
+        swapped,
+      ]
+    ) {
+      const capture = parseCapture(bytes);
+      expect(capture.samplingRate).toBeCloseTo(5e5, 6);
+      expect(capture.channels[0]!.unit).toBe("V");
+      expect(Array.from(capture.channels[0]!.samples))
+        .toEqual([0.001, 0.002, 0.003]);
+    }
+  });
+  it("takes decimal commas beside semicolon, tab, space and in quotes", () => {
+    expect(samples("t (s);a (V)\n0;0,5\n1;1,25\n2;-3,0e-2")).toEqual([
+      [0.5, 1.25, -0.03],
+    ]);
+    expect(samples("t (s)\ta (V)\n0\t0,5\n1\t1,25\n2\t3,125")).toEqual([
+      [0.5, 1.25, 3.125],
+    ]);
+    expect(samples('t (s),a (V)\n"0","0,5"\n"1","1,25"\n"2","0,75"')).toEqual([
+      [0.5, 1.25, 0.75],
+    ]);
+  });
+  it("takes thousands separators of every kind", () => {
+    const wanted = [[1234.5, 12345678.25, 3]];
+    expect(samples("a (V)\n1,234.5\n12,345,678.25\n3\n", {
+      samplingRate: 1,
+      delimiter: ";",
+    })).toEqual(wanted);
+    for (const mark of [".", " ", "'", "\u00a0", "\u202f"]) {
+      const text = `t (s);a (V)\n0;1#234,5\n1;12#345#678,25\n2;3\n`
+        .replaceAll("#", mark);
+      expect(samples(text)).toEqual(wanted);
+    }
+  });
+  it("says so when a comma could be decimal or thousands", () => {
+    const text = "t (s);a (V)\n0;1,234\n1;2,345\n2;3,456\n";
+    expect(samples(text)).toEqual([[1.234, 2.345, 3.456]]);
+    expect(codes(text)).toContain("comma-ambiguous");
+    expect(samples(text, { decimalMark: ".", thousandsMark: "," })).toEqual([
+      [1234, 2345, 3456],
+    ]);
+  });
+  it("refuses a comma that is delimiter and decimal mark at once", () => {
+    expect(() => read("time,v\n0,001,0,25\n0,002,0,26\n0,003,0,27\n"))
+      .toThrow("delimiter and decimal mark at once");
+  });
+  it("reads units from brackets, slashes, underscores and a line of their own", () => {
+    const headings: [string, string, number][] = [
+      ["monitor (mV)", "V", 0.001],
+      ["monitor [mV]", "V", 0.001],
+      ["monitor/mV", "V", 0.001],
+      ["monitor_mV", "V", 0.001],
+      ["monitor mV", "V", 0.001],
+      ["monitor in µA", "A", 1e-6],
+      ["monitor (Volts)", "V", 1],
+      ["monitor (milliamps)", "A", 0.001],
+    ];
+    for (const [heading, unit, scale] of headings) {
+      const channel = read(`time (s),${heading}\n0,1\n1,2\n2,3`).channels[0]!;
+      expect([channel.name, channel.unit, channel.scale])
+        .toEqual(["monitor", unit, scale]);
+    }
+    const below = read("time,monitor,drive\ns,mV,mA\n0,1,2\n1,2,3\n2,3,4\n");
+    expect(below.channels.map(({ unit }) => unit)).toEqual(["V", "A"]);
+    const bracketed = read("time,monitor\n(ms),(V)\n0,1\n1,2\n2,3\n");
+    expect(bracketed.samplingRate).toBe(1000);
+  });
+  it("reads metadata above the numbers in several styles", () => {
+    const capture = read(
+      "# operator: A; B\n% lens = f 8 mm\nSample Interval,2e-6\n" +
+        "Start time: 2026-05-01 12:00:00\n\nCH1 (V),CH2 (V)\n1,2\n3,4\n",
+    );
+    expect(capture.metadata).toEqual({
+      operator: "A; B",
+      lens: "f 8 mm",
+      "Sample Interval": "2e-6",
+      "Start time": "2026-05-01 12:00:00",
+    });
+    expect(capture.samplingRate).toBe(1 / 2e-6);
+    expect(capture.startTime).toBe("2026-05-01T12:00:00");
+  });
+  it("understands the sampling rate in many words", () => {
+    const words: [string, number][] = [
+      ["sampling rate: 2 MHz", 2e6],
+      ["Sample Rate,2500000", 2.5e6],
+      ["Sampling frequency = 500 kSa/s", 5e5],
+      ["Sample interval: 4 µs", 250e3],
+      ["dt: 1e-5", 1e5],
+      ["X increment,0.5 ms", 2000],
+      ["Sample period (us): 10", 1e5],
+      ["Time step: 20 ns", 5e7],
+    ];
+    for (const [line, rate] of words) {
+      // Reciprocals of decimal intervals are good to a few units of rounding.
+      const found = read(`# ${line}\nmonitor (V)\n1\n2\n3\n`).samplingRate;
+      expect(Math.abs(found / rate - 1)).toBeLessThan(1e-12);
+    }
+  });
+  it("reads text that has metadata in columns beside the numbers", () => {
+    const text = "Record Length,3,,0,0.1\nSample Interval,1,,1,0.2\n" +
+      "Probe,10,,2,0.3\n,,,3,0.4\n,,,4,0.5\n";
+    expect(samples(text, { samplingRate: 1 })[0]).toBeDefined();
+  });
+  it("drops a counter column and uses the interval", () => {
+    const text = "sample interval: 1e-3\nindex;monitor (V)\n0;5\n1;6\n2;7\n";
+    expect(samples(text)).toEqual([[5, 6, 7]]);
+    expect(read(text).samplingRate).toBe(1000);
+  });
+  it("reads clock times and dates", () => {
+    const clock = "time;a (V)\n12:00:00.000;1\n12:00:00.250;2\n12:00:00.500;3";
+    expect(read(clock).samplingRate).toBe(4);
+    const date = "time,a (V)\n2026-05-01T12:00:00.0,1\n" +
+      "2026-05-01T12:00:00.1,2\n2026-05-01T12:00:00.2,3\n";
+    // Seconds since 1970 leave 2.4e-7 s of rounding at this date.
+    expect(Math.abs(read(date).samplingRate / 10 - 1)).toBeLessThan(1e-5);
+  });
+  it("reads one line per channel", () => {
+    const numbers = (f: (n: number) => number) =>
+      Array.from({ length: 40 }, (_, n) => f(n)).join(",");
+    const text = `operator: A\ntime (ms),${numbers((n) => n / 2)}\n` +
+      `monitor,mV,${numbers((n) => n * n)}\n`;
+    const capture = read(text.replace("monitor,mV", "monitor (mV)"));
+    expect(capture.sampleCount).toBe(40);
+    expect(capture.samplingRate).toBe(2000);
+    expect(capture.channels[0]!.samples[3]).toBe(0.009);
+    expect(capture.metadata).toEqual({ operator: "A" });
+    const forced = read("1 2 3 4 5 6 7 9\n8 7 6 5 4 3 2 1\n", {
+      orientation: "rows",
+      samplingRate: 1,
+    });
+    expect(forced.channels.length).toBe(2);
+  });
+  it("reads missing values as NaN and counts them", () => {
+    const text = "time (s),a (V)\n0,1\n1,\n2,NaN\n3,--\n4,OVERLOAD\n5,2\n";
+    expect(samples(text)).toEqual([[1, NaN, NaN, NaN, NaN, 2]]);
+    const found = read(text).warnings.find(({ code }) =>
+      code === "missing-values"
+    );
+    expect(found?.message).toContain("4 values");
+    expect(samples("t (s),a (V)\n0,1\n1,gone\n2,3\n", { missing: ["gone"] }))
+      .toEqual([[1, NaN, 3]]);
+  });
+  it("applies a scale factor only when its unit per count is said", () => {
+    const text = (line: string) =>
+      `# ${line}\n# dt: 1 ms\nmonitor (counts)\n100\n200\n`;
+    expect(samples(text("scale factor: 0.5 mV/count"))).toEqual([[0.05, 0.1]]);
+    expect(codes(text("scale factor: 0.5 mV/count"))).toContain(
+      "scale-applied",
+    );
+    expect(samples(text("scale factor: 0.5"))).toEqual([[100, 200]]);
+  });
+  it("reads segmented records by heading, blank line, record column or time", () => {
+    const rows = "0,1\n1,2\n2,3\n3,4\n";
+    const head = "time (s),monitor (V)\n";
+    const column = "segment,time (s),monitor (V)\n" +
+      [0, 1].flatMap((segment) =>
+        [0, 1, 2, 3].map((n) => `${segment},${n},${n + 1}\n`)
+      ).join("");
+    for (
+      const text of [
+        head + rows + head + rows,
+        head + rows + "\n" + rows,
+        head + rows + "Segment 2\n" + head + rows,
+        head + rows + rows,
+        column,
+      ]
+    ) {
+      const bytes = new TextEncoder().encode(text);
+      const captures = parseCaptures(bytes);
+      expect(captures.map(({ sampleCount }) => sampleCount)).toEqual([4, 4]);
+      expect(captures.map(({ samplingRate }) => samplingRate)).toEqual([1, 1]);
+      expect(captures.map(({ channels }) => channels.length)).toEqual([1, 1]);
+      expect(parseCapture(bytes).warnings.map(({ code }) => code))
+        .toContain("several-records");
+      expect(
+        Array.from(parseCapture(bytes, { record: 1 }).channels[0]!.samples),
+      )
+        .toEqual([1, 2, 3, 4]);
+    }
+  });
+  it("warns of uneven time, gaps and time that runs back", () => {
+    expect(codes("t (s),a (V)\n0,1\n1,2\n2,3\n7,4\n8,5\n9,6\n")).toContain(
+      "time-gap",
+    );
+    expect(codes("t (s),a (V)\n0,1\n1,2\n2,3\n1.5,4\n2.5,5\n3.5,6\n"))
+      .toContain("time-runs-back");
+    const jitter = Array.from(
+      { length: 100 },
+      (_, n) => `${n + 1.2 * Math.sin(n / 5)},1`,
+    ).join("\n");
+    expect(codes(`t (s),a (V)\n${jitter}\n`)).toContain("non-uniform-time");
+  });
+  it("gives the rate over the whole span when times are printed short", () => {
+    const lines = Array.from(
+      { length: 2000 },
+      (_, n) => `${(n / 48000).toFixed(6)},${n}`,
+    );
+    const { samplingRate, warnings } = read(
+      `time (s),a (V)\n${lines.join("\n")}\n`,
+    );
+    // One last digit (1e-6 s) over the span of 41.6 ms.
+    expect(Math.abs(samplingRate / 48000 - 1)).toBeLessThan(2.5e-5);
+    expect(warnings.map(({ code }) => code)).toEqual(["role-assumed"]);
+  });
+  it("warns when heading and time column disagree on the rate", () => {
+    expect(codes("# sampling rate: 2 kHz\nt (s),a (V)\n0,1\n1e-3,2\n2e-3,3\n"))
+      .toContain("sampling-rate-disagrees");
+  });
+});
+
+describe("bad text", () => {
+  const message = (text: string, options: ReadCaptureOptions = {}) => {
+    try {
+      read(text, options);
+      return "no error";
+    } catch (error) {
+      return `${(error as Error).name}: ${(error as Error).message}`;
+    }
+  };
+  it("says that a file is empty or blank", () => {
+    expect(message("")).toBe(
+      "CaptureFormatError: Cannot read 'x.csv' as it is empty",
+    );
+    expect(message("\n \r\n")).toContain("only blank lines");
+  });
+  it("says that one sample has no sampling rate", () => {
+    expect(message("time (s),a (V)\n0,1\n")).toContain("one sample only");
+  });
+  it("names the line and field of text where a number belongs", () => {
+    expect(message("t (s),a (V)\n0,1\n1,2\n2,three\n3,4\n")).toContain(
+      "line 4 has text where a number belongs: field 2 is 'three'",
+    );
+  });
+  it("names the line with too many or too few fields", () => {
+    expect(message("t (s),a (V)\n0,1\n1,2\n2,3,9\n3,4\n")).toContain(
+      "line 4 has 3 fields where 2 are expected",
+    );
+    expect(message("t (s),a (V)\n0,1\n1,2\n2\n3,4\n")).toContain(
+      "line 4 has 1 field where 2 are expected",
+    );
+  });
+  it("refuses binary junk as neither text nor known", () => {
+    const junk = Uint8Array.from({ length: 300 }, (_, n) => (n * 89) % 256);
+    expect(() => parseCapture(junk)).toThrow("neither text nor a known");
+  });
+  it("says what to give when there is no time and no interval", () => {
+    expect(message("a (V)\n1\n2\n3\n")).toContain("give 'samplingRate' in Hz");
+    expect(message("t (s),a (V)\n5,1\n5,2\n5,3\n")).toContain("does not rise");
+  });
+  it("says so when a wrong delimiter is forced", () => {
+    expect(message("t;a\n0;1\n1;2\n", { delimiter: "," })).toContain(
+      "Check the file, or give 'delimiter'",
+    );
+  });
+  it("leaves out a last line that is cut off, and says so", () => {
+    const capture = read("t (s),a (V)\n0,1\n1,2\n2,3\n3");
+    expect(capture.sampleCount).toBe(3);
+    expect(capture.warnings.map(({ code }) => code)).toContain("truncated");
+  });
+  it("refuses options for a channel that is not there", () => {
+    expect(message("t (s),a (V)\n0,1\n1,2\n", { channels: { b: "other" } }))
+      .toContain("there is no such channel: the file has 0: 'a'");
+  });
+  it("keeps a hostile metadata key from reaching any prototype", () => {
+    const capture = read(
+      "# __proto__: polluted\n# constructor: x\n# dt: 1\na (V)\n1\n2\n",
+    );
+    expect(Object.keys(capture.metadata)).toContain("__proto__");
+    expect(({} as Record<string, unknown>).polluted).toBe(undefined);
+    expect(Object.getPrototypeOf(capture.metadata)).toBe(Object.prototype);
+  });
+});
