@@ -25,8 +25,11 @@ export async function writeNotebook(
   await writeWhole(path, formatNotebook(notebook));
 }
 
-/** Writes a text file in one step; see {@linkcode writeNotebook}. */
-export async function writeWhole(path: string, text: string): Promise<void> {
+/** Writes a file in one step; see {@linkcode writeNotebook}. */
+export async function writeWhole(
+  path: string,
+  content: string | Uint8Array,
+): Promise<void> {
   const folder = dirname(path);
   await Deno.mkdir(folder, { recursive: true });
   const temporary = join(
@@ -36,7 +39,9 @@ export async function writeWhole(path: string, text: string): Promise<void> {
   try {
     const file = await Deno.open(temporary, { write: true, createNew: true });
     try {
-      const bytes = new TextEncoder().encode(text);
+      const bytes = typeof content === "string"
+        ? new TextEncoder().encode(content)
+        : content;
       for (let at = 0; at < bytes.length;) {
         at += await file.write(bytes.subarray(at));
       }

@@ -1,4 +1,4 @@
-import { fromFileUrl, join } from "@std/path";
+import { fromFileUrl, join, resolve } from "@std/path";
 import { dependencyCache } from "./dependency_cache.ts";
 import type { GrantKind, Grants } from "./grants.ts";
 import { protectedNames } from "./protected_names.ts";
@@ -16,6 +16,8 @@ export interface SessionCommandInput {
   readonly projectRoot: string;
   /** Granted by the person on top of the defaults. */
   readonly grants: Grants;
+  /** Never readable or writable. */
+  readonly withheld: readonly string[];
   /** Largest JavaScript heap, in MB. */
   readonly memoryLimit: number;
   /** A copy of the lock file that the session may change. */
@@ -31,6 +33,7 @@ export interface SessionCommandInput {
  */
 export function sessionArguments(input: SessionCommandInput): string[] {
   const { notebookFolder, projectRoot, grants, memoryLimit } = input;
+  const withheld = input.withheld.map((path) => escapeComma(resolve(path)));
   const flag = (kind: GrantKind, defaults: readonly string[] = []) => {
     const granted = grants[kind] ?? [];
     if (granted.includes("all")) return [`--allow-${kind}`];
@@ -49,7 +52,8 @@ export function sessionArguments(input: SessionCommandInput): string[] {
     `--v8-flags=--max-old-space-size=${memoryLimit}`,
     ...flag("read", [projectRoot, notebookFolder, dependencyCache()]),
     ...flag("write", [notebookFolder, join(projectRoot, "out")]),
-    `--deny-write=${[...new Set(kept)].join(",")}`,
+    `--deny-write=${[...new Set([...kept, ...withheld])].join(",")}`,
+    ...(withheld.length > 0 ? [`--deny-read=${withheld.join(",")}`] : []),
     ...flag("net"),
     ...flag("env"),
     ...(grants.env?.includes("all") ? [] : ["--ignore-env"]),

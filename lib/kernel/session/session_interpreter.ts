@@ -48,6 +48,13 @@ export interface SessionOptions {
    */
   grants?: Grants;
   /**
+   * Files and folders that cells may neither read nor write, whatever else is
+   * granted.
+   *
+   * @default {[]}
+   */
+  withheld?: readonly string[];
+  /**
    * Limit of the session's memory, in MB.
    *
    * @default {defaultMemoryLimit()}
@@ -98,6 +105,7 @@ export class SessionInterpreter implements Interpreter {
       notebookFolder = Deno.cwd(),
       projectRoot = projectFolder,
       grants = {},
+      withheld = [],
       memoryLimit = defaultMemoryLimit(),
       interruptGrace = 2000,
     } = options;
@@ -110,6 +118,7 @@ export class SessionInterpreter implements Interpreter {
       notebookFolder,
       projectRoot,
       grants,
+      withheld,
       memoryLimit: Math.round(memoryLimit),
       interruptGrace,
     };
@@ -219,7 +228,8 @@ export class SessionInterpreter implements Interpreter {
     if (this.#closed) {
       throw new Error("Cannot start the session as the kernel was closed");
     }
-    const { notebookFolder, projectRoot, memoryLimit } = this.#options;
+    const { notebookFolder, projectRoot, withheld, memoryLimit } = this
+      .#options;
     const grants = mergeGrants(
       this.#options.grants,
       await readGrants(projectRoot, notebookFolder),
@@ -237,6 +247,7 @@ export class SessionInterpreter implements Interpreter {
         notebookFolder,
         projectRoot,
         grants,
+        withheld,
         memoryLimit,
         lockFile: this.#lockFile,
         settings,
