@@ -115,7 +115,8 @@ export interface CheckCaptureOptions {
  * signal-to-noise ratio, and the fringe rate against Nyquist. Every finding is a
  * warning that says what to change at the bench.
  *
- * Noise is white noise from fourth differences, so SNR = 10 lg((s² − σ²) / σ²)
+ * Noise is white noise, from fourth differences or the floor of the spectrum
+ * (whichever is lower; common practice, no source), and SNR = 10 lg((s² − σ²) / σ²)
  * with s² the variance of the fringe signal (the monitor signal without the part
  * proportional to the drive).
  *
@@ -251,7 +252,6 @@ export function checkCapture(
       method: "checkCapture",
       captures: [capture.source],
       options: limits,
-      sources: ["common practice, no source"],
     }),
     diagnostics: { fringes, fringeSignal, thresholds },
   });
@@ -266,7 +266,8 @@ function checkChannel(
 ): ChannelCheck {
   const { name, role, unit, samples, fullScale } = channel;
   const levels = measureLevels(samples);
-  const clipping = findClipping(samples, levels, fullScale);
+  const dropouts = findDropouts(samples, levels);
+  const clipping = findClipping(samples, levels, fullScale, dropouts);
   const clippedCount = clipping.highCount + clipping.lowCount;
   const clippedFraction = clippedCount / samples.length;
   const atDigitiserRail = clippedCount > 0 && fullScale !== null &&
@@ -299,7 +300,6 @@ function checkChannel(
       `Channel '${name}' stays within 2 % of one end of its range most of the time: the amplifier may be saturated. Use less gain or less light`,
     ));
   }
-  const dropouts = findDropouts(samples, levels);
   if (dropouts.length > 0) {
     warnings.push(warn(
       "dropout",
@@ -310,7 +310,7 @@ function checkChannel(
       }: samples were lost. Record again with a slower rate or a larger buffer`,
     ));
   }
-  const noise = estimateNoise(signal).standardDeviation;
+  const noise = estimateNoise(signal);
   const deviation = signal === samples
     ? levels.standardDeviation
     : measureLevels(signal).standardDeviation;
@@ -326,7 +326,9 @@ function checkChannel(
       "mains-hum",
       `Channel '${name}' carries ${
         hum.amplitudes[0]!.toPrecision(2)
-      } ${unit} of ${hum.frequency} Hz: check shielding, ground loops and room light`,
+      } ${unit} at ${hum.frequency} Hz (resolved to ${
+        hum.resolution.toPrecision(2)
+      } Hz): check shielding, ground loops and room light`,
     ));
   }
   return {

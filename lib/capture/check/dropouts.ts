@@ -1,10 +1,15 @@
 import type { Samples } from "../capture.ts";
 import type { ChannelLevels, SampleRun } from "./levels.ts";
 
+/** Fewest samples that stand still. */
+const fewest = 8;
+
 /**
- * Finds dropouts: eight or more equal samples entered or left by a jump that
- * the signal does not otherwise make. Runs at the extremes are clipping, not
- * dropouts.
+ * Finds dropouts: eight or more equal samples, four times as many as usual in
+ * this channel, entered or left by a jump twice as large as the 90 % point of all steps.
+ * The flat top of a quantised fringe has no such jump, the slow stroke of a
+ * coarse sawtooth no such length. Runs at the extremes are clipping unless they
+ * are zero.
  */
 export function findDropouts(
   samples: Samples,
@@ -12,32 +17,47 @@ export function findDropouts(
 ): SampleRun[] {
   const { minimum, maximum, resolution } = levels;
   if (!(maximum > minimum)) return [];
+  const { usualJump, usualRun } = usual(samples);
+  const limit = Math.max(2 * usualJump, resolution > 0 ? 3 * resolution : 0);
+  const longest = Math.max(fewest, 4 * usualRun);
+  const runs: SampleRun[] = [];
+  let start = 0;
+  for (let index = 1; index <= samples.length; index++) {
+    const value = samples[start]!;
+    if (index < samples.length && samples[index] === value) continue;
+    const length = index - start;
+    if (
+      length >= longest && (value === 0 || (value > minimum && value < maximum))
+    ) {
+      const entry = start > 0 ? Math.abs(value - samples[start - 1]!) : 0;
+      const exit = index < samples.length
+        ? Math.abs(samples[index]! - value)
+        : 0;
+      if (Math.max(entry, exit) > limit) runs.push({ start, length });
+    }
+    start = index;
+  }
+  return runs;
+}
+
+/** 90 % points of steps between samples and of runs of equal ones. */
+function usual(samples: Samples): { usualJump: number; usualRun: number } {
   const jumps: number[] = [];
   const stride = Math.max(1, Math.ceil(samples.length / 32768));
   for (let index = 1; index < samples.length; index += stride) {
     const jump = Math.abs(samples[index]! - samples[index - 1]!);
     if (jump > 0) jumps.push(jump);
   }
-  jumps.sort((a, b) => a - b);
-  const usual = jumps[Math.floor(jumps.length * 0.9)] ?? 0;
-  const limit = Math.max(4 * usual, resolution > 0 ? 3 * resolution : 0);
-  const runs: SampleRun[] = [];
-  let start = 0;
-  for (let index = 1; index <= samples.length; index++) {
-    if (index < samples.length && samples[index] === samples[start]) continue;
-    const length = index - start;
-    const value = samples[start]!;
-    if (length >= 8 && value > minimum && value < maximum) {
-      const entry = start > 0 ? Math.abs(value - samples[start - 1]!) : 0;
-      const exit = index < samples.length
-        ? Math.abs(samples[index]! - value)
-        : 0;
-      if (Math.max(entry, exit) > limit) runs.push({ start, length });
-    } else if (length >= 8 && (value === 0) && index < samples.length) {
-      const exit = Math.abs(samples[index]! - value);
-      if (exit > limit && start > 0) runs.push({ start, length });
+  const runs: number[] = [];
+  let length = 1;
+  for (let index = 1; index < samples.length && runs.length < 65536; index++) {
+    if (samples[index] === samples[index - 1]) length++;
+    else {
+      runs.push(length);
+      length = 1;
     }
-    start = index;
   }
-  return runs;
+  const at = (values: number[]) =>
+    values.sort((a, b) => a - b)[Math.floor(values.length * 0.9)] ?? 0;
+  return { usualJump: at(jumps), usualRun: at(runs) };
 }

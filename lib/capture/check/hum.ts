@@ -8,6 +8,8 @@ export interface MainsHum {
   readonly amplitudes: readonly number[];
   /** Amplitude of the neighbouring frequencies, in the channel's unit. */
   readonly background: number;
+  /** Frequencies nearer than this are not told apart, in Hz. */
+  readonly resolution: number;
 }
 
 /**
@@ -48,7 +50,7 @@ export function findHum(
       .filter((value) => value > spacing).map(amplitude).sort((a, b) => a - b);
     const background = beside[beside.length >> 1] ?? NaN;
     if (best === null || amplitudes[0]! > best.amplitudes[0]!) {
-      best = { frequency, amplitudes, background };
+      best = { frequency, amplitudes, background, resolution: 2 * spacing };
     }
   }
   return best;

@@ -107,13 +107,16 @@ export interface Clipping {
 /**
  * Finds clipping: runs of three or more samples at the extreme value (or at the
  * digitiser's limit), far more of them than one resolution step further in. A
- * smooth top of a quantised fringe has at most about 2.4 times as many.
+ * smooth top of a quantised fringe has at most about 2.4 times as many. Runs
+ * that are dropouts are left out.
  */
 export function findClipping(
   samples: Samples,
   levels: ChannelLevels,
   fullScale: { readonly low: number; readonly high: number } | null,
+  dropouts: readonly SampleRun[],
 ): Clipping {
+  const lost = new Set(dropouts.map(({ start }) => start));
   const { minimum, maximum, resolution } = levels;
   const range = maximum - minimum;
   const runs: SampleRun[] = [];
@@ -134,7 +137,7 @@ export function findClipping(
       }
       if (distance < 1.5 * step) inside++;
       if (start >= 0) {
-        if (index - start >= 3) {
+        if (index - start >= 3 && !lost.has(start)) {
           atLimit += index - start;
           if (found.length < 1000) found.push({ start, length: index - start });
         }

@@ -4,6 +4,21 @@ import type { Samples } from "../capture.ts";
 const blockLength = 64;
 
 /**
+ * White noise of a signal: the smaller of two estimates, which are each raised
+ * by signals that the other leaves alone. {@linkcode roughness} is for slow
+ * signals, {@linkcode spectralFloor} for narrow ones, however fast.
+ *
+ * @param samples The samples.
+ * @returns Standard deviation in the unit of the samples; `NaN` for fewer than
+ * 16 samples.
+ */
+export function estimateNoise(samples: Samples): number {
+  const rough = roughness(samples);
+  const floor = spectralFloor(samples);
+  return floor < rough ? floor : rough;
+}
+
+/**
  * White noise from sample-to-sample roughness: the median over blocks of the
  * mean squared fourth difference, divided by 70 = Σ binomial(4, k)². Smooth
  * signals up to about a tenth of the sampling rate leave it alone; noise slower
@@ -13,12 +28,10 @@ const blockLength = 64;
  * @returns Standard deviation in the unit of the samples and the number of
  * blocks; `NaN` for fewer than 16 samples.
  */
-export function estimateNoise(
-  samples: Samples,
-): { standardDeviation: number; blockCount: number } {
+function roughness(samples: Samples): number {
   const count = samples.length;
   const length = Math.min(blockLength, count - 4);
-  if (length < 12) return { standardDeviation: NaN, blockCount: 0 };
+  if (length < 12) return NaN;
   const blocks = Math.floor((count - 4) / length);
   const stride = Math.max(1, Math.floor(blocks / 8192));
   const variances: number[] = [];
@@ -35,13 +48,67 @@ export function estimateNoise(
   }
   variances.sort((a, b) => a - b);
   const middle = variances[variances.length >> 1];
-  if (middle === undefined) return { standardDeviation: NaN, blockCount: 0 };
+  if (middle === undefined) return NaN;
   // Fourth differences are correlated, so a block has length / 2.63 degrees of
   // freedom; the median of a chi-square of n is n (1 - 2 / (9 n))^3.
   const freedom = length / 2.63;
   const bias = (1 - 2 / (9 * freedom)) ** 3;
+  return Math.sqrt(middle / bias);
+}
+
+/** Bins of a block's spectrum, without the lowest and highest. */
+const firstBin = 3;
+const lastBin = blockLength / 2 - 1;
+
+/**
+ * White noise from the median over frequency of the mean power spectrum of short
+ * blocks (Hann window), as long as signals fill less than half of the band. For
+ * white noise of variance s², E|X|² = s² Σ w².
+ */
+function spectralFloor(samples: Samples): number {
+  const blocks = Math.floor(samples.length / blockLength);
+  if (blocks < 32) return NaN;
+  const stride = Math.max(1, Math.floor(blocks / 1024));
+  const tables = cosines();
+  const sums = new Float64Array(lastBin + 1);
+  const windowed = new Float64Array(blockLength);
+  let used = 0;
+  for (let block = 0; block < blocks; block += stride) {
+    const start = block * blockLength;
+    let mean = 0;
+    for (let n = 0; n < blockLength; n++) mean += samples[start + n]!;
+    mean /= blockLength;
+    if (mean - mean !== 0) continue;
+    used++;
+    for (let n = 0; n < blockLength; n++) {
+      windowed[n] = (samples[start + n]! - mean) * tables.window[n]!;
+    }
+    for (let bin = firstBin; bin <= lastBin; bin++) {
+      let re = 0;
+      let im = 0;
+      for (let n = 0, k = 0; n < blockLength; n++, k += bin) {
+        const phase = k % blockLength;
+        re += windowed[n]! * tables.cosine[phase]!;
+        im += windowed[n]! * tables.sine[phase]!;
+      }
+      sums[bin]! += re * re + im * im;
+    }
+  }
+  if (used < 16) return NaN;
+  const powers = Array.from(sums.subarray(firstBin)).sort((a, b) => a - b);
+  const squares = tables.window.reduce((sum, w) => sum + w * w, 0);
+  return Math.sqrt(powers[powers.length >> 1]! / used / squares);
+}
+
+function cosines() {
+  const at = (f: (n: number) => number) =>
+    Float64Array.from(
+      { length: blockLength },
+      (_, n) => f(2 * Math.PI * n / blockLength),
+    );
   return {
-    standardDeviation: Math.sqrt(middle / bias),
-    blockCount: variances.length,
+    window: at((x) => 0.5 - 0.5 * Math.cos(x)),
+    cosine: at(Math.cos),
+    sine: at(Math.sin),
   };
 }
