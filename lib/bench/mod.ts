@@ -63,3 +63,22 @@ export {
   electricalCautions,
   type ElectricalCautionsOptions,
 } from "./cautions.ts";
+export {
+  type LightCurrentSweep,
+  lightCurrentSweep,
+  type LightCurrentSweepOptions,
+} from "./diode/sweep.ts";
+export {
+  checkDiode,
+  type CheckDiodeOptions,
+  type DiodeCheck,
+  type OperatingPoint,
+} from "./diode/check_diode.ts";
+export type { CurrentBand, Kink } from "./diode/kinks.ts";
+export type { DiodeState } from "./diode/recognise_diode.ts";
+export {
+  type CharacteristicTemperature,
+  type CharacteristicTemperatureOptions,
+  fitCharacteristicTemperature,
+  type ThresholdAtTemperature,
+} from "./diode/characteristic_temperature.ts";

@@ -1,0 +1,162 @@
+import { type Capture, findChannel } from "../../capture/mod.ts";
+import { NotMeasurableError } from "../../errors/mod.ts";
+
+/** A slow sweep of the drive current, in order of rising current. */
+export interface LightCurrentSweep {
+  /** Drive current, in A, rising. */
+  readonly current: Float64Array;
+  /** Monitor current, in A; `null` without a monitor channel. */
+  readonly monitor: Float64Array | null;
+  /** Light power, in W; `null` without a power meter. */
+  readonly power: Float64Array | null;
+  /** Supply or diode voltage, in V; `null` without such a channel. */
+  readonly voltage: Float64Array | null;
+}
+
+/** Options of {@linkcode lightCurrentSweep}. */
+export interface LightCurrentSweepOptions {
+  /**
+   * Gain of the monitor amplifier, in V/A, negative if it inverts. Not used
+   * where the monitor channel is in A.
+   *
+   * @default {100e3}
+   */
+  transimpedance?: number;
+  /**
+   * Drive current per volt, in A/V, where the capture has a drive voltage only.
+   *
+   * @default {null}
+   */
+  currentPerVolt?: number | null;
+  /**
+   * Most points of the sweep: longer captures are averaged in bins of current.
+   *
+   * @default {400}
+   */
+  mostPoints?: number;
+}
+
+/**
+ * Takes a light-current sweep out of a capture: a monitor channel, a drive
+ * current (or a drive voltage and `currentPerVolt`), and any channel in W.
+ *
+ * @param capture The capture of the sweep, up, down or both.
+ * @param options Gains.
+ * @returns Points in order of rising current.
+ * @throws {NotMeasurableError} If there is no current, or neither a monitor
+ * channel nor a power channel.
+ *
+ * @example
+ * ```ts
+ * import { lightCurrentSweep, loadDataset } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const sweep = lightCurrentSweep(await loadDataset("light-current-25c"));
+ * expect(sweep.current.length).toBe(251);
+ * expect(sweep.power).not.toBe(null);
+ * ```
+ */
+export function lightCurrentSweep(
+  capture: Capture,
+  options: LightCurrentSweepOptions = {},
+): LightCurrentSweep {
+  const { transimpedance = 100e3, currentPerVolt = null, mostPoints = 400 } =
+    options;
+  const drive = findChannel(capture, "drive current");
+  const driveVoltage = findChannel(capture, "drive voltage");
+  const monitorChannel = findChannel(capture, "monitor signal");
+  const powerChannel = capture.channels.find(({ unit }) => unit === "W");
+  if (!(Number.isFinite(transimpedance) && transimpedance !== 0)) {
+    throw new RangeError(
+      `Cannot take a sweep as 'transimpedance' must be a number of V/A other than 0: current value is ${transimpedance}`,
+    );
+  }
+  let current = drive === null ? null : Float64Array.from(drive.samples);
+  if (current === null && driveVoltage !== null && currentPerVolt !== null) {
+    current = Float64Array.from(
+      driveVoltage.samples,
+      (value) => value * currentPerVolt,
+    );
+  }
+  if (current === null) {
+    throw new NotMeasurableError(
+      "no drive current",
+      "Cannot check the diode as the capture has no drive current: record the voltage of a sense resistor and give 'currentPerVolt', or a channel in A",
+    );
+  }
+  if (monitorChannel === null && powerChannel === undefined) {
+    throw new NotMeasurableError(
+      "no light signal",
+      "Cannot check the diode as the capture has neither a monitor channel nor one in W: record the amplifier's output too",
+    );
+  }
+  return arrange({
+    current,
+    monitor: monitorChannel === null ? null : Float64Array.from(
+      monitorChannel.samples,
+      (value) => monitorChannel.unit === "A" ? value : value / transimpedance,
+    ),
+    power: powerChannel === undefined
+      ? null
+      : Float64Array.from(powerChannel.samples),
+    voltage: driveVoltage === null
+      ? null
+      : Float64Array.from(driveVoltage.samples),
+  }, mostPoints);
+}
+
+/** Sorts by current, leaves out missing points, averages in bins if many. */
+export function arrange(
+  sweep: LightCurrentSweep,
+  mostPoints = 400,
+): LightCurrentSweep {
+  const { current, monitor, power, voltage } = sweep;
+  const order = Array.from(current.keys())
+    .filter((i) =>
+      [current, monitor, power, voltage].every((column) =>
+        column === null || Number.isFinite(column[i])
+      )
+    )
+    .sort((a, b) => current[a]! - current[b]!);
+  if (order.length < 12) {
+    throw new NotMeasurableError(
+      "few points",
+      `Cannot check the diode as the sweep has ${order.length} points: take at least 12, better 100, from 0 to the rated current`,
+    );
+  }
+  const groups = order.length <= mostPoints
+    ? order.map((index) => [index])
+    : bins(order, current, mostPoints);
+  const averaged = (column: Float64Array | null) =>
+    column === null
+      ? null
+      : Float64Array.from(groups, (group) =>
+        group.reduce((sum, i) => sum + column[i]!, 0) / group.length);
+  return {
+    current: averaged(current)!,
+    monitor: averaged(monitor),
+    power: averaged(power),
+    voltage: averaged(voltage),
+  };
+}
+
+function bins(
+  order: number[],
+  current: Float64Array,
+  count: number,
+): number[][] {
+  const low = current[order[0]!]!;
+  const high = current[order.at(-1)!]!;
+  const width = (high - low) / count || 1;
+  const groups = new Map<number, number[]>();
+  for (const index of order) {
+    const bin = Math.min(
+      count - 1,
+      Math.floor((current[index]! - low) / width),
+    );
+    const group = groups.get(bin);
+    if (group === undefined) groups.set(bin, [index]);
+    else group.push(index);
+  }
+  return [...groups.values()];
+}
