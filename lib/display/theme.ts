@@ -8,11 +8,11 @@ import { pictureFont } from "./picture/mod.ts";
 export const colours = {
   blue: "#0072b2",
   vermilion: "#d55e00",
-  green: "#008060",
-  purple: "#a3478a",
-  ochre: "#996b00",
+  green: "#009e73",
+  purple: "#8c2d78",
+  ochre: "#7a4f00",
   black: "#1a1a1a",
-  grey: "#6b6b6b",
+  grey: "#666666",
 } as const;
 
 /** Dark to light in even steps of lightness, for spectrograms. */

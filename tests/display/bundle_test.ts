@@ -120,6 +120,7 @@ describe("a result in a notebook", () => {
       "text/html",
       "text/markdown",
       "text/plain",
+      "application/vnd.fringebook.report+json",
     ]);
     expect(bundle["text/html"]).toContain("only 3 steps");
     expect(outputs.length).toBe(1);

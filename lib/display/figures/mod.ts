@@ -8,9 +8,11 @@ export { budgetBars, type BudgetEntry } from "./budget_bars.ts";
 export { fitPanels, type FitPanelsInput } from "./fit_panels.ts";
 export { heatMap } from "./heat_map.ts";
 export {
+  logarithmic,
   type Panel,
   stackPanels,
   type StackPanelsOptions,
+  uprightLabel,
   uprights,
 } from "./panels.ts";
 export { traceSlider, windowSlider } from "./slider.ts";

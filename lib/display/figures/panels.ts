@@ -102,3 +102,50 @@ export function uprights(
     line: { color: colour, width: 1.2, dash },
   }));
 }
+
+/**
+ * Settings of a logarithmic axis: a tick at each power of ten where there are
+ * several, else at 1, 2 and 5, or
+ * closer.
+ */
+export function logarithmic(
+  values: ArrayLike<number>,
+): Record<string, unknown> {
+  let low = Infinity;
+  let high = 0;
+  for (let k = 0; k < values.length; k++) {
+    const value = values[k]!;
+    if (value > 0 && value < low) low = value;
+    if (value > high && value < Infinity) high = value;
+  }
+  if (!(high / low <= 100)) return { type: "log", dtick: 1 };
+  const digits = high / low > 10 ? [1, 2, 5] : [1, 1.5, 2, 3, 4, 5, 6, 8];
+  const tickvals: number[] = [];
+  const first = Math.floor(Math.log10(low));
+  for (let order = first; 10 ** order < 10 * high; order++) {
+    for (const digit of digits) tickvals.push(Number(`${digit}e${order}`));
+  }
+  const ticktext = tickvals.map((value) =>
+    String(Number(value.toPrecision(2)))
+  );
+  return { type: "log", tickvals, ticktext };
+}
+
+/** A word beside an upright line, at the bottom of the figure. */
+export function uprightLabel(
+  at: number | null,
+  text: string,
+  kind: "linear" | "logarithmic",
+): Record<string, unknown> {
+  return {
+    x: kind === "linear" ? at : Math.log10(at ?? NaN),
+    xref: "x",
+    y: 0,
+    yref: "paper",
+    yanchor: "bottom",
+    xanchor: "right",
+    showarrow: false,
+    text: `${text} `,
+    font: { size: 11, color: "#4a4a4a" },
+  };
+}

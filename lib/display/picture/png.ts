@@ -33,14 +33,13 @@ export function encodePalettePng(
   pixels: Uint8Array | Uint8ClampedArray,
 ): Uint8Array {
   const count = width * height;
-  const colours = new Uint32Array(count);
+  // Red in the lowest byte; the highest byte, opacity, is left out.
+  const words = new Uint32Array(pixels.slice(0, 4 * count).buffer);
   const frequency = new Map<number, number>();
   let before = -1;
   let run = 0;
   for (let k = 0; k < count; k++) {
-    const at = 4 * k;
-    const colour = pixels[at]! << 16 | pixels[at + 1]! << 8 | pixels[at + 2]!;
-    colours[k] = colour;
+    const colour = words[k]! & 0xffffff;
     if (colour === before) run++;
     else {
       if (run > 0) frequency.set(before, (frequency.get(before) ?? 0) + run);
@@ -58,12 +57,12 @@ export function encodePalettePng(
   before = -1;
   let last = 0;
   for (let k = 0; k < count; k++) {
-    const colour = colours[k]!;
+    const colour = words[k]! & 0xffffff;
     if (colour !== before) [before, last] = [colour, index.get(colour)!];
     indices[k] = last;
   }
   const table = Buffer.alloc(3 * palette.length);
-  palette.forEach((colour, k) => table.writeUIntBE(colour, 3 * k, 3));
+  palette.forEach((colour, k) => table.writeUIntLE(colour, 3 * k, 3));
   return file(width, height, 3, rowsOf(width, height, 1, indices), [
     chunk("PLTE", table),
   ]);
@@ -74,9 +73,9 @@ function nearest(colour: number, palette: readonly number[]): number {
   let least = Infinity;
   for (let k = 0; k < palette.length; k++) {
     const other = palette[k]!;
-    const r = (colour >> 16) - (other >> 16);
+    const r = (colour & 255) - (other & 255);
     const g = (colour >> 8 & 255) - (other >> 8 & 255);
-    const b = (colour & 255) - (other & 255);
+    const b = (colour >> 16) - (other >> 16);
     // Weights of the eye's sensitivity to red, green and blue.
     const distance = 3 * r * r + 6 * g * g + b * b;
     if (distance < least) [least, best] = [distance, k];

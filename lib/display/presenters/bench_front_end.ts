@@ -1,7 +1,14 @@
 import type { FrontEndCheck, OutputNoise } from "../../bench/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { budgetBars, curve, stackPanels, uprights } from "../figures/mod.ts";
+import {
+  budgetBars,
+  curve,
+  logarithmic,
+  stackPanels,
+  uprightLabel,
+  uprights,
+} from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { headline, percentRow, row } from "./rows.ts";
 
@@ -115,20 +122,12 @@ function responseFigure({ diagnostics, bandwidth }: FrontEndCheck) {
   ], {
     title: "Response of the amplifier",
     x,
-    axis: { type: "log", dtick: 1 },
+    axis: logarithmic(frequencies),
     layout: {
       shapes: uprights([bandwidth.value], x, colours.grey, "dash"),
-      annotations: [{
-        x: Math.log10(bandwidth.value),
-        xref: "x",
-        y: 1,
-        yref: "paper",
-        yanchor: "top",
-        xanchor: "right",
-        showarrow: false,
-        text: "bandwidth ",
-        font: { size: 11, color: colours.grey },
-      }],
+      annotations: [
+        uprightLabel(bandwidth.value, "bandwidth", "logarithmic"),
+      ],
     },
   });
 }

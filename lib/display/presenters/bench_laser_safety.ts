@@ -1,7 +1,13 @@
 import type { LaserSafetyEstimate } from "../../bench/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { curve, stackPanels, uprights } from "../figures/mod.ts";
+import {
+  curve,
+  logarithmic,
+  stackPanels,
+  uprightLabel,
+  uprights,
+} from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 
@@ -50,11 +56,15 @@ function irradianceFigure(estimate: LaserSafetyEstimate) {
   const x = shownAxis("Distance", distances, "m", "logarithmic");
   const y = shownAxis("Irradiance", irradiances, "W/m²", "logarithmic");
   const hazard = estimate.hazardDistance.value;
-  const ends = [distances[0]!, distances.at(-1)!];
+  const known = hazard > 0 && Number.isFinite(hazard);
+  const ends = [
+    distances[0]!,
+    Math.max(distances.at(-1)!, known ? 1.2 * hazard : 0),
+  ];
   const limit = estimate.exposureLimit;
   return stackPanels([{
     y,
-    axis: { type: "log", dtick: 1 },
+    axis: logarithmic([...irradiances, limit]),
     traces: [
       curve(distances, irradiances, x, y, {
         name: "Irradiance",
@@ -71,11 +81,19 @@ function irradianceFigure(estimate: LaserSafetyEstimate) {
   }], {
     title: "Irradiance at the eye (estimate for teaching)",
     x,
-    axis: { type: "log", dtick: 1 },
+    axis: logarithmic(distances),
     layout: {
-      shapes: hazard > 0 && Number.isFinite(hazard)
-        ? uprights([hazard], x, colours.grey, "dash")
-        : [],
+      ...(known
+        ? {
+          shapes: uprights([hazard], x, colours.grey, "dash"),
+          annotations: [
+            {
+              ...uprightLabel(hazard, "hazard distance", "logarithmic"),
+              y: 0.75,
+            },
+          ],
+        }
+        : {}),
     },
   });
 }

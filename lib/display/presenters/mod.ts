@@ -3,10 +3,12 @@
  *
  * @module
  */
-import "./capture.ts";
+import "./bench_cautions.ts";
 import "./bench_front_end.ts";
 import "./bench_laser_safety.ts";
-import "./capture_capture.ts";
+import "./bench_link.ts";
+import "./bench_plan.ts";
+import "./capture.ts";
 import "./capture_check.ts";
 import "./course.ts";
 import "./explore_recognition.ts";
