@@ -1,0 +1,68 @@
+/**
+ * `deno task handout`: writes a folder per student, with own captures, and a key
+ * for the teacher.
+ *
+ * @module
+ */
+import { basename, fromFileUrl, join } from "@std/path";
+import { parseArgs } from "@std/cli/parse-args";
+import { makeHandout } from "../marking/mod.ts";
+import { readNotebook } from "../notebook/mod.ts";
+
+const root = fromFileUrl(new URL("../../", import.meta.url));
+
+const usage = `deno task handout --students "Ada,Grace,Emmy" [options]
+
+  --students NAMES     names, separated by commas; or a file with one per line
+  --assignment FILE    the assignment with its solutions
+                       (notebooks/assignments/three_measurements.ipynb)
+  --seed N             seed of the class; a random one if left out
+  --output FOLDER      folder of the students' folders (out/handout)
+  --teacher FOLDER     folder of the key and the solutions (out/teacher);
+                       keep it to yourself`;
+
+if (import.meta.main) {
+  const flags = parseArgs(Deno.args, {
+    string: ["students", "assignment", "seed", "output", "teacher"],
+    boolean: ["help"],
+  });
+  if (flags.help || !flags.students) {
+    console.error(usage);
+    Deno.exit(flags.help ? 0 : 2);
+  }
+  const assignment = flags.assignment ||
+    join(root, "notebooks", "assignments", "three_measurements.ipynb");
+  const output = flags.output || join(root, "out", "handout");
+  const teacher = flags.teacher || join(root, "out", "teacher");
+  const students = await readStudents(flags.students);
+  const seed = flags.seed
+    ? Number(flags.seed)
+    : crypto.getRandomValues(new Uint32Array(1))[0]!;
+  await makeHandout(await readNotebook(assignment), {
+    students,
+    seed,
+    outputFolder: output,
+    teacherFolder: teacher,
+    fileName: basename(assignment),
+    onProgress: (done, total) => {
+      if (Deno.stderr.isTerminal()) {
+        Deno.stderr.writeSync(
+          new TextEncoder().encode(`\r${done} of ${total} students`),
+        );
+      }
+    },
+  });
+  console.log(`Handout for ${students.length} students: ${output}`);
+  console.log(`Key and solutions, for the teacher only: ${teacher}`);
+}
+
+/** Names from the argument itself, or from a file with one per line. */
+async function readStudents(given: string): Promise<string[]> {
+  let text = given.replaceAll(",", "\n");
+  try {
+    text = await Deno.readTextFile(given);
+  } catch (error) {
+    if (!(error instanceof Deno.errors.NotFound)) throw error;
+  }
+  return text.split(/\r?\n/).map((name) => name.trim()).filter(Boolean);
+}

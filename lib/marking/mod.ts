@@ -1,0 +1,26 @@
+/**
+ * Handouts for a class and the marking of what comes back. Each student has own
+ * captures, simulated from a seed; the truth stays with the teacher.
+ *
+ * @module
+ */
+export { studentNotebook, teacherNotebook } from "./student_notebook.ts";
+export {
+  type HandoutKey,
+  makeHandout,
+  type MakeHandoutOptions,
+  type StudentKey,
+} from "./make_handout.ts";
+export { type Question, questionsOf } from "./question.ts";
+export {
+  type AnswerMark,
+  type GivenAnswer,
+  markAnswer,
+  pointsPerAnswer,
+} from "./mark_answer.ts";
+export {
+  type HandInMark,
+  markFolder,
+  type MarkFolderOptions,
+} from "./mark_folder.ts";
+export { classOverview, marksTable } from "./overview.ts";

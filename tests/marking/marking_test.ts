@@ -1,0 +1,213 @@
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { join } from "@std/path";
+import {
+  classOverview,
+  type HandInMark,
+  type HandoutKey,
+  makeHandout,
+  markAnswer,
+  markFolder,
+  marksTable,
+} from "../../lib/marking/mod.ts";
+import {
+  createCell,
+  type Notebook,
+  parseNotebook,
+  readNotebook,
+  writeNotebook,
+} from "../../lib/notebook/mod.ts";
+
+const assignment = (): Notebook =>
+  parseNotebook(JSON.stringify({
+    nbformat: 4,
+    nbformat_minor: 5,
+    metadata: {
+      fringebook: {
+        questions: [{
+          name: "distance",
+          unit: "m",
+          dataset: "my-distance",
+          truth: "distance",
+          relativeUncertainty: 0.001,
+        }],
+      },
+    },
+    cells: [
+      {
+        cell_type: "markdown",
+        id: "task",
+        metadata: {},
+        source: "# How far away is the card?",
+      },
+      {
+        cell_type: "code",
+        id: "import",
+        metadata: {},
+        source: 'import { recordAnswer } from "fringebook";',
+        outputs: [],
+        execution_count: null,
+      },
+      {
+        cell_type: "code",
+        id: "answer",
+        metadata: { tags: ["answer"] },
+        source:
+          'recordAnswer("distance", { value: 0, standardUncertainty: 0, unit: "m" });',
+        outputs: [],
+        execution_count: null,
+      },
+      {
+        cell_type: "code",
+        id: "solution",
+        metadata: { tags: ["solution"] },
+        source: "// the secret way",
+        outputs: [],
+        execution_count: null,
+      },
+    ],
+  }));
+
+describe("a handout and its marking", () => {
+  let root: string;
+  let key: HandoutKey;
+  let marks: Map<string, HandInMark>;
+  let precious: string;
+
+  /** Writes what a student hands in, as the last cell. */
+  async function handIn(folder: string, code: string): Promise<void> {
+    const path = join(root, "hand-ins", folder, key.notebook);
+    const notebook = await readNotebook(path);
+    notebook.cells.push(createCell("code", code));
+    await writeNotebook(path, notebook);
+  }
+
+  beforeAll(async () => {
+    root = await Deno.makeTempDir();
+    precious = join(root, "precious.txt");
+    await Deno.writeTextFile(precious, "keep me");
+    const students = [
+      "Honest",
+      "Whole wavelength",
+      "Loop",
+      "Flood",
+      "Delete",
+      "Peek",
+      "Exit",
+      "Absent",
+    ];
+    key = await makeHandout(assignment(), {
+      students,
+      seed: 5,
+      outputFolder: join(root, "hand-ins"),
+      teacherFolder: join(root, "teacher"),
+      fileName: "task.ipynb",
+    });
+    const truth = (student: string) =>
+      key.students.find((each) => each.student === student)!.truth.distance!;
+    const record = (value: number, u: number) =>
+      `recordAnswer("distance", { value: ${value}, standardUncertainty: ${u}, unit: "m" });`;
+    await handIn("Honest", record(truth("Honest") * 1.0005, 2e-4));
+    await handIn(
+      "Whole_wavelength",
+      record(2 * truth("Whole wavelength"), 2e-4),
+    );
+    await handIn("Loop", "while (true) {}");
+    await handIn("Flood", 'while (true) console.log("x".repeat(1000));');
+    await handIn(
+      "Delete",
+      `await Deno.remove(${JSON.stringify(precious)});`,
+    );
+    await handIn(
+      "Peek",
+      `const key = JSON.parse(await Deno.readTextFile(${
+        JSON.stringify(join(root, "teacher", "key.json"))
+      }));
+${
+        record(0, 2e-4).replace(
+          "value: 0",
+          "value: key.students[5].truth.distance",
+        )
+      }`,
+    );
+    await handIn("Exit", "Deno.exit(0);");
+    await Deno.remove(join(root, "hand-ins", "Absent"), { recursive: true });
+    const all = await markFolder(join(root, "hand-ins"), {
+      key,
+      withheld: [join(root, "teacher"), join(root, "hand-ins")],
+      cellTimeout: 3,
+      timeout: 30,
+      memoryLimit: 512,
+    });
+    marks = new Map(all.map((mark) => [mark.student, mark]));
+  });
+  afterAll(() => Deno.remove(root, { recursive: true }));
+
+  const points = (student: string) => marks.get(student)!.points;
+  const reasons = (student: string) =>
+    marks.get(student)!.answers.distance!.reasons.join("; ");
+
+  it("strips solutions from the students' notebooks, not from the teacher's", async () => {
+    const student = await Deno.readTextFile(
+      join(root, "hand-ins", "Honest", "task.ipynb"),
+    );
+    expect(student).not.toMatch(/secret way|relativeUncertainty/);
+    const teacher = await Deno.readTextFile(
+      join(root, "teacher", "task.ipynb"),
+    );
+    expect(teacher).toMatch(/secret way/);
+  });
+  it("gives each student captures of their own", async () => {
+    const bytes = (folder: string) =>
+      Deno.readFile(join(root, "hand-ins", folder, "data", "my-distance.csv"));
+    expect(await bytes("Honest")).not.toEqual(await bytes("Loop"));
+    expect(new Set(key.students.map(({ truth }) => truth.distance)).size).toBe(
+      key.students.length,
+    );
+  });
+  it("gives an honest answer all points", () => {
+    expect(points("Honest")).toBe(4);
+    expect(marks.get("Honest")!.complete).toBe(true);
+  });
+  it("names the factor of two", () => {
+    expect(points("Whole wavelength")).toBe(1);
+    expect(reasons("Whole wavelength")).toMatch(/factor 2/);
+  });
+  it("stops hand-ins that loop or print for ever, and says so", () => {
+    for (const student of ["Loop", "Flood"]) {
+      expect(marks.get(student)!.run).toMatch(/timeout/);
+      expect(marks.get(student)!.complete).toBe(false);
+    }
+  });
+  it("lets no hand-in delete a file or read the key", async () => {
+    expect(await Deno.readTextFile(precious)).toBe("keep me");
+    expect(points("Peek")).toBe(0);
+  });
+  it("has an entry for a hand-in that ends its session and for one that is missing", () => {
+    expect(marks.get("Exit")!.run).toMatch(/dead/);
+    expect(marks.get("Absent")!.run).toMatch(/no hand-in/);
+  });
+  it("writes the class as a table and as a page, with names escaped", () => {
+    const all = [...marks.values()];
+    expect(marksTable(all).trim().split("\r\n")).toHaveLength(9);
+    const evil = { ...all[0]!, student: "=<script>alert(1)</script>" };
+    expect(classOverview([evil], "Class")).not.toMatch(/<script>/);
+    expect(marksTable([evil]).split("\r\n")[1]).toMatch(/^"?'=/);
+  });
+});
+
+describe("markAnswer", () => {
+  const answerKey = { truth: 0.2, unit: "m", referenceUncertainty: 2e-4 };
+  const mark = (value: number, standardUncertainty: number, unit = "m") =>
+    markAnswer({ value, standardUncertainty, unit }, answerKey);
+
+  it("gives no coverage point for a huge uncertainty", () => {
+    expect(mark(0.2, 0.1).points).toBe(2);
+  });
+  it("takes the coverage point from an uncertainty that is too small", () => {
+    expect(mark(0.2005, 5e-5).points).toBe(3);
+  });
+  it("gives nothing for another unit or no answer", () => {
+    expect(mark(200, 0.2, "mm").points).toBe(0);
+    expect(markAnswer(null, answerKey).points).toBe(0);
+  });
+});
