@@ -12,6 +12,7 @@ export * from "./fit/mod.ts";
 export * from "./course/mod.ts";
 export * from "./laser/mod.ts";
 export * from "./motion/mod.ts";
+export * from "./speed/mod.ts";
 export * from "./display/mod.ts";
 export * from "./explore/mod.ts";
 export * from "./datasets/mod.ts";

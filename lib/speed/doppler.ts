@@ -1,0 +1,115 @@
+/** How the beam meets the moving surface. */
+export interface DopplerGeometry {
+  /** Vacuum wavelength, in m. */
+  wavelength: number;
+  /**
+   * Angle between the beam and the velocity, in rad: 0 along the beam, π/2
+   * across it.
+   *
+   * @default {0}
+   */
+  angle?: number;
+  /**
+   * Phase index of the air (1).
+   *
+   * @default {1}
+   */
+  refractiveIndex?: number;
+}
+
+/**
+ * Doppler frequency of a moving surface seen by the diode that lights it:
+ * f = 2 n v cos θ / λ. One fringe is half a wavelength.
+ *
+ * Source: Shinohara et al. 1986, Appl. Opt. 25, 1417.
+ *
+ * @param speed Speed of the surface v, in m/s; its sign is kept.
+ * @param geometry Wavelength in m, angle in rad, index of the air.
+ * @returns The Doppler frequency in Hz.
+ * @throws {RangeError} If the wavelength or the index is not positive, or a
+ * number is not finite.
+ *
+ * @example 1 mm/s along the beam at 650 nm
+ * ```ts
+ * import { dopplerFrequency } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(dopplerFrequency(1e-3, { wavelength: 650e-9 })).toBeCloseTo(3076.923, 3);
+ * ```
+ */
+export function dopplerFrequency(
+  speed: number,
+  geometry: DopplerGeometry,
+): number {
+  if (!Number.isFinite(speed)) {
+    throw new RangeError(
+      `Cannot give a Doppler frequency as 'speed' must be a finite number of m/s: current value is ${speed}`,
+    );
+  }
+  return speed * dopplerSensitivity(geometry, "give a Doppler frequency");
+}
+
+/**
+ * Speed of a surface from its Doppler frequency: v = f λ / (2 n cos θ).
+ *
+ * @param frequency Doppler frequency f, in Hz; its sign is kept.
+ * @param geometry Wavelength in m, angle in rad, index of the air.
+ * @returns The speed in m/s.
+ * @throws {RangeError} If the beam stands at a right angle to the motion, the
+ * wavelength or the index is not positive, or a number is not finite.
+ *
+ * @example
+ * ```ts
+ * import { speedFromDoppler } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const speed = speedFromDoppler(3076.923, { wavelength: 650e-9 });
+ * expect(speed).toBeCloseTo(1e-3, 9);
+ * ```
+ */
+export function speedFromDoppler(
+  frequency: number,
+  geometry: DopplerGeometry,
+): number {
+  const task = "give a speed";
+  if (!Number.isFinite(frequency)) {
+    throw new RangeError(
+      `Cannot ${task} as 'frequency' must be a finite number of Hz: current value is ${frequency}`,
+    );
+  }
+  requireOblique(geometry.angle ?? 0, task);
+  return frequency / dopplerSensitivity(geometry, task);
+}
+
+/** Frequency per speed, 2 n cos θ / λ, in Hz/(m/s). */
+export function dopplerSensitivity(
+  geometry: DopplerGeometry,
+  task: string,
+): number {
+  const { wavelength, angle = 0, refractiveIndex = 1 } = geometry;
+  if (!(wavelength > 0 && Number.isFinite(wavelength))) {
+    throw new RangeError(
+      `Cannot ${task} as 'wavelength' must be a positive number of m: current value is ${wavelength}`,
+    );
+  }
+  if (!(refractiveIndex > 0 && Number.isFinite(refractiveIndex))) {
+    throw new RangeError(
+      `Cannot ${task} as 'refractiveIndex' must be a positive number: current value is ${refractiveIndex}`,
+    );
+  }
+  if (!Number.isFinite(angle)) {
+    throw new RangeError(
+      `Cannot ${task} as 'angle' must be a finite number of rad: current value is ${angle}`,
+    );
+  }
+  return 2 * refractiveIndex * Math.cos(angle) / wavelength;
+}
+
+/** Throws where the beam stands at a right angle to the motion. */
+export function requireOblique(angle: number, task: string): void {
+  if (Math.abs(Math.cos(angle)) < 1e-6) {
+    throw new RangeError(
+      `Cannot ${task} as the beam stands at a right angle to the motion (${angle} rad), where there is no Doppler shift: tilt it and give the angle`,
+    );
+  }
+}

@@ -1,0 +1,25 @@
+/**
+ * Speed: the Doppler line of a moving surface, from one line in a spectrum to a
+ * tachometer.
+ *
+ * @module
+ */
+export {
+  dopplerFrequency,
+  type DopplerGeometry,
+  speedFromDoppler,
+} from "./doppler.ts";
+export {
+  measureSpeed,
+  type MeasureSpeedOptions,
+  type SpeedMeasurement,
+} from "./measure_speed.ts";
+export type { Direction } from "./direction.ts";
+export type { LineShape } from "./line_shape.ts";
+export type { LineRole, SpectrumLine } from "./classify_lines.ts";
+export type { BudgetRow, SpeedInputs } from "./speed_budget.ts";
+export {
+  planSpeed,
+  type PlanSpeedOptions,
+  type SpeedPlan,
+} from "./plan_speed.ts";

@@ -1,0 +1,146 @@
+import {
+  createResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
+import { dopplerFrequency, type DopplerGeometry } from "./doppler.ts";
+
+/** Options of {@linkcode planSpeed}. */
+export interface PlanSpeedOptions extends DopplerGeometry {
+  /**
+   * Relative width of the line (full width at half maximum over frequency) that
+   * the surface is expected to give (1); 0 for a mirror.
+   *
+   * @default {0.05}
+   */
+  relativeLineWidth?: number;
+  /**
+   * Relative standard uncertainty of the frequency that is wanted (1).
+   *
+   * @default {1e-3}
+   */
+  relativeStandardUncertainty?: number;
+  /**
+   * Samples and bandwidth per Doppler frequency (1): 10 keeps the edges of the
+   * saw-tooth and with them the direction (common practice, no source).
+   *
+   * @default {10}
+   */
+  oversampling?: number;
+}
+
+/** What a speed needs of sampling rate, amplifier and record. */
+export interface SpeedPlan extends Result {
+  readonly kind: "speed.plan";
+  /** Doppler frequency of the speed, in Hz. */
+  readonly dopplerFrequency: Quantity;
+  /** Sampling rate that keeps the fringes' form, in Hz. */
+  readonly samplingRate: Quantity;
+  /** Sampling rate below which the line folds, in Hz. */
+  readonly leastSamplingRate: Quantity;
+  /** −3 dB bandwidth of the amplifier, in Hz. */
+  readonly amplifierBandwidth: Quantity;
+  /** Length of the record, in s. */
+  readonly duration: Quantity;
+  /** Samples of the record (1). */
+  readonly sampleCount: number;
+  readonly diagnostics: {
+    /** Full width at half maximum assumed for the line, in Hz. */
+    readonly lineWidth: number;
+  };
+}
+
+/**
+ * The reverse plan: which sampling rate, amplifier bandwidth and record length a
+ * speed needs. The record follows from the line: a width w is averaged over T w
+ * independent parts, so u(f) ≈ 0.42 w / √(T w) for a Gaussian line well above
+ * the noise, and at least 20 periods are needed.
+ *
+ * @param speed Highest speed to be measured, in m/s.
+ * @param options Wavelength in m, angle in rad, line width and goal.
+ * @returns Sampling rate, bandwidth and record length.
+ * @throws {RangeError} If the speed gives no Doppler shift or a number is out of
+ * range.
+ *
+ * @example
+ * ```ts
+ * import { planSpeed } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const plan = planSpeed(0.1, { wavelength: 650e-9, angle: Math.PI / 3 });
+ * // 2 × 0.1 m/s × cos 60° / 650 nm = 153.8 kHz
+ * expect(plan.dopplerFrequency.value).toBeCloseTo(153_846, 0);
+ * ```
+ */
+export function planSpeed(
+  speed: number,
+  options: PlanSpeedOptions,
+): SpeedPlan & Shown {
+  const {
+    relativeLineWidth = 0.05,
+    relativeStandardUncertainty = 1e-3,
+    oversampling = 10,
+  } = options;
+  const frequency = Math.abs(dopplerFrequency(speed, options));
+  if (!(frequency > 0)) {
+    throw new RangeError(
+      `Cannot plan as a speed of ${speed} m/s at ${
+        options.angle ?? 0
+      } rad gives no Doppler shift: tilt the beam toward the motion`,
+    );
+  }
+  if (!(relativeLineWidth >= 0 && relativeLineWidth < 1)) {
+    throw new RangeError(
+      `Cannot plan as 'relativeLineWidth' must be at least 0 and below 1: current value is ${relativeLineWidth}`,
+    );
+  }
+  if (!(relativeStandardUncertainty > 0 && oversampling >= 2)) {
+    throw new RangeError(
+      `Cannot plan as 'relativeStandardUncertainty' must be positive and 'oversampling' at least 2: current values are ${relativeStandardUncertainty} and ${oversampling}`,
+    );
+  }
+  const lineWidth = relativeLineWidth * frequency;
+  const averaged = lineWidth === 0
+    ? 0
+    : (0.42 * relativeLineWidth / relativeStandardUncertainty) ** 2 / lineWidth;
+  const duration = Math.max(
+    20 / frequency,
+    lineWidth === 0 ? 0 : 20 / lineWidth,
+    averaged,
+  );
+  const warnings: Warning[] = [];
+  if (Math.abs(Math.cos(options.angle ?? 0)) < 0.05) {
+    warnings.push(warn(
+      "steep-angle",
+      "The beam is within 3° of a right angle to the motion, where the speed hangs on the angle: tilt it or calibrate against a known speed",
+    ));
+  }
+  const exact = (value: number, unit: string) => quantity(value, NaN, unit);
+  return createResult<SpeedPlan>({
+    kind: "speed.plan",
+    dopplerFrequency: exact(frequency, "Hz"),
+    samplingRate: exact(oversampling * frequency, "Hz"),
+    leastSamplingRate: exact(2 * (frequency + 2 * lineWidth), "Hz"),
+    amplifierBandwidth: exact(oversampling / 2 * frequency, "Hz"),
+    duration: exact(duration, "s"),
+    sampleCount: Math.ceil(oversampling * frequency * duration),
+    warnings,
+    provenance: provenance({
+      method: "planSpeed",
+      options: {
+        speed,
+        ...options,
+        relativeLineWidth,
+        relativeStandardUncertainty,
+        oversampling,
+      },
+      sources: ["Shinohara et al. 1986, Appl. Opt. 25, 1417"],
+    }),
+    diagnostics: { lineWidth },
+  });
+}
