@@ -26,3 +26,9 @@ export {
   type RunOptions,
   type RunProgress,
 } from "./run_notebook.ts";
+export {
+  type ImageSource,
+  type LinkTarget,
+  type PageOptions,
+  renderPage,
+} from "./page/mod.ts";

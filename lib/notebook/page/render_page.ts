@@ -1,0 +1,207 @@
+import { dirname, extname, join, resolve } from "@std/path";
+import { encodeBase64 } from "@std/encoding";
+import { activateFigures, plotlyScript } from "../../display/mod.ts";
+import {
+  cellTags,
+  joinText,
+  type Notebook,
+  type NotebookCell,
+} from "../notebook.ts";
+import { contentsHtml } from "./contents.ts";
+import { escapeHtml } from "./escape.ts";
+import { highlight } from "./highlight.ts";
+import {
+  type ImageSource,
+  type LinkTarget,
+  MarkdownRenderer,
+} from "./markdown.ts";
+import { mathsStyle } from "./maths_style.ts";
+import { outputHtml } from "./output_html.ts";
+import { pageStyle } from "./style.ts";
+
+/** Options of {@linkcode renderPage}. */
+export interface PageOptions {
+  /**
+   * Title of the page.
+   *
+   * @default {the first heading, or "Notebook"}
+   */
+  title?: string;
+  /**
+   * Path of the notebook, for pictures beside it and for the footer.
+   *
+   * @default {null}
+   */
+  path?: string | null;
+  /**
+   * Whether the figures can be zoomed where scripts run; the page then carries
+   * plotly.js once (about 1.4 MB).
+   *
+   * @default {true}
+   */
+  interactive?: boolean;
+  /**
+   * Rewrites links.
+   *
+   * @default {links to notebooks become links to their pages}
+   */
+  link?: LinkTarget;
+}
+
+/**
+ * Makes a page of a notebook that needs nothing but itself: no network, no
+ * scripts (figures are pictures first), readable by screen readers, in the dark
+ * and on paper.
+ *
+ * @param notebook An executed notebook.
+ * @param options Title, path, interactivity.
+ * @returns A whole HTML document.
+ */
+export async function renderPage(
+  notebook: Notebook,
+  options: PageOptions = {},
+): Promise<string> {
+  const { path = null, interactive = true, link = pageOfNotebook } = options;
+  const markdown = new MarkdownRenderer(link);
+  const parts: string[] = [];
+  for (const cell of notebook.cells) {
+    parts.push(await cellHtml(cell, markdown, path));
+  }
+  const main = parts.filter((part) => part !== "").join("\n");
+  const title = options.title ??
+    (markdown.headings.find(({ level }) => level === 1) ??
+      markdown.headings[0])?.text ??
+    "Notebook";
+  const contents = contentsHtml(markdown.headings);
+  const live = interactive && main.includes('class="fringebook-figure"');
+  const scripts = live ? [await plotlyScript(), activateFigures] : [];
+  const hashes = await Promise.all(scripts.map(hashOf));
+  const policy = [
+    "default-src 'none'",
+    "img-src data: blob:",
+    "font-src data:",
+    "style-src 'unsafe-inline'",
+    ...(live ? [`script-src ${hashes.join(" ")}`] : []),
+  ].join("; ");
+  const style = pageStyle + await mathsStyle(main + contents);
+  return `<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="${escapeHtml(policy)}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="generator" content="Fringebook">
+<title>${escapeHtml(title)}</title>
+<style>${style}</style>
+</head>
+<body${contents === "" ? "" : ' class="has-contents"'}>
+<a class="skip" href="#text">Skip to the text</a>
+${contents}
+<main class="sheet" id="text">
+${main}
+${footerHtml(path)}
+</main>
+${scripts.map((script) => `<script>${script}</script>`).join("\n")}
+</body>
+</html>
+`;
+}
+
+async function cellHtml(
+  cell: NotebookCell,
+  markdown: MarkdownRenderer,
+  path: string | null,
+): Promise<string> {
+  const source = joinText(cell.source);
+  if (cell.cell_type === "raw") return "";
+  if (cell.cell_type === "markdown") {
+    const images = await imagesOf(cell, source, path);
+    return `<section class="cell prose">${
+      markdown.render(source, images)
+    }</section>`;
+  }
+  const tags = cellTags(cell);
+  const hidden = tags.includes("remove-cell");
+  if (hidden || source.trim() === "") return "";
+  const count = cell.execution_count ?? null;
+  const number = count === null
+    ? ""
+    : `<span class="number" aria-label="Cell ${count}">${count}</span>`;
+  const code = `<pre tabindex="0"><code>${
+    highlight(source, "typescript")
+  }</code></pre>`;
+  const shown = tags.includes("remove-input")
+    ? ""
+    : tags.includes("hide-input")
+    ? `<details><summary>Code</summary>${code}</details>`
+    : code;
+  const outputs = tags.includes("remove-output")
+    ? []
+    : (cell.outputs ?? []).map((output) => outputHtml(output, markdown))
+      .filter((html) => html !== "");
+  return `<section class="cell code" aria-label="Code">${number}${shown}${
+    outputs.length > 0 ? `<div class="outputs">${outputs.join("\n")}</div>` : ""
+  }</section>`;
+}
+
+const pictureTypes: Readonly<Record<string, string>> = {
+  ".png": "image/png",
+  ".jpg": "image/jpeg",
+  ".jpeg": "image/jpeg",
+  ".gif": "image/gif",
+  ".webp": "image/webp",
+  ".svg": "image/svg+xml",
+};
+
+/** Pictures of a markdown cell: its attachments, and files beside it. */
+async function imagesOf(
+  cell: NotebookCell,
+  source: string,
+  path: string | null,
+): Promise<ImageSource> {
+  const found = new Map<string, string>();
+  const attachments = (cell["attachments"] ?? {}) as Record<
+    string,
+    Record<string, string>
+  >;
+  for (const [name, bundle] of Object.entries(attachments)) {
+    const [mime, data] = Object.entries(bundle)[0] ?? [];
+    if (mime && data && mime.startsWith("image/")) {
+      found.set(`attachment:${name}`, `data:${mime};base64,${data}`);
+    }
+  }
+  if (path !== null) {
+    const folder = resolve(dirname(path));
+    for (const [, address = ""] of source.matchAll(/!\[[^\]]*\]\(([^)\s]+)/g)) {
+      const mime = pictureTypes[extname(address).toLowerCase()];
+      if (!mime || /^[a-z]+:/i.test(address)) continue;
+      const bytes = await Deno.readFile(join(folder, decodeURI(address)))
+        .catch(() => null);
+      if (bytes) {
+        found.set(address, `data:${mime};base64,${encodeBase64(bytes)}`);
+      }
+    }
+  }
+  return (address) =>
+    found.get(address) ?? found.get(decodeURI(address)) ??
+      (address.startsWith("data:image/") ? address : null);
+}
+
+function pageOfNotebook(address: string): string {
+  return /^[a-z]+:/i.test(address)
+    ? address
+    : address.replace(/\.ipynb(?=$|#)/, ".html");
+}
+
+function footerHtml(path: string | null): string {
+  const from = path === null
+    ? ""
+    : ` from <code>${escapeHtml(path.split(/[\\/]/).at(-1) ?? "")}</code>`;
+  return `<footer>Made with Fringebook${from}. This page works offline and without scripts.</footer>`;
+}
+
+async function hashOf(script: string): Promise<string> {
+  const bytes = new TextEncoder().encode(script);
+  const digest = await crypto.subtle.digest("SHA-256", bytes);
+  return `'sha256-${encodeBase64(digest)}'`;
+}
