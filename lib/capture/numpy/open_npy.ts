@@ -90,6 +90,9 @@ function arrange(
   const samplesFirst = rows >= columns;
   const sampleCount = samplesFirst ? rows : columns;
   const channelCount = samplesFirst ? columns : rows;
+  if (channelCount === 0) {
+    throw fail(`its shape (${shape.join(", ")}) holds nothing`, dataOffset);
+  }
   if (channelCount * fields.length > mostChannels) {
     throw fail(`it has ${channelCount} channels`, dataOffset);
   }
