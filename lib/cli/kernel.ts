@@ -29,7 +29,7 @@ Place (one of):
 
 Options:
   --name NAME          name of the kernel (default: fringebook)
-  --display-name TEXT  name in lists (default: TypeScript (Fringebook))
+  --display-name TEXT  name in lists (default: Fringebook (Deno))
   --env NAME=VALUE     environment variable of the kernel; may be repeated
   --memory-limit MIB   limit of a session's memory
   --allow-net=HOST …   permission for all notebooks of this kernel, as Deno's

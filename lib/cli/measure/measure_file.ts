@@ -92,7 +92,8 @@ export async function measureFile(
   }
 }
 
-function readingOptions(task: MeasureTask): ReadCaptureOptions {
+/** Reading options that the shell asked for. */
+export function readingOptions(task: MeasureTask): ReadCaptureOptions {
   // The reader counts channels from 0, a person from 1.
   const key = (channel: string) =>
     /^\d+$/.test(channel) ? String(Number(channel) - 1) : channel;

@@ -1,0 +1,119 @@
+/**
+ * `deno task tour`: runs every notebook on the sample captures, writes each as
+ * an executed notebook and as a page into `out/`, and prints the results beside
+ * the truth of the simulated bench.
+ *
+ * Exit codes: 0 all notebooks ran and all results agree with the truth, 1 not.
+ *
+ * @module
+ */
+import { basename, fromFileUrl, join, relative } from "@std/path";
+import { renderPage, runNotebook, writeWhole } from "../notebook/mod.ts";
+import { type ComparedResult, comparedResults } from "./tour/compared.ts";
+import { indexPage } from "./tour/index_page.ts";
+import { createStatusLine } from "./tour/status_line.ts";
+import { resultTable, type TourRow } from "./tour/table.ts";
+
+const root = fromFileUrl(new URL("../../", import.meta.url));
+
+/** What became of one notebook of the tour. */
+interface TourStop {
+  readonly name: string;
+  readonly results: readonly ComparedResult[];
+  /** Why it failed; `null` where it ran well. */
+  readonly failure: string | null;
+  /** Time taken, in s. */
+  readonly duration: number;
+}
+
+async function visit(
+  name: string,
+  tell: (text: string) => void,
+): Promise<TourStop> {
+  const file = `${name}.ipynb`;
+  const run = await runNotebook(join(root, "notebooks", file), {
+    outputPath: join(root, "out", file),
+    timeout: 300,
+    onProgress: ({ done, total }) => tell(`${name}: ${done}/${total} cells`),
+  });
+  const page = await renderPage(run.notebook, {
+    path: run.outputPath,
+  });
+  await writeWhole(join(root, "out", `${name}.html`), page);
+  return {
+    name,
+    results: comparedResults(run.notebook),
+    failure: run.status === "failed" ? run.summary : null,
+    duration: run.duration,
+  };
+}
+
+function rowsOf({ name, results, failure, duration }: TourStop): TourRow[] {
+  const time = `${duration.toFixed(1)} s`;
+  const first = results.map(({ label, measured, truth, agrees }) => ({
+    notebook: name,
+    result: label,
+    measured,
+    truth,
+    verdict: agrees ? "pass" : "FAIL",
+    time,
+  }));
+  if (failure !== null) {
+    first.push({
+      notebook: name,
+      result: failure,
+      measured: "",
+      truth: "",
+      verdict: "FAIL",
+      time,
+    });
+  } else if (first.length === 0) {
+    first.push({
+      notebook: name,
+      result: "ran",
+      measured: "",
+      truth: "",
+      verdict: "pass",
+      time,
+    });
+  }
+  return first.map((row, i) =>
+    i === 0 ? row : { ...row, notebook: "", time: "" }
+  );
+}
+
+if (import.meta.main) {
+  const names = [...Deno.readDirSync(join(root, "notebooks"))]
+    .filter(({ name }) => name.endsWith(".ipynb"))
+    .map(({ name }) => basename(name, ".ipynb"))
+    .filter((name) => Deno.args.every((part) => name.includes(part)))
+    .sort();
+  await Deno.mkdir(join(root, "out"), { recursive: true });
+  const status = createStatusLine();
+  const stops: TourStop[] = [];
+  const queue = [...names];
+  const jobs = Math.min(2, navigator.hardwareConcurrency);
+  await Promise.all(Array.from({ length: jobs }, async (_, lane) => {
+    for (let name = queue.shift(); name; name = queue.shift()) {
+      const stop = await visit(name, (text) => status.tell(lane, text));
+      stops.push(stop);
+      status.line(
+        `${stop.failure === null ? "ran" : "failed"} ${name} in ${
+          stop.duration.toFixed(1)
+        } s (${stops.length} of ${names.length})`,
+      );
+    }
+  }));
+  status.end();
+  stops.sort((a, b) => a.name < b.name ? -1 : 1);
+  const rows = stops.flatMap(rowsOf);
+  await writeWhole(join(root, "out", "index.html"), indexPage(rows));
+  console.log(`\n${resultTable(rows)}\n`);
+  console.log(
+    `Pages and executed notebooks: ${relative(Deno.cwd(), join(root, "out"))}/`,
+  );
+  console.log(
+    "U is the expanded uncertainty, k = 2. All captures are simulated.",
+  );
+  Deno.exitCode = rows.some(({ verdict }) => verdict === "FAIL") ? 1 : 0;
+}

@@ -1,0 +1,33 @@
+/** Progress on the terminal: one line that changes, and lines that stay. */
+export interface StatusLine {
+  /** Shows what a lane does now. */
+  tell(lane: number, text: string): void;
+  /** Prints a line that stays. */
+  line(text: string): void;
+  /** Clears the line that changes. */
+  end(): void;
+}
+
+/**
+ * Makes a status line on standard error. Where that is no terminal only the
+ * lines that stay are printed.
+ */
+export function createStatusLine(): StatusLine {
+  const terminal = Deno.stderr.isTerminal();
+  const lanes: string[] = [];
+  const write = (text: string) =>
+    Deno.stderr.writeSync(new TextEncoder().encode(text));
+  const clear = terminal ? "\r\x1b[K" : "";
+  return {
+    tell(lane, text) {
+      lanes[lane] = text;
+      if (terminal) write(`${clear}${lanes.join("   ").slice(0, 100)}`);
+    },
+    line(text) {
+      write(`${clear}${text}\n`);
+    },
+    end() {
+      write(clear);
+    },
+  };
+}
