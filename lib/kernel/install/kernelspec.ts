@@ -18,7 +18,7 @@ export interface KernelspecOptions {
   /**
    * Name that people choose in a list.
    *
-   * @default {"TypeScript (Fringebook)"}
+   * @default {"Fringebook (Deno)"}
    */
   displayName?: string;
   /**
@@ -58,7 +58,7 @@ export interface KernelspecOptions {
 export function createKernelspec(options: KernelspecOptions): Kernelspec {
   const {
     denoPath,
-    displayName = "TypeScript (Fringebook)",
+    displayName = "Fringebook (Deno)",
     grants = [],
     memoryLimit = null,
     env = {},
