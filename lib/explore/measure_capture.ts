@@ -3,6 +3,7 @@ import {
   type CaptureCheck,
   checkCapture,
 } from "../capture/mod.ts";
+import { checkDiode } from "../bench/mod.ts";
 import { countFringes } from "../motion/mod.ts";
 import {
   measureDistance,
@@ -11,6 +12,7 @@ import {
   type TuningCalibration,
 } from "../range/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
+import { measureSpeed } from "../speed/mod.ts";
 import {
   type MeasurementKind,
   recogniseMeasurement,
@@ -40,6 +42,19 @@ export interface MeasureCaptureOptions {
    * @default {null}
    */
   tuning?: TuningCalibration | StatedTuning | null;
+  /**
+   * Angle between beam and velocity, in rad, for a speed; the speed along the
+   * beam where left out.
+   *
+   * @default {null}
+   */
+  angle?: number | null;
+  /**
+   * Standard uncertainty of the angle, in rad.
+   *
+   * @default {0}
+   */
+  angleUncertainty?: number;
   /**
    * Mains frequency, in Hz.
    *
@@ -108,7 +123,16 @@ const analyses: Record<
   motion: (capture, { wavelength, wavelengthUncertainty = 0 }) => [
     countFringes(capture, { wavelength, wavelengthUncertainty }),
   ],
-  speed: () => [],
-  "light-current curve": () => [],
+  speed: (capture, options) => [
+    measureSpeed(capture, {
+      wavelength: options.wavelength,
+      wavelengthStandardUncertainty: options.wavelengthUncertainty ?? 0,
+      angle: options.angle ?? 0,
+      angleStandardUncertainty: options.angleUncertainty ?? 0,
+    }),
+  ],
+  "light-current curve": (capture, { wavelength }) => [
+    checkDiode(capture, { wavelength }),
+  ],
   none: () => [],
 };

@@ -119,7 +119,7 @@ function decide(
       } to its full value, and ${
         percent(drive.correlation)
       } of the monitor signal follows it.`,
-      nextStep: "Find the threshold: analyzeLightCurrent(capture).",
+      nextStep: "Find the threshold: checkDiode(capture).",
     };
   }
   if (followsDrive && drive.relativeSwing > 1e-3) {

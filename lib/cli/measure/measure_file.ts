@@ -49,6 +49,8 @@ export async function measureFile(
           standardUncertainty: task.wavelengthUncertainty,
         },
       },
+      angle: task.angle,
+      angleUncertainty: task.angleUncertainty,
       mainsFrequency: task.mainsFrequency,
     });
     const reports: Result[] = [check, ...results];
