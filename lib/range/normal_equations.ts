@@ -20,12 +20,19 @@ export interface NormalSolution {
  * @param columns The columns, all of the same length.
  * @param y The values.
  * @param weights One weight per value, or `null`.
+ * @param damping Added to the diagonal of the scaled normal matrix (1).
+ * @param dampedFrom First column that is damped.
+ * @param prior Precision of each coefficient around 0 known beforehand, in the
+ * unit of the weights, or `null`.
  * @returns The solution, or `null` if the columns depend on one another.
  */
 export function solveColumns(
   columns: readonly Float64Array[],
   y: Float64Array,
   weights: Float64Array | null = null,
+  damping = 0,
+  dampedFrom = 0,
+  prior: readonly number[] | null = null,
 ): NormalSolution | null {
   const p = columns.length;
   const n = y.length;
@@ -47,6 +54,9 @@ export function solveColumns(
     else for (let i = 0; i < n; i++) sum += weights[i]! * a[i]! * y[i]!;
     right.set(j, 0, sum);
   }
+  prior?.forEach((precision, j) =>
+    normal.set(j, j, normal.get(j, j) + precision)
+  );
   const scale = Array.from(
     { length: p },
     (_, j) => 1 / Math.sqrt(normal.get(j, j) || 1),
@@ -56,6 +66,7 @@ export function solveColumns(
       normal.set(j, k, normal.get(j, k) * (scale[j]! * scale[k]!));
     }
     right.set(j, 0, right.get(j, 0) * scale[j]!);
+    if (j >= dampedFrom) normal.set(j, j, normal.get(j, j) + damping);
   }
   const cholesky = new CholeskyDecomposition(normal);
   if (!cholesky.isPositiveDefinite()) return null;

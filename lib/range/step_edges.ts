@@ -14,7 +14,7 @@ import type { StrokeSignal } from "./stroke_signal.ts";
 export function stepsFromEdges(
   signal: StrokeSignal,
   fit: FringeFit,
-): (StepEstimate & { edges: number[] }) | null {
+): (StepEstimate & { edges: number[]; clean: boolean }) | null {
   const { x, y } = signal;
   const n = x.length;
   const width = Math.max(1, Math.floor(n / (12 * fit.steps)));
@@ -45,6 +45,8 @@ export function stepsFromEdges(
     steps: 2 * line.slope.value,
     standardUncertainty: 2 * line.slope.standardUncertainty,
     edges,
+    // No edge missing or doubled: all within a fifth of a step of the line.
+    clean: line.diagnostics.residuals.every((r) => Math.abs(r) < 0.2),
   };
 }
 

@@ -11,9 +11,9 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { coarseSteps } from "./coarse_steps.ts";
 import { combineStrokes } from "./combine_strokes.ts";
-import { fitFringes, type FringeFit } from "./fringe_fit.ts";
+import type { FeedbackFit } from "./feedback_fit.ts";
+import { createStrokeFitter } from "./stroke_fitter.ts";
 import { stepsFromPhase } from "./phase_slope.ts";
 import { findRamps, type FindRampsOptions, type Stroke } from "./ramps.ts";
 import { stepsFromSpectrum } from "./spectrum_peak.ts";
@@ -25,6 +25,7 @@ export type MeasureStepsOptions = FindRampsOptions;
 
 /** Name of one of the ways to count steps. */
 export type StepEstimator =
+  | "model fit"
   | "waveform fit"
   | "phase slope"
   | "spectrum"
@@ -47,7 +48,7 @@ export interface StrokeSteps {
   /** First sample and sample after the last. */
   readonly start: number;
   readonly end: number;
-  /** Steps per whole ramp (1), from the waveform fit. */
+  /** Steps per whole ramp (1), from the model fit. */
   readonly steps: number;
   /** Standard uncertainty from the noise of this stroke (1). */
   readonly standardUncertainty: number;
@@ -94,12 +95,20 @@ export interface RampSteps extends Result {
   readonly strokeDuration: number;
   /** Shape of the drive. */
   readonly shape: "triangle" | "sawtooth" | "sine" | "other";
+  /**
+   * Which way of counting the value comes from: the step edges where the signal
+   * jumps (C above about 1) and they agree with the model, else the model fit,
+   * or the waveform fit where the model does not describe the signal.
+   */
+  readonly adopted: StepEstimator;
   /** The ways of counting side by side. */
   readonly estimators: readonly EstimatorSteps[];
   /** Largest difference between two estimators (1). */
   readonly disagreement: number;
   /** Mean square of the fringes over that of the noise, in dB. */
   readonly signalToNoiseRatio: number;
+  /** Feedback parameter C by the model fit (1); `NaN` where it has none. */
+  readonly feedbackParameter: Quantity;
   readonly diagnostics: {
     /** Every stroke. */
     readonly strokes: readonly StrokeSteps[];
@@ -114,8 +123,9 @@ export interface RampSteps extends Result {
  * Counts the steps (fringes) on each ramp of a capture, with a fraction, never
  * a bare number of whole steps. Each stroke is counted by itself, against
  * current and not against time; the power ramp is fitted along with the
- * fringes. The value is that of the waveform fit; three independent ways of
- * counting stand beside it.
+ * fringes. The value is that of a fit of the excess-phase equation on a power
+ * ramp, or of the step edges where these are sharp; the other ways of counting
+ * stand beside it.
  *
  * One step is a change of 2π of the phase φ = 4πnL/λ, so over a ramp from λ₁ to
  * λ₂ there are N = 2nL (1/λ₁ - 1/λ₂) steps.
@@ -157,18 +167,22 @@ export function measureSteps(
   const counted: StrokeSteps[] = [];
   const traces: StrokeTrace[] = [];
   const others = {
+    "waveform fit": [] as (number | null)[],
     "phase slope": [] as (number | null)[],
     "spectrum": [] as (number | null)[],
     "step edges": [] as (number | null)[],
   };
   let fringePower = 0;
   let noisePower = 0;
-  let guess = NaN;
+  const feedback: number[] = [];
+  const modelSteps: (number | null)[] = [];
+  let edgeStrokes = 0;
+  const fitStroke = createStrokeFitter();
   for (const stroke of strokes) {
     checkpoint(stroke.index / strokes.length, "count steps");
     const signal = strokeSignal(monitor.samples, stroke, low, span);
-    const fit = signal === null ? null : fitStroke(signal, guess);
-    if (signal === null || fit === null) {
+    const fits = signal === null ? null : fitStroke(signal, stroke.direction);
+    if (signal === null || fits === null) {
       counted.push({
         ...place(stroke),
         steps: NaN,
@@ -176,33 +190,43 @@ export function measureSteps(
         used: false,
         reason: signal === null ? "samples are missing" : "no fringes found",
       });
+      modelSteps.push(null);
       for (const list of Object.values(others)) list.push(null);
       continue;
     }
-    guess = fit.steps;
-    fringePower += fit.harmonics.reduce(
-      (sum, [a, b]) => sum + (a * a + b * b) / 2,
-      0,
-    );
-    noisePower += fit.noise ** 2;
+    const { waveform, model } = fits;
+    const chosen = model ?? waveform;
+    if (model !== null) feedback.push(model.feedbackParameter);
+    for (let i = 0; i < signal.x.length; i++) {
+      fringePower += (chosen.fitted[i]! - chosen.background[i]!) ** 2 /
+        signal.x.length;
+    }
+    noisePower += chosen.noise ** 2;
+    const edges = stepsFromEdges(signal, waveform);
+    const byEdges = jumping(model) && edges !== null && edges.clean &&
+      Math.abs(edges.steps - chosen.steps) < 0.15;
+    if (byEdges) edgeStrokes++;
+    modelSteps.push(model?.steps ?? null);
     counted.push({
       ...place(stroke),
-      steps: fit.steps,
-      standardUncertainty: fit.standardUncertainty,
+      steps: byEdges ? edges.steps : chosen.steps,
+      standardUncertainty: byEdges
+        ? edges.standardUncertainty
+        : chosen.standardUncertainty,
       used: true,
       reason: null,
     });
-    const edges = stepsFromEdges(signal, fit);
-    others["phase slope"].push(stepsFromPhase(signal, fit)?.steps ?? null);
-    others["spectrum"].push(stepsFromSpectrum(signal, fit)?.steps ?? null);
+    others["waveform fit"].push(waveform.steps);
+    others["phase slope"].push(stepsFromPhase(signal, waveform)?.steps ?? null);
+    others["spectrum"].push(stepsFromSpectrum(signal, waveform)?.steps ?? null);
     others["step edges"].push(edges?.steps ?? null);
     if (!traces.some(({ direction }) => direction === stroke.direction)) {
       traces.push({
         direction: stroke.direction,
         current: signal.x.map((x) => low + span * (x + 1) / 2),
         signal: signal.y,
-        background: fit.background,
-        fitted: fit.fitted,
+        background: chosen.background,
+        fitted: chosen.fitted,
         edges: edges?.edges.map((x) => low + span * (x + 1) / 2) ?? [],
       });
     }
@@ -216,7 +240,7 @@ export function measureSteps(
   const combined = combineStrokes(counted);
   warnings.push(...combined.warnings);
   const estimators: EstimatorSteps[] = [
-    { name: "waveform fit", steps: combined.steps },
+    { name: "model fit", steps: scatterMean(modelSteps, combined.used) },
     ...Object.entries(others).map(([name, values]) => ({
       name: name as StepEstimator,
       steps: scatterMean(values, combined.used),
@@ -264,9 +288,16 @@ export function measureSteps(
     modulationFrequency: ramps.frequency.value,
     strokeDuration: ramps.strokeDuration,
     shape: ramps.shape,
+    adopted: edgeStrokes > counted.length / 2
+      ? "step edges" as const
+      : modelSteps.filter((steps) => steps !== null).length >
+          counted.length / 2
+      ? "model fit" as const
+      : "waveform fit" as const,
     estimators,
     disagreement,
     signalToNoiseRatio: 10 * Math.log10(fringePower / noisePower),
+    feedbackParameter: scatterMean(feedback, feedback.map(() => true)),
     warnings,
     provenance: provenance({
       method: "measureSteps",
@@ -291,6 +322,11 @@ function place({ index, direction, start, end }: Stroke) {
   return { index, direction, start, end };
 }
 
+/** Whether the fringes are saw-teeth that jump. */
+function jumping(model: FeedbackFit | null): boolean {
+  return model !== null && model.feedbackParameter > 1.05;
+}
+
 /** The stroke's samples against current; `null` if too many are missing. */
 function strokeSignal(
   samples: ArrayLike<number>,
@@ -308,22 +344,6 @@ function strokeSignal(
   }
   if (x.length < 0.7 * (stroke.end - stroke.start) || x.length < 8) return null;
   return { x: Float64Array.from(x), y: Float64Array.from(y) };
-}
-
-/** Fit from the guess of the stroke before, or from a search. */
-function fitStroke(signal: StrokeSignal, guess: number): FringeFit | null {
-  const coarse = coarseSteps(signal);
-  const n = signal.x.length;
-  // An F test with room for the many rates that were tried.
-  if (coarse.explained * (n - 6) / (1 - coarse.explained) < 40) return null;
-  const starts = [coarse.steps];
-  if (Math.abs(guess - coarse.steps) < 1.5) starts.push(guess);
-  let best: FringeFit | null = null;
-  for (const start of starts) {
-    const fit = fitFringes(signal, start);
-    if (fit !== null && fit.noise < (best?.noise ?? Infinity)) best = fit;
-  }
-  return best;
 }
 
 /** Mean over the used strokes, both directions alike, with its scatter. */

@@ -1,0 +1,509 @@
+import {
+  type FeedbackCourse,
+  followFeedback,
+  type FringeSignal,
+} from "./feedback_course.ts";
+import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
+import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
+
+/** A stroke fitted with the excess-phase equation. */
+export interface FeedbackFit extends StepEstimate {
+  /** Feedback parameter C (1). */
+  readonly feedbackParameter: number;
+  /** Its standard uncertainty from the noise of this stroke (1). */
+  readonly feedbackUncertainty: number;
+  /**
+   * Angle of the fringe on the waveform, arctan α for a signal that follows the
+   * power while the current rises, in rad.
+   */
+  readonly angle: number;
+  /** Phase at the middle of the ramp, in rad. */
+  readonly offset: number;
+  /** Phase against current: coefficients of Legendre polynomials, in rad. */
+  readonly phase: readonly number[];
+  /** Amplitude of the fringes at the middle of the ramp, in the signal's unit. */
+  readonly amplitude: number;
+  /** Relative growth of the amplitude over half the ramp (1). */
+  readonly growth: number;
+  /** Fitted signal, in its unit. */
+  readonly fitted: Float64Array;
+  /** Fitted power ramp, in the unit of the signal. */
+  readonly background: Float64Array;
+  /** Robust standard deviation of the residuals, in the unit of the signal. */
+  readonly noise: number;
+  /** What the iteration made small; comparable between fits of one stroke. */
+  readonly cost: number;
+  /** Whether the iteration settled. */
+  readonly converged: boolean;
+}
+
+/** Where a fit starts, or what it holds fixed. */
+export interface FeedbackStart {
+  readonly feedbackParameter: number;
+  readonly offset: number;
+  readonly phase: readonly number[];
+}
+
+/**
+ * Fits a stroke with the excess-phase equation: y = Σ bₖPₖ(x) +
+ * (1 + gx)(A cos z + B sin z), z + C sin z = t, t = c₀ - c₁P₁(x) - c₂P₂(x) - …
+ * with z = φF + arctan α, so that arctan α is in A and B and the phase of a
+ * rising current falls. Hysteresis and jumps (C > 1) are followed from the
+ * turning point on. Gauss–Newton with written derivatives; samples next to a
+ * jump are left out and large residuals weigh less (Huber).
+ */
+export function fitFeedback(
+  signal: StrokeSignal,
+  start: FeedbackStart,
+  holdFeedback = false,
+): FeedbackFit | null {
+  const { x, y } = signal;
+  const n = x.length;
+  const order = start.phase.length;
+  const polynomials = legendreColumns(x, Math.max(2, order));
+  const growth = envelopeGrowth(signal);
+  let c = start.feedbackParameter;
+  let offset = start.offset;
+  let phase = [...start.phase];
+  let jumpOffset = 0;
+  let best: FeedbackFit | null = null;
+  let kept = { c, offset, phase, jumpOffset };
+  let bestCost = Infinity;
+  let damping = 1e-4;
+  let stale = 0;
+  const prior = straightPower(signal);
+  let shape: FringeSignal | null = null;
+  for (let round = 0; round < 40; round++) {
+    const course = followCourse(x, polynomials, offset, phase, c, shape);
+    const columns = linearColumns(x, polynomials, course.angle, growth);
+    const weight = course.weight;
+    let linear = solveColumns(columns, y, weight, 0, 0, prior.samples);
+    if (linear === null) return best;
+    const noise = robustDeviation(linear.residuals, weight) ||
+      1e-12 * Math.abs(linear.coefficients[0]!) || 1e-300;
+    const robust = huberWeights(linear.residuals, weight, 3 * noise);
+    linear = solveColumns(columns, y, robust, 0, 0, prior.samples) ?? linear;
+    const [a, b] = [linear.coefficients[3]!, linear.coefficients[4]!];
+    const power = linear.coefficients;
+    const fringes = y.map((value, i) =>
+      value - power[0]! - power[1]! * polynomials[1]![i]! -
+      power[2]! * polynomials[2]![i]!
+    );
+    shape = {
+      fringes,
+      cosine: (i) => a * (1 + growth * x[i]!),
+      sine: (i) => b * (1 + growth * x[i]!),
+    };
+    const jumps = jumpRows(
+      x,
+      course.jumps,
+      offset,
+      phase,
+      c,
+      jumpOffset,
+      order,
+    );
+    const cost = huberSum(linear.residuals, weight, 3 * noise) / noise ** 2 +
+      jumps.chiSquare + 2 * n * Math.log(noise);
+    const derivatives = nonlinearColumns(
+      x,
+      polynomials,
+      course.angle,
+      growth,
+      a,
+      b,
+      c,
+      order,
+    );
+    const system = assemble(columns, derivatives, y, robust, noise, jumps);
+    const held = holdFeedback ? [columns.length + order + 1] : [];
+    const drop = (list: Float64Array[]) =>
+      list.filter((_, j) => !held.includes(j));
+    const full = solveColumns(
+      drop(system.columns),
+      system.y,
+      system.weights,
+      1e-10,
+      0,
+      prior.weighted,
+    );
+    if (full === null) return best;
+    const settled = best !== null && Math.abs(bestCost - cost) < 1e-3;
+    if (cost < bestCost) {
+      const slope = columns.length + 1;
+      const last = columns.length + order + 1;
+      bestCost = cost;
+      stale = 0;
+      damping = Math.max(1e-7, damping / 5);
+      kept = { c, offset, phase: [...phase], jumpOffset };
+      best = {
+        steps: phase[0]! / Math.PI,
+        standardUncertainty: Math.sqrt(full.inverse.get(slope, slope)) /
+          Math.PI,
+        feedbackParameter: c,
+        feedbackUncertainty: holdFeedback
+          ? NaN
+          : Math.sqrt(full.inverse.get(last, last)),
+        angle: Math.atan2(b, a),
+        offset,
+        phase: [...phase],
+        amplitude: Math.hypot(a, b),
+        growth,
+        fitted: y.map((value, i) => value - linear!.residuals[i]!),
+        background: y.map((value, i) => value - fringes[i]!),
+        noise,
+        cost,
+        converged: false,
+      };
+      if (settled) return { ...best, converged: true };
+    } else {
+      if (settled) return { ...best!, converged: true };
+      stale++;
+      damping = Math.min(100, damping * 8);
+      if (stale > 8) return { ...best!, converged: true };
+      ({ c, offset, jumpOffset } = kept);
+      phase = [...kept.phase];
+    }
+    const damped = solveColumns(
+      drop(system.columns),
+      system.y,
+      system.weights,
+      damping,
+      columns.length,
+      prior.weighted,
+    );
+    if (damped === null) return best;
+    const step = Array.from(damped.coefficients.slice(columns.length));
+    if (holdFeedback) step.splice(order + 1, 0, 0);
+    const size = Math.max(...step.slice(0, order + 2).map(Math.abs));
+    const short = Math.min(1, 0.5 / size);
+    offset += short * step[0]!;
+    phase = phase.map((value, k) => value + short * step[k + 1]!);
+    c = Math.max(0, c + short * step[order + 1]!);
+    jumpOffset += short * (step[order + 2] ?? 0);
+    if (!(phase[0]! > 0.1)) return best;
+  }
+  return best;
+}
+
+/** What the times of the jumps say of the phase. */
+interface JumpRows {
+  /** Derivatives by offset, phase coefficients, C and jump offset. */
+  readonly rows: number[][];
+  /** Measured minus modelled, in rad. */
+  readonly differences: number[];
+  /** Standard deviation of each difference, in rad. */
+  readonly deviations: number[];
+  readonly chiSquare: number;
+}
+
+/**
+ * One row for each jump: t there is the end of the branch, but for an offset
+ * that all jumps share (delay of the amplifier), itself within a sample of 0.
+ * A sharp jump is known to 1/√12 of a sample; where the amplifier spreads it
+ * over several samples the scatter of the rows sets their weight.
+ */
+function jumpRows(
+  x: Float64Array,
+  jumps: FeedbackCourse["jumps"],
+  offset: number,
+  phase: readonly number[],
+  c: number,
+  jumpOffset: number,
+  order: number,
+): JumpRows {
+  if (jumps.length === 0) {
+    return { rows: [], differences: [], deviations: [], chiSquare: 0 };
+  }
+  const n = x.length;
+  const perSample = Math.abs(phase[0]! * (x[n - 1]! - x[0]!) / (n - 1));
+  const sign = x[n - 1]! > x[0]! ? -1 : 1;
+  const places = Float64Array.from(jumps, ({ position }) => {
+    const at = Math.max(0, Math.min(n - 1.001, position));
+    const i = Math.floor(at);
+    return x[i]! + (at - i) * (x[i + 1]! - x[i]!);
+  });
+  const columns = legendreColumns(places, Math.max(1, order));
+  // d/dC of arccos(-1/C) + √(C² - 1) = √(C² - 1)/C
+  const byFeedback = -sign * Math.sqrt(Math.max(0, c * c - 1)) / c;
+  const rows = jumps.map((_, k) => [
+    1,
+    ...phase.map((_, j) => -columns[j + 1]![k]!),
+    byFeedback,
+    -sign,
+  ]);
+  const differences = jumps.map(({ end }, k) => {
+    let t = offset;
+    phase.forEach((value, j) => t -= value * columns[j + 1]![k]!);
+    return end + sign * jumpOffset - t;
+  });
+  const mean = differences.reduce((s, d) => s + d, 0) / jumps.length;
+  const scatter = Math.sqrt(
+    differences.reduce((s, d) => s + (d - mean) ** 2, 0) /
+      Math.max(1, jumps.length - 2),
+  );
+  const widest = perSample / Math.sqrt(12);
+  const resolved = jumps.filter(({ resolved }) => resolved).length;
+  const deviation = jumps.length < 5 ? widest : Math.max(
+    resolved < 0.5 * jumps.length ? widest / 2 : widest / 10,
+    Math.min(widest, scatter),
+  );
+  const deviations = differences.map(() => deviation);
+  rows.push([0, ...phase.map(() => 0), 0, 1]);
+  differences.push(-jumpOffset);
+  deviations.push(perSample);
+  return {
+    rows,
+    differences,
+    deviations,
+    chiSquare: differences.reduce((s, d, k) =>
+      // A jump that is far off counts as 4 deviations: it may be misplaced.
+      s + Math.min(16, (d / deviations[k]!) ** 2), 0),
+  };
+}
+
+/** Samples and jumps in one system, each row over its standard deviation. */
+function assemble(
+  linear: readonly Float64Array[],
+  derivatives: readonly Float64Array[],
+  y: Float64Array,
+  robust: Float64Array,
+  noise: number,
+  jumps: JumpRows,
+) {
+  const n = y.length;
+  const extra = jumps.rows.length;
+  const widen = (column: Float64Array, tail: (k: number) => number) => {
+    const out = new Float64Array(n + extra);
+    out.set(column);
+    for (let k = 0; k < extra; k++) out[n + k] = tail(k);
+    return out;
+  };
+  const none = new Float64Array(n);
+  const columns = [
+    ...linear.map((column) => widen(column, () => 0)),
+    ...derivatives.map((column, j) => widen(column, (k) => jumps.rows[k]![j]!)),
+  ];
+  if (extra > 0) {
+    columns.push(widen(none, (k) => jumps.rows[k]![derivatives.length]!));
+  }
+  const weights = widen(
+    robust.map((weight) => weight / noise ** 2),
+    (k) => {
+      const ratio = Math.abs(jumps.differences[k]! / jumps.deviations[k]!);
+      return Math.min(1, 4 / ratio) ** 2 / jumps.deviations[k]! ** 2;
+    },
+  );
+  return { columns, weights, y: widen(y, (k) => jumps.differences[k]!) };
+}
+
+/**
+ * Searches C, the offset and (below 6 steps) the steps on a thinned stroke.
+ *
+ * @returns The best few starts, best first.
+ */
+export function searchFeedback(
+  signal: StrokeSignal,
+  fit: FringeFit,
+  feedback: readonly number[] = [
+    0.1,
+    0.4,
+    0.8,
+    1.2,
+    1.6,
+    2.1,
+    2.7,
+    3.5,
+    4.5,
+  ],
+): FeedbackStart[] {
+  const most = Math.max(160, Math.min(1000, Math.ceil(16 * fit.steps)));
+  const every = Math.max(1, Math.floor(signal.x.length / most));
+  const x = signal.x.filter((_, i) => i % every === 0);
+  const y = signal.y.filter((_, i) => i % every === 0);
+  const polynomials = legendreColumns(x, Math.max(2, fit.phase.length));
+  const growth = envelopeGrowth(signal);
+  const prior = straightPower({ x, y }).samples;
+  const factors = fit.steps < 2.8
+    ? [0.6, 0.75, 0.9, 1.05, 1.2, 1.4, 1.6, 1.85, 2.1, 2.4, 2.7, 3.1]
+      .map((steps) => steps / fit.steps)
+    : fit.steps < 6
+    ? [0.93, 1, 1.07]
+    : [1];
+  const found: (FeedbackStart & { cost: number })[] = [];
+  for (const c of feedback) {
+    for (const factor of factors) {
+      const phase = fit.phase.map((value) => value * factor);
+      let best: FeedbackStart & { cost: number } | null = null;
+      for (let k = 0; k < 12; k++) {
+        const offset = 2 * Math.PI * k / 12;
+        const { angle, weight } = followCourse(
+          x,
+          polynomials,
+          offset,
+          phase,
+          c,
+        );
+        const linear = solveColumns(
+          linearColumns(x, polynomials, angle, growth),
+          y,
+          weight,
+          0,
+          0,
+          prior,
+        );
+        if (linear === null) continue;
+        if (!plausible(linear.coefficients, fit.steps)) continue;
+        const cost = linear.residuals.reduce((s, r) => s + Math.abs(r), 0);
+        if (best === null || cost < best.cost) {
+          best = { feedbackParameter: c, offset, phase, cost };
+        }
+      }
+      if (best !== null) found.push(best);
+    }
+  }
+  return found.sort((a, b) => a.cost - b.cost);
+}
+
+/** Phase with feedback along the stroke, in order of time. */
+function followCourse(
+  x: Float64Array,
+  polynomials: readonly Float64Array[],
+  offset: number,
+  phase: readonly number[],
+  c: number,
+  signal: FringeSignal | null = null,
+): FeedbackCourse {
+  const n = x.length;
+  const t = new Float64Array(n).fill(offset);
+  phase.forEach((value, k) => {
+    const column = polynomials[k + 1]!;
+    for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
+  });
+  const end = x[n - 1]! > x[0]! ? -1 : 1;
+  const turn = offset - phase.reduce(
+    (total, value, k) => total + value * (k % 2 === 0 ? end : 1),
+    0,
+  );
+  return followFeedback(t, turn, c, signal);
+}
+
+function linearColumns(
+  x: Float64Array,
+  polynomials: readonly Float64Array[],
+  angle: Float64Array,
+  growth: number,
+): Float64Array[] {
+  return [
+    polynomials[0]!,
+    polynomials[1]!,
+    polynomials[2]!,
+    angle.map((z, i) => (1 + growth * x[i]!) * Math.cos(z)),
+    angle.map((z, i) => (1 + growth * x[i]!) * Math.sin(z)),
+  ];
+}
+
+/** Derivatives by offset, phase coefficients and C. */
+function nonlinearColumns(
+  x: Float64Array,
+  polynomials: readonly Float64Array[],
+  angle: Float64Array,
+  growth: number,
+  a: number,
+  b: number,
+  c: number,
+  order: number,
+): Float64Array[] {
+  const n = x.length;
+  const byPhase = new Float64Array(n);
+  const byFeedback = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    const z = angle[i]!;
+    const [cos, sin] = [Math.cos(z), Math.sin(z)];
+    const slope = Math.max(0.02, 1 + c * cos);
+    byPhase[i] = (1 + growth * x[i]!) * (b * cos - a * sin) / slope;
+    byFeedback[i] = -sin * byPhase[i]!;
+  }
+  const columns = [byPhase];
+  for (let k = 1; k <= order; k++) {
+    const column = polynomials[k]!;
+    columns.push(byPhase.map((value, i) => -value * column[i]!));
+  }
+  columns.push(byFeedback);
+  return columns;
+}
+
+/**
+ * Relative growth of the power over half the ramp, which the fringes share.
+ * 0 where the signal was AC coupled, so that its level says nothing.
+ */
+function envelopeGrowth({ x, y }: StrokeSignal): number {
+  const line = solveColumns(legendreColumns(x, 1), y)!;
+  const growth = line.coefficients[1]! / line.coefficients[0]!;
+  return Math.abs(growth) < 0.8 ? growth : 0;
+}
+
+/**
+ * What is known of the power ramp beforehand: above threshold power is straight
+ * against current, to some 3 % of its change. Decides only where there are too
+ * few fringes to tell a bend of the power from a fringe.
+ */
+function straightPower({ x, y }: StrokeSignal) {
+  const n = y.length;
+  const slope = solveColumns(legendreColumns(x, 1), y)!.coefficients[1]!;
+  let noise = 0;
+  for (let i = 2; i < n; i++) {
+    noise += (y[i]! - 2 * y[i - 1]! + y[i - 2]!) ** 2 / 6 / n;
+  }
+  const bend = 0.03 * Math.abs(slope);
+  return {
+    /** Against samples of weight 1. */
+    samples: [0, 0, noise / (bend * bend || Infinity), 0, 0],
+    /** Against samples weighted by their noise. */
+    weighted: [0, 0, 1 / (bend * bend || Infinity), 0, 0],
+  };
+}
+
+/**
+ * Whether few fringes lean the way a diode's do: α between about 0 and tan of
+ * nearly 90°, for a signal that grows or falls with the power.
+ */
+function plausible(coefficients: Float64Array, steps: number): boolean {
+  if (steps > 3) return true;
+  const sign = coefficients[1]! < 0 ? -1 : 1;
+  const angle = Math.atan2(sign * coefficients[4]!, sign * coefficients[3]!);
+  return angle > -0.4 && angle < Math.PI / 2 + 0.4;
+}
+
+function robustDeviation(residuals: Float64Array, weight: Float64Array) {
+  const sizes = residuals.filter((_, i) => weight[i]! > 0).map(Math.abs).sort();
+  return 1.4826 * sizes[Math.floor(sizes.length / 2)]!;
+}
+
+function huberWeights(
+  residuals: Float64Array,
+  weight: Float64Array,
+  limit: number,
+): Float64Array {
+  return residuals.map((r, i) =>
+    weight[i]! * Math.min(1, limit / Math.max(1e-300, Math.abs(r)))
+  );
+}
+
+/** Huber cost; samples left out count as the mean of the others. */
+function huberSum(
+  residuals: Float64Array,
+  weight: Float64Array,
+  limit: number,
+): number {
+  let total = 0;
+  let count = 0;
+  for (let i = 0; i < residuals.length; i++) {
+    if (weight[i] === 0) continue;
+    const r = Math.abs(residuals[i]!);
+    total += r <= limit ? r * r : limit * (2 * r - limit);
+    count++;
+  }
+  return total * residuals.length / Math.max(1, count);
+}

@@ -1,0 +1,86 @@
+import { coarseSteps } from "./coarse_steps.ts";
+import {
+  type FeedbackFit,
+  type FeedbackStart,
+  fitFeedback,
+  searchFeedback,
+} from "./feedback_fit.ts";
+import { fitFringes, type FringeFit } from "./fringe_fit.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
+
+/** The fits of one stroke. */
+export interface StrokeFits {
+  /** Periodic waveform of free shape. */
+  readonly waveform: FringeFit;
+  /** Excess-phase equation; `null` where the free shape fits better. */
+  readonly model: FeedbackFit | null;
+}
+
+/**
+ * Makes a function that fits one stroke after another and starts each where the
+ * stroke before in the same direction ended.
+ */
+export function createStrokeFitter(): (
+  signal: StrokeSignal,
+  direction: "up" | "down",
+) => StrokeFits | null {
+  let guess = NaN;
+  const last: Record<"up" | "down", FeedbackFit | null> = {
+    up: null,
+    down: null,
+  };
+  return (signal, direction) => {
+    const waveform = fitWaveform(signal, guess);
+    if (waveform === null) return null;
+    guess = waveform.steps;
+    const before = last[direction];
+    let model: FeedbackFit | null = null;
+    if (before !== null) {
+      model = fitFeedback(signal, before);
+      if (model !== null && model.noise > 1.2 * before.noise) model = null;
+    }
+    if (model === null) {
+      const other = last.up ?? last.down;
+      const starts = searchFeedback(
+        signal,
+        waveform,
+        other === null ? undefined : [other.feedbackParameter],
+      );
+      for (const start of pick(starts, 4)) {
+        const fit = fitFeedback(signal, start);
+        if (fit !== null && fit.cost < (model?.cost ?? Infinity)) model = fit;
+      }
+    }
+    if (model !== null && model.noise > 1.1 * waveform.noise) model = null;
+    if (model !== null) last[direction] = model;
+    return { waveform, model };
+  };
+}
+
+/** The best start of each number of steps, and the best few of the rest. */
+function pick(starts: readonly FeedbackStart[], most: number): FeedbackStart[] {
+  const firsts = new Map<number, FeedbackStart>();
+  for (const start of starts) {
+    const key = Math.round(100 * start.phase[0]!);
+    if (!firsts.has(key)) firsts.set(key, start);
+  }
+  const best = [...firsts.values()].slice(0, most);
+  return [...best, ...starts.filter((start) => !best.includes(start))]
+    .slice(0, most + 2);
+}
+
+/** Fit of a free waveform from a search and from the guess before. */
+function fitWaveform(signal: StrokeSignal, guess: number): FringeFit | null {
+  const coarse = coarseSteps(signal);
+  const n = signal.x.length;
+  // An F test with room for the many rates that were tried.
+  if (coarse.explained * (n - 6) / (1 - coarse.explained) < 40) return null;
+  const starts = [coarse.steps];
+  if (Math.abs(guess - coarse.steps) < 1.5) starts.push(guess);
+  let best: FringeFit | null = null;
+  for (const start of starts) {
+    const fit = fitFringes(signal, start);
+    if (fit !== null && fit.noise < (best?.noise ?? Infinity)) best = fit;
+  }
+  return best;
+}
