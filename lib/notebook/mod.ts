@@ -32,3 +32,10 @@ export {
   type PageOptions,
   renderPage,
 } from "./page/mod.ts";
+export {
+  type NotebookOutcome,
+  runMany,
+  type RunManyOptions,
+  shardOf,
+} from "./run_many.ts";
+export { type RunSummary, runSummary } from "./run_summary.ts";

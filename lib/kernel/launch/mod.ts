@@ -9,6 +9,7 @@ export {
   parseKernelArguments,
   parseMemoryLimit,
 } from "./arguments.ts";
+export { grantsOfFlags } from "./grants_of_flags.ts";
 export { historyFolder } from "./history_folder.ts";
 export { type InterpreterFactory, runKernel } from "./run_kernel.ts";
 export { watchParent } from "./watch_parent.ts";

@@ -128,4 +128,6 @@ export class MarkdownRenderer {
   }
 }
 
-type MarkdownToken = ReturnType<InstanceType<typeof MarkdownIt>["parse"]>[number];
+type MarkdownToken = ReturnType<
+  InstanceType<typeof MarkdownIt>["parse"]
+>[number];

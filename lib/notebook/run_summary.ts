@@ -1,0 +1,65 @@
+import type { CellStatus } from "./run_notebook.ts";
+import type { NotebookOutcome } from "./run_many.ts";
+
+/** What became of a set of notebooks, for machines; JSON values only. */
+export interface RunSummary {
+  /** Whether every notebook ran well. */
+  readonly ok: boolean;
+  readonly notebooks: readonly {
+    readonly path: string;
+    readonly outputPath: string;
+    /** `unreadable`: the file is not a notebook, or a parameter cannot be set. */
+    readonly status: "ok" | "failed" | "kept" | "unreadable";
+    /** One line for people. */
+    readonly summary: string;
+    /** In s. */
+    readonly duration: number;
+    readonly cells: readonly {
+      /** Position among all cells, from 1. */
+      readonly cell: number;
+      readonly id: string;
+      readonly status: CellStatus;
+      /** In s. */
+      readonly duration: number;
+      readonly ename: string | null;
+      readonly message: string | null;
+      /** Line in the cell, from 1. */
+      readonly line: number | null;
+    }[];
+  }[];
+}
+
+/** Makes the summary of a set of notebooks. */
+export function runSummary(outcomes: readonly NotebookOutcome[]): RunSummary {
+  const notebooks = outcomes.map(({ path, outputPath, run, error }) =>
+    run === null
+      ? {
+        path,
+        outputPath,
+        status: "unreadable" as const,
+        summary: error.message,
+        duration: 0,
+        cells: [],
+      }
+      : {
+        path,
+        outputPath,
+        status: run.status,
+        summary: run.summary,
+        duration: run.duration,
+        cells: run.cells.map((cell) => ({
+          cell: cell.index + 1,
+          id: cell.id,
+          status: cell.status,
+          duration: cell.duration,
+          ename: cell.error?.ename ?? null,
+          message: cell.error?.message ?? null,
+          line: cell.error?.line ?? null,
+        })),
+      }
+  );
+  const ok = notebooks.every(({ status }) =>
+    status === "ok" || status === "kept"
+  );
+  return { ok, notebooks };
+}
