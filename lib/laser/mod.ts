@@ -26,14 +26,14 @@ export {
   jumpPhases,
 } from "./jumps.ts";
 export { type FringeTiming, fringeTiming } from "./fringe_timing.ts";
-export {
-  type Course,
-  type DriveChannelModel,
-  simulateCapture,
-  type SimulateCaptureOptions,
-  type SimulatedCapture,
-  type SimulationTruth,
-} from "./simulate_capture.ts";
+export type { Course } from "./course.ts";
+export { simulateCapture } from "./simulate_capture.ts";
+export type {
+  DriveChannelModel,
+  SimulateCaptureOptions,
+  SimulatedCapture,
+  SimulationTruth,
+} from "./simulation.ts";
 export {
   defaultDiode,
   type DiodeModel,

@@ -67,8 +67,9 @@ export function addWhiteNoise(
 
 /**
  * Adds noise of density (K/√f)² in place: a sum of first-order noises whose
- * corners lie an octave apart, from a period of the record's length up to the
- * sampling rate; within 3 % of 1/f in between.
+ * corners lie an octave apart, from an eighth of one cycle per record up to 0.41
+ * of the sampling rate. Within 6 % of 1/f from one cycle per record up to a
+ * quarter of the sampling rate; above, what a sampler folds back is in it too.
  */
 export function addFlickerNoise(
   samples: Float64Array,
@@ -77,8 +78,8 @@ export function addFlickerNoise(
   random: RandomStream,
 ): void {
   if (densityAtOneHertz === 0) return;
-  const lowest = samplingRate / samples.length / 4;
-  for (let corner = lowest; corner < samplingRate; corner *= 2) {
+  const lowest = samplingRate / samples.length / 8;
+  for (let corner = 0.41 * samplingRate; corner > lowest; corner /= 2) {
     // A sum over corners f_c of (A²/f_c)/(1 + (f/f_c)²) with octave spacing
     // tends to A² π/(2 ln 2)/f.
     const density = densityAtOneHertz ** 2 * 2 * Math.LN2 / Math.PI / corner;

@@ -1,134 +1,24 @@
-import { type Capture, createCapture } from "../capture/mod.ts";
+import { createCapture } from "../capture/mod.ts";
 import { createResult, type Shown } from "../result/mod.ts";
 import { createRandom } from "../signal/mod.ts";
-import {
-  defaultDiode,
-  type DiodeModel,
-  modelPower,
-  modelWavelengths,
-} from "./diode_model.ts";
+import { countSamples, decimate, evaluate, requireFinite } from "./course.ts";
 import { digitise, type DigitiserModel } from "./digitiser_model.ts";
+import { defaultDiode, modelPower, modelWavelengths } from "./diode_model.ts";
 import { feedbackPhase } from "./feedback_phase.ts";
-import {
-  applyFrontEnd,
-  defaultFrontEnd,
-  type FrontEndModel,
-} from "./front_end_model.ts";
+import { applyFrontEnd, defaultFrontEnd } from "./front_end_model.ts";
 import {
   addFlickerNoise,
   addHum,
   addShotNoise,
   addWhiteNoise,
   defaultNoise,
-  type NoiseModel,
 } from "./noise_model.ts";
-import { speckleField, type SpeckleModel } from "./speckle.ts";
-
-/** A course over time: constant, a function of time in s, or samples. */
-export type Course = number | ((time: number) => number) | Float64Array;
-
-/** The recorded drive channel of a simulated capture. */
-export interface DriveChannelModel {
-  /** What is recorded. @default {"drive current"} */
-  role: "drive current" | "drive voltage";
-  /**
-   * For a drive voltage: current per voltage, in A/V (the sense resistor's
-   * 1/R, or the driver's modulation input).
-   *
-   * @default {1}
-   */
-  conversion: number;
-  /** White noise of the channel, in its unit (rms). @default {0} */
-  noise: number;
-  /** Its converter; `null` for none. @default {null} */
-  digitiser: DigitiserModel | null;
-}
-
-/** Options of {@linkcode simulateCapture}. */
-export interface SimulateCaptureOptions {
-  /**
-   * One-way distance from diode to target, in m: constant, a function of time
-   * in s, or one value per sample.
-   */
-  distance: Course;
-  /** Samples per second of the capture, in Hz. */
-  samplingRate: number;
-  /**
-   * Length of the capture, in s; taken from the samples of `distance` or
-   * `current` where these are arrays.
-   *
-   * @default {the samples given}
-   */
-  duration?: number;
-  /**
-   * Drive current, in A, in the same forms.
-   *
-   * @default {0.04}
-   */
-  current?: Course;
-  /** Feedback parameter C (1). @default {0.5} */
-  feedbackParameter?: number;
-  /**
-   * Distance at which `feedbackParameter` holds, in m; C is proportional to the
-   * distance then. `null` for the same C everywhere.
-   *
-   * @default {null}
-   */
-  feedbackDistance?: number | null;
-  /** Modulation index m of the power, P = P0 (1 + m cos φF). @default {0.01} */
-  modulationIndex?: number;
-  /** Phase index of air (1). @default {1} */
-  refractiveIndex?: number;
-  /** The diode, where it differs from the invented red one. @default {{}} */
-  diode?: Partial<DiodeModel>;
-  /** Fading of the returning light; `null` for a mirror. @default {null} */
-  speckle?: SpeckleModel | null;
-  /** The amplifier. @default {{}} */
-  frontEnd?: Partial<FrontEndModel>;
-  /** The noise. @default {{}} */
-  noise?: Partial<NoiseModel>;
-  /** The monitor channel's converter; `null` for none. @default {null} */
-  digitiser?: DigitiserModel | null;
-  /** The drive channel; `null` to record none. @default {{}} */
-  drive?: Partial<DriveChannelModel> | null;
-  /**
-   * Steps computed per sample (1): the analogue side runs so much faster than
-   * the converter.
-   *
-   * @default {1}
-   */
-  oversampling?: number;
-  /** Seed of all that is random. @default {1} */
-  seed?: number;
-}
-
-/** What the simulator knows and the capture does not say. */
-export interface SimulationTruth {
-  /** Distance of each sample, in m. */
-  readonly distance: Float64Array;
-  /** Drive current of each sample, in A. */
-  readonly current: Float64Array;
-  /** Vacuum wavelength without feedback of each sample, in m. */
-  readonly wavelength: Float64Array;
-  /** φ0 = 4πnL/λ of each sample, with the speckle's phase, in rad. */
-  readonly phase: Float64Array;
-  /** φF of each sample, in rad. */
-  readonly feedbackPhase: Float64Array;
-  /** C of each sample (1). */
-  readonly feedbackParameter: Float64Array;
-  /** Samples that come after a jump of φF. */
-  readonly jumpIndices: Int32Array;
-  /** Branches jumped there (1): positive where φ0 rises. */
-  readonly jumpBranches: Int32Array;
-  /** White noise of the monitor channel, in V (rms). */
-  readonly noise: number;
-}
-
-/** A capture made by {@linkcode simulateCapture}. */
-export interface SimulatedCapture extends Capture {
-  /** What the simulator knows. */
-  readonly truth: SimulationTruth;
-}
+import type {
+  DriveChannelModel,
+  SimulateCaptureOptions,
+  SimulatedCapture,
+} from "./simulation.ts";
+import { speckleField } from "./speckle.ts";
 
 /**
  * Makes the capture that a scope would have taken of a diode in front of a
@@ -277,73 +167,6 @@ export function simulateCapture(
       noise: white,
     },
   });
-}
-
-function countSamples(options: SimulateCaptureOptions): number {
-  const { distance, current, samplingRate, duration } = options;
-  if (!(samplingRate > 0 && Number.isFinite(samplingRate))) {
-    throw new RangeError(
-      `Cannot simulate a capture as 'samplingRate' must be a positive number of Hz: current value is ${samplingRate}`,
-    );
-  }
-  const lengths = [distance, current]
-    .filter((course) => course instanceof Float64Array)
-    .map(({ length }) => length);
-  if (duration !== undefined) lengths.push(Math.round(duration * samplingRate));
-  const [sampleCount] = lengths;
-  if (sampleCount === undefined) {
-    throw new RangeError(
-      "Cannot simulate a capture as neither 'duration' nor samples of 'distance' or 'current' say how long it is",
-    );
-  }
-  if (!(sampleCount >= 1 && lengths.every((n) => n === sampleCount))) {
-    throw new RangeError(
-      `Cannot simulate a capture as it must have at least one sample and all courses the same length: current lengths are ${
-        lengths.join(", ")
-      }`,
-    );
-  }
-  return sampleCount;
-}
-
-function evaluate(
-  course: Course,
-  count: number,
-  rate: number,
-  oversampling: number,
-): Float64Array {
-  const values = new Float64Array(count);
-  if (typeof course === "number") return values.fill(course);
-  for (let i = 0; i < count; i++) {
-    if (typeof course === "function") {
-      values[i] = course(i / rate);
-    } else {
-      const place = i / oversampling;
-      const first = Math.floor(place);
-      const next = Math.min(first + 1, course.length - 1);
-      const part = place - first;
-      values[i] = course[first]! * (1 - part) + course[next]! * part;
-    }
-  }
-  return values;
-}
-
-function requireFinite(name: string, values: Float64Array, rate: number) {
-  const bad = values.findIndex((value) => !Number.isFinite(value));
-  if (bad >= 0) {
-    throw new RangeError(
-      `Cannot simulate a capture as '${name}' must be a finite number at all times: at ${
-        bad / rate
-      } s it is ${values[bad]}`,
-    );
-  }
-}
-
-function decimate(samples: Float64Array, factor: number): Float64Array {
-  if (factor === 1) return samples;
-  const result = new Float64Array(samples.length / factor);
-  for (let i = 0; i < result.length; i++) result[i] = samples[i * factor]!;
-  return result;
 }
 
 function fullScale(model: DigitiserModel | null) {
