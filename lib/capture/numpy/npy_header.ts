@@ -110,7 +110,7 @@ export function readNpyHeader(
   };
 }
 
-const simpleType = /^([<>|=]?)([a-zA-Z])(\d+)$/;
+const simpleType = /^([<>|=]?)([a-zA-Z])(\d*)$/;
 
 const kinds = new Map<string, SampleType>([
   ["f2", "float16"],
