@@ -25,8 +25,11 @@ const wavelength = 650e-9;
 
 /** The notebooks' exercises; their wording stands in the notebooks. */
 const all: readonly Exercise[] = [
+  ...safetyExercises(),
+  ...diodeExercises(),
   ...fringeExercises(),
   ...feedbackExercises(),
+  ...speedExercises(),
   ...tuningExercises(),
   ...distanceExercises(),
 ];
@@ -63,6 +66,52 @@ export function findExercise(name: string): Exercise {
       (similar.length > 0 ? similar : exerciseNames).join(", ")
     }`,
   );
+}
+
+/** Class 2 at 650 nm; 2 mW over a pupil of 7 mm. */
+function safetyExercises(): Exercise[] {
+  const area = Math.PI / 4 * 7e-3 ** 2;
+  return [
+    // IEC 60825-1:2014: 1 mW, as quoted in the notebook on safety.
+    exercise("safety.class2", 1e-3, "W", {}, 0.05),
+    exercise("safety.irradiance", 2e-3 / area, "W/m²", {
+      // The diameter taken for the radius.
+      "factor 2": 2e-3 / (4 * area),
+    }, 0.02),
+  ];
+}
+
+/** 62 µA in 100 kΩ; thermal noise in 1 MHz; 24 mA from 25 to 45 °C, 92 K. */
+function diodeExercises(): Exercise[] {
+  // √(4 k T R B), 40.70 µV with the CODATA value of k.
+  const thermal = Math.sqrt(4 * 1.380649e-23 * 300 * 100e3 * 1e6);
+  return [
+    exercise("amplifier.standing", 62e-6 * 100e3, "V"),
+    exercise("amplifier.thermal", thermal, "V", { "factor 2": thermal / 2 }),
+    exercise("diode.warm", 24e-3 * Math.exp(20 / 92), "A"),
+  ];
+}
+
+/** 53.4 kHz at 80°; 0.5° at 80°; 20 mm/s at 785 nm. */
+function speedExercises(): Exercise[] {
+  const degree = Math.PI / 180;
+  const along = 53.4e3 * wavelength / 2;
+  const speed = along / Math.cos(80 * degree);
+  const share = Math.tan(80 * degree) * 0.5 * degree;
+  const rate = 2 * 20e-3 / 785e-9;
+  return [
+    exercise("speed.from-line", speed, "m/s", {
+      "missing cosine": along,
+      "degrees for radians": along / Math.cos(80),
+      "wavelength for half a wavelength": 2 * speed,
+    }),
+    exercise("speed.angle-share", share, "1", {
+      "degrees for radians": Math.tan(80 * degree) * 0.5,
+    }, 0.02),
+    exercise("speed.sampling", 10 * rate, "Hz", {
+      "wavelength for half a wavelength": 5 * rate,
+    }),
+  ];
 }
 
 /** 5.35 µm of travel; 1 µm at 100 Hz; 24 fringes in a stroke; all at 650 nm. */

@@ -161,10 +161,11 @@ function decide(
   return steady
     ? {
       measurement: "speed",
-      reason:
-        `The fringes keep their rate of ${rate}: the times between them scatter by ${
-          percent(fringes.unevenness)
-        }.`,
+      reason: `The fringes keep their rate of ${rate}: ${
+        even
+          ? `the times between them scatter by ${percent(fringes.unevenness)}`
+          : `only ${percent(fringes.lowShare)} of the power lies far below it`
+      }.`,
       nextStep:
         "Measure the speed: measureSpeed(capture, { wavelength, angle }).",
     }
