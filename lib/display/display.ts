@@ -1,4 +1,5 @@
 import { currentCell } from "./cell.ts";
+import { bundleMetadata } from "./figure_bundle.ts";
 import { isDataFrame, showDataFrame } from "./data_frame.ts";
 import { table, tableBundle, type TableRow } from "./table.ts";
 
@@ -25,10 +26,11 @@ export async function display(value: unknown): Promise<void> {
     console.log(await consoleText(value));
     return;
   }
+  const data = await valueBundle(value);
   cell.publish({
     type: "display_data",
-    data: await valueBundle(value),
-    metadata: {},
+    data,
+    metadata: bundleMetadata(data),
     displayId: null,
   });
 }

@@ -73,7 +73,7 @@ export async function figureBundle(
 ): Promise<Record<string, unknown>> {
   const text = `Figure: ${oneLine(figure.caption)}`;
   const json = JSON.parse(JSON.stringify(figure));
-  const { png } = await drawPicture(figure);
+  const { png, width, height } = await drawPicture(figure);
   return {
     "application/vnd.plotly.v1+json": {
       ...json,
@@ -81,5 +81,20 @@ export async function figureBundle(
     },
     "image/png": encodeBase64(png),
     "text/plain": text,
+    // Pictures have twice the pixels of their place on the page.
+    [metadataSymbol]: { "image/png": { width, height } },
   };
+}
+
+/** Key of a bundle under which metadata by MIME type stand. */
+const metadataSymbol = Symbol.for("Jupyter.metadata");
+
+/** Metadata of a bundle by MIME type; empty where it has none. */
+export function bundleMetadata(
+  bundle: Readonly<Record<string, unknown>>,
+): Record<string, unknown> {
+  const metadata = (bundle as Record<symbol, unknown>)[metadataSymbol];
+  return typeof metadata === "object" && metadata !== null
+    ? metadata as Record<string, unknown>
+    : {};
 }

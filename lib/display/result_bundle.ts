@@ -2,7 +2,7 @@ import { encodeBase64 } from "@std/encoding";
 import type { Report, ReportFigure, Result } from "../result/mod.ts";
 import { currentCell } from "./cell.ts";
 import { createFigure, type Figure } from "./figure.ts";
-import { drawPicture, figureBundle } from "./figure_bundle.ts";
+import { bundleMetadata, drawPicture, figureBundle } from "./figure_bundle.ts";
 import { type EmbeddedPicture, printHtml } from "./print_html.ts";
 import { printJson } from "./print_json.ts";
 import { printMarkdown } from "./print_markdown.ts";
@@ -14,8 +14,7 @@ import { shownReport } from "./shown_report.ts";
 export const reportMimeType = "application/vnd.fringebook.report+json";
 
 /**
- * The MIME bundle of a result: its report as HTML, Markdown,
- * text and data. In a
+ * The MIME bundle of a result: its report as HTML, Markdown, text and data. In a
  * notebook session its first figure is published as an output of its own above
  * the table, so that no frontend shows the figure in place of the warnings;
  * elsewhere the picture stands inside the HTML.
@@ -35,10 +34,11 @@ export async function resultBundle(
     try {
       const figure = drawReportFigure(first);
       if (cell !== null) {
+        const data = await figureBundle(figure);
         cell.publish({
           type: "display_data",
-          data: await figureBundle(figure),
-          metadata: {},
+          data,
+          metadata: bundleMetadata(data),
           displayId: null,
         });
       } else {

@@ -16,7 +16,11 @@ import { sampleResult } from "./sample_results.ts";
 const show = Symbol.for("Jupyter.display");
 const cellSymbol = Symbol.for("fringebook.cell");
 
-type Published = { type: string; data: Record<string, unknown> };
+interface Published {
+  type: string;
+  data: Record<string, unknown>;
+  metadata: Record<string, unknown>;
+}
 
 /** Runs `work` as the code of a notebook cell and gives what it published. */
 async function inCell(work: () => Promise<void>): Promise<Published[]> {
@@ -127,6 +131,9 @@ describe("a result in a notebook", () => {
     expect(outputs[0]!.type).toBe("display_data");
     expect(Object.keys(outputs[0]!.data)).toContain("image/png");
     expect(outputs[0]!.data["text/plain"]).toBe("Figure: A line x");
+    expect(outputs[0]!.metadata).toEqual({
+      "image/png": { width: 760, height: 400 },
+    });
   });
 
   it("carries its picture inside the HTML where there is no session to publish to", async () => {

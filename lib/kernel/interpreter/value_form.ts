@@ -1,6 +1,7 @@
 import type { MimeBundle } from "../protocol/interpreter.ts";
 
 const displaySymbol = Symbol.for("Jupyter.display");
+const metadataSymbol = Symbol.for("Jupyter.metadata");
 
 /** A value in the forms in which it can be shown. */
 export interface ShownValue {
@@ -11,7 +12,9 @@ export interface ShownValue {
 /**
  * The form in which a value is shown: its own MIME bundle where it has
  * `[Symbol.for("Jupyter.display")]()` (a bundle or a promise of one), else the
- * console form without colours. There is always a `text/plain`.
+ * console form without colours. There is always a `text/plain`. Metadata by MIME
+ * type, such as the size of a picture on the page, may stand in the bundle under
+ * `Symbol.for("Jupyter.metadata")`.
  *
  * @param value Any value.
  * @returns The MIME bundle.
@@ -20,7 +23,8 @@ export async function valueForm(value: unknown): Promise<ShownValue> {
   const own = await ownBundle(value);
   const data = own ?? {};
   if (!("text/plain" in data)) data["text/plain"] = inspectText(value);
-  return { data, metadata: {} };
+  const metadata = (data as Record<symbol, unknown>)[metadataSymbol] ?? {};
+  return { data, metadata: metadata as Record<string, unknown> };
 }
 
 /** The console form of a value, without colours and without cutting text. */
