@@ -59,3 +59,25 @@ export {
   type ResumePoint,
   type StreamOptions,
 } from "./stream.ts";
+export {
+  captureFromInstrument,
+  type InstrumentCaptureOptions,
+} from "./instrument/capture_from_instrument.ts";
+export {
+  captureFromRecorder,
+  type RecorderOptions,
+} from "./instrument/capture_from_recorder.ts";
+export {
+  connectInstrument,
+  type ConnectOptions,
+  InstrumentConnection,
+} from "./instrument/connection.ts";
+export {
+  genericScpi,
+  type InstrumentChannel,
+  type InstrumentDescription,
+  type NumberOrQuery,
+  parseInstrumentDescription,
+} from "./instrument/description.ts";
+export { InstrumentError } from "./instrument/instrument_error.ts";
+export type { AskPermission } from "./instrument/permission.ts";

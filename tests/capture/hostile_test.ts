@@ -29,7 +29,7 @@ describe("claims of a header", () => {
   it("are held against the file before memory is taken: WAV", () => {
     const bytes = encodeCapture(capture, { format: "WAV" });
     const view = new DataView(bytes.buffer);
-    view.setUint32(bytes.length - 24 - 4, 0xfffffff0, true);
+    view.setUint32(bytes.length - 24 - 4, 0x10000000, true);
     const cut = parseCapture(bytes);
     expect(cut.sampleCount).toBe(3);
     expect(cut.warnings.map(({ code }) => code)).toContain("truncated");

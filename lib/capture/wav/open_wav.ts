@@ -75,6 +75,19 @@ export function openWav(
     } else if (id === "LIST") {
       readInfo(source.read(body, Math.min(available, longestText)), metadata);
     } else if (id === "data" && data === null) {
+      // Recorders that write to a pipe leave 0 or a round number for the size.
+      const unknown = id === "data" && !longSizes.has("data") &&
+        (claimed >= 0x7fff0000 || (claimed === 0 && body < source.size));
+      if (unknown) {
+        data = { offset: body, size: source.size - body };
+        warnings.push(warn(
+          "length-unknown",
+          "The file does not say how many samples it holds: all bytes to its end were taken for samples",
+          "note",
+        ));
+        position = source.size;
+        continue;
+      }
       data = { offset: body, size: available };
       if (available < size) {
         warnings.push(warn(
