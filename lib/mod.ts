@@ -17,4 +17,5 @@ export * from "./display/mod.ts";
 export * from "./explore/mod.ts";
 export * from "./datasets/mod.ts";
 export * from "./range/mod.ts";
+export * from "./uncertainty/mod.ts";
 export * from "./bench/mod.ts";
