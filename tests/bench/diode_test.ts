@@ -160,7 +160,7 @@ describe("checkDiode() on diodes that cannot be used", () => {
       power: null,
       monitor: column(201, () => 75e-6 + noise(1e-9)),
     }],
-    ["no lasing", "without a threshold", {
+    ["no lasing", "no threshold", {
       current,
       power: column(101, (i) => i * 2e-6 + noise(1e-7)),
       monitor: null,
@@ -199,9 +199,58 @@ describe("checkDiode() on diodes that cannot be used", () => {
     expect(codes).toContain("over-driven");
   });
 
-  it("refuses captures without current, light or points", () => {
+  it("refuses too few points, a current that stands still or is negative", () => {
     const few = makeSweep({ points: 8 });
     expect(() => checkDiode(few)).toThrow("take at least 12");
+    const sweep = makeSweep();
+    expect(() => checkDiode({ ...sweep, current: column(201, () => 0.03) }))
+      .toThrow("stays at 30 mA");
+    expect(() =>
+      checkDiode({ ...sweep, current: sweep.current.map((value) => -value) })
+    ).toThrow("never above 0");
+  });
+
+  it("says that a sweep starts above the threshold", () => {
+    const { current, power, monitor } = makeSweep();
+    const check = checkDiode({
+      current: current.slice(120),
+      power: power!.slice(120),
+      monitor: monitor!.slice(120),
+      voltage: null,
+    });
+    expect(check.state).toBe("threshold not swept");
+    expect(check.finding).toContain("Start it at 0");
+  });
+
+  it("finds small steps of the light, and a monitor at its rail", () => {
+    const sweep = makeSweep();
+    const stepped = checkDiode({
+      ...sweep,
+      power: sweep.power!.map((value, i) =>
+        value * (sweep.current[i]! > 0.034 ? 0.97 : 1) *
+        (sweep.current[i]! > 0.042 ? 0.97 : 1)
+      ),
+    });
+    expect(stepped.excludedBands.length).toBe(2);
+    expect(stepped.excludedBands[0]!.low).toBeLessThan(0.034);
+    expect(stepped.excludedBands[0]!.high).toBeGreaterThan(0.034);
+    const clipped = checkDiode({
+      ...sweep,
+      power: null,
+      monitor: sweep.monitor!.map((value) => Math.min(value, 45e-6)),
+    });
+    expect(clipped.warnings.map(({ code }) => code)).toContain("saturated");
+    expect(clipped.thresholdCurrent.value).toBeCloseTo(0.025, 4);
+    expect(clipped.operatingPoint!.ramp.high).toBeLessThan(0.0397);
+  });
+
+  it("asks whether 50 A are meant as 50 mA", () => {
+    const sweep = makeSweep();
+    const codes = checkDiode({
+      ...sweep,
+      current: sweep.current.map((value) => value * 1000),
+    }).warnings.map(({ code }) => code);
+    expect(codes).toContain("implausible-current");
   });
 });
 

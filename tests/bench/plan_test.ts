@@ -75,6 +75,22 @@ describe("planMeasurement()", () => {
     expect(plan.criticalSpeed).toBeCloseTo(650e-9 * stepRate / 2, 15);
   });
 
+  it("gives the resolution of one ramp by the bound of a tone's frequency", () => {
+    const plan = planMeasurement({
+      ...still,
+      signalToNoiseRatio: 30,
+      ramp: { tuning: 8e-9, currentSpan: 10e-3, frequency: 20 },
+    });
+    // Rife, Boorstyn 1974: var(f) = 24 σ² fs²/[(2π)² A² N(N² - 1)]; the steps
+    // are f N/fs; A²/σ² = 2000; N = 5000.
+    const samples = 5000;
+    const variance = 24 / 2000 * 200e3 ** 2 /
+      ((2 * Math.PI) ** 2 * samples * (samples ** 2 - 1));
+    const expected = Math.sqrt(variance) * samples / 200e3 *
+      plan.distancePerStep;
+    expect(plan.distanceResolution / expected).toBeCloseTo(1, 6);
+  });
+
   it("gives the smallest motion by noise on the slope of a fringe", () => {
     // σ_x = λ/(4π) σ/A; 30 dB: A²/2 = 1000 σ².
     const { smallestMotion } = planMeasurement({
@@ -96,7 +112,7 @@ describe("planMeasurement()", () => {
     expect(plan.verdicts.map(({ feasible }) => feasible))
       .toEqual(["yes", "yes", "yes", "yes"]);
     expect(plan.warnings).toEqual([]);
-    expect(plan.rows.length).toBe(9);
+    expect(plan.rows.length).toBe(10);
   });
 
   it("says what limits: sampling, bandwidth, coherence, noise, steps, motion", () => {

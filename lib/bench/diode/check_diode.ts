@@ -16,7 +16,7 @@ import {
   type DiodeFinding,
   type DiodeState,
   findMissingMonitor,
-  findNoLasing,
+  findNoThreshold,
   findRegulation,
   findReversedLeads,
 } from "./recognise_diode.ts";
@@ -286,7 +286,7 @@ function findFault(
     const missing = findMissingMonitor(points.monitor!, false);
     if (missing !== null) return missing;
   }
-  const other = findRegulation(x, y) ?? findNoLasing(found, x.at(-1)!);
+  const other = findRegulation(x, y) ?? findNoThreshold(found, x, y);
   if (other !== null) return other;
   return points.monitor === null || points.power === null
     ? null
@@ -400,19 +400,37 @@ function findWarnings(
   if (fit !== null && fit.lines === null) {
     warnings.push(warn(
       "few-points",
-      "The threshold lies too near to an end of the sweep for two lines: sweep from 0 to well above it",
-    ));
-  }
-  for (const { low, high, slopeChange } of fit?.kinks ?? []) {
-    warnings.push(warn(
-      "kink",
-      `From ${milli(low)} to ${milli(high)} mA the slope changes by ${
-        Math.round(100 * slopeChange)
-      } %: a mode hop or another kink. Keep ramps out of there`,
-      "note",
+      "There are too few points below or above the threshold for two lines: take finer steps, from 0 to well above it",
     ));
   }
   const highest = points.current.at(-1)!;
+  for (const { low, high, slopeChange } of fit?.kinks ?? []) {
+    const level = slopeChange < -0.9 && high > highest - (high - low) / 10;
+    warnings.push(
+      level
+        ? warn(
+          "saturated",
+          `From ${
+            milli(low)
+          } mA on the signal stays level: the amplifier or the converter is at its rail. Take a smaller feedback resistor`,
+        )
+        : warn(
+          "kink",
+          `From ${milli(low)} to ${milli(high)} mA the slope changes by ${
+            Math.round(100 * slopeChange)
+          } %: a mode hop or another kink. Keep ramps out of there`,
+          "note",
+        ),
+    );
+  }
+  if (highest > 5) {
+    warnings.push(warn(
+      "implausible-current",
+      `The sweep goes up to ${
+        Number(highest.toPrecision(3))
+      } A, too much for a small laser diode: is the channel in mA?`,
+    ));
+  }
   // 1 %: noise of the current channel is no over-driving.
   if (ratedCurrent !== null && highest > 1.01 * ratedCurrent) {
     warnings.push(warn(

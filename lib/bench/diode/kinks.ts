@@ -1,4 +1,4 @@
-import { localFit } from "./local_fit.ts";
+import { localFit, median } from "./local_fit.ts";
 import { stepOf } from "./threshold.ts";
 
 /** A range of current. */
@@ -27,17 +27,19 @@ export function findKinks(
   tolerance: number,
 ): Kink[] {
   const halfWidth = kinkWidth(x);
+  const places = Array.from(x).filter((at) =>
+    at >= range.low + halfWidth / 2 && at <= range.high - halfWidth / 2
+  );
+  const fits = places.map((at) => localFit(x, y, at, halfWidth));
+  // The noise of the usual place: a kink must not hide behind its own misfit.
+  const noise = Math.sqrt(median(fits.map(({ variance }) => variance)));
   const kinks: Kink[] = [];
   let open: { low: number; high: number; slopeChange: number } | null = null;
-  for (const at of x) {
-    if (at < range.low + halfWidth / 2 || at > range.high - halfWidth / 2) {
-      continue;
-    }
-    const { slope, slopeSpread, variance } = localFit(x, y, at, halfWidth);
+  for (const [k, at] of places.entries()) {
+    const { slope, slopeSpread } = fits[k]!;
     const change = slope / usualSlope - 1;
-    const noise = slopeSpread * Math.sqrt(variance) / Math.abs(usualSlope);
     const found = Math.abs(change) > tolerance &&
-      Math.abs(change) > 4 * noise;
+      Math.abs(change * usualSlope) > 5 * slopeSpread * noise;
     if (!found) continue;
     if (open !== null && at - open.high <= 2 * halfWidth) {
       open.high = at;

@@ -1,3 +1,4 @@
+import { fitLine } from "../../fit/mod.ts";
 import { median } from "./local_fit.ts";
 import type { LightCurrentSweep } from "./sweep.ts";
 import type { Break } from "./threshold.ts";
@@ -9,6 +10,7 @@ export type DiodeState =
   | "regulated package"
   | "reversed leads"
   | "reversed photodiode"
+  | "threshold not swept"
   | "no lasing";
 
 /** What a sweep shows, in words. */
@@ -109,19 +111,32 @@ export function findMissingMonitor(
   };
 }
 
-/** Recognises a diode that only glows. */
-export function findNoLasing(
+/** Recognises a diode that only glows, and a sweep that starts too high. */
+export function findNoThreshold(
   found: Break,
-  highest: number,
+  x: Float64Array,
+  y: Float64Array,
 ): DiodeFinding | null {
   const [below, above] = found.slopes;
   const steeper = above / Math.max(Math.abs(below), 1e-300);
   if (steeper > 4 && found.residualRatio < 0.2) return null;
+  const line = fitLine(x, y);
+  const zero = -line.intercept.value / line.slope.value;
+  if (line.rSquared > 0.9 && line.slope.value > 0 && zero > 0.2 * x[0]!) {
+    return {
+      state: "threshold not swept",
+      sentence: `The light rises evenly from ${
+        milli(x[0]!)
+      } mA on, as if from ${
+        milli(zero)
+      } mA: the sweep starts above the threshold. Start it at 0`,
+    };
+  }
   return {
     state: "no lasing",
-    sentence: `The light rises evenly up to ${
-      milli(highest)
-    } mA without a threshold: the diode does not lase, because the sweep ends too low, it is too warm, or it is broken. Do not go above its rated current to find out`,
+    sentence: `The light shows no threshold up to ${
+      milli(x.at(-1)!)
+    } mA: the diode does not lase, because the sweep ends too low, it is too warm, or it is broken. Do not go above its rated current to find out`,
   };
 }
 

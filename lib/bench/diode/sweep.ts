@@ -124,6 +124,26 @@ export function arrange(
       `Cannot check the diode as the sweep has ${order.length} points: take at least 12, better 100, from 0 to the rated current`,
     );
   }
+  const low = current[order[0]!]!;
+  const high = current[order.at(-1)!]!;
+  if (!(high - low > 1e-4 * Math.max(Math.abs(low), Math.abs(high)))) {
+    throw new NotMeasurableError(
+      "no sweep",
+      `Cannot check the diode as the drive current stays at ${
+        high * 1e3
+      } mA: sweep it slowly from 0 to the rated current`,
+    );
+  }
+  if (voltage === null && high <= 0) {
+    throw new NotMeasurableError(
+      "negative current",
+      `Cannot check the diode as the drive current is never above 0: it lies from ${
+        low * 1e3
+      } to ${
+        high * 1e3
+      } mA. Swap the leads of the sense resistor, or give a negative 'currentPerVolt'`,
+    );
+  }
   const groups = order.length <= mostPoints
     ? order.map((index) => [index])
     : bins(order, current, mostPoints);

@@ -96,6 +96,11 @@ export interface PlanFigures {
   readonly stepsPerRamp: number;
   /** Distance of one step, λ²/(2nΔλ), in m; `NaN` without a ramp. */
   readonly distancePerStep: number;
+  /**
+   * Standard uncertainty of the distance from one ramp by noise alone, in m;
+   * `NaN` without a ramp.
+   */
+  readonly distanceResolution: number;
   /** Least distance with three steps on a ramp, in m; `NaN` without a ramp. */
   readonly leastDistance: number;
   /** Speed above which a ramp hides the direction, in m/s; `NaN` without one. */
@@ -204,6 +209,8 @@ export function planMeasurement(
     neededBandwidth: harmonics * fringeRate,
     stepsPerRamp,
     distancePerStep,
+    distanceResolution: distancePerStep *
+      stepNoise(noise, ramp, samplingRate),
     leastDistance: leastSteps * distancePerStep,
     criticalSpeed: stepRate * wavelength / (2 * n),
     smallestMotion: wavelength / (4 * Math.PI * n) * noise,
@@ -250,10 +257,26 @@ export function planMeasurement(
         "Donati, Giuliani, Merlo 1995",
         "Beheim, Fritsch 1986",
         "Shinohara et al. 1992",
+        "Rife, Boorstyn 1974",
       ],
     }),
     diagnostics: { vibrationRate, dopplerFrequency, stepRate },
   });
+}
+
+/**
+ * Least standard uncertainty of the step count of one ramp of n samples:
+ * sqrt(24/n) σ/A/(2π), from var(f) ≥ 24σ²fs²/[(2π)²A²n(n² - 1)] (Rife,
+ * Boorstyn 1974).
+ */
+function stepNoise(
+  noise: number,
+  ramp: PlanOptions["ramp"],
+  samplingRate: number,
+): number {
+  if (!ramp) return NaN;
+  const samples = samplingRate / (2 * ramp.frequency);
+  return Math.sqrt(24 / samples) * noise / (2 * Math.PI);
 }
 
 /** Least steps on a ramp for a distance. */
@@ -304,6 +327,12 @@ function makeRows(
       value: figures.distancePerStep,
       unit: "m",
       reason: "λ²/(2nΔλ): what a bare whole count can tell apart",
+    },
+    {
+      name: "distance resolution",
+      value: figures.distanceResolution,
+      unit: "m",
+      reason: "Noise of one ramp alone, with the fraction of a step",
     },
     {
       name: "least distance",
