@@ -32,6 +32,7 @@ const all: readonly Exercise[] = [
   ...speedExercises(),
   ...tuningExercises(),
   ...distanceExercises(),
+  ...exploreExercises(),
 ];
 
 const byName = new Map(all.map((each) => [each.name, each]));
@@ -203,5 +204,17 @@ function distanceExercises(): Exercise[] {
       },
       0.02,
     ),
+  ];
+}
+
+/** The sampling rate of a capture; 3.1 µm at 211 Hz. */
+function exploreExercises(): Exercise[] {
+  const rate = 2 * Math.PI * 211 * 3.1e-6 / (wavelength / 2);
+  return [
+    exercise("explore.sampling-rate", 96e3, "Hz"),
+    exercise("explore.bad-rate", rate, "Hz", {
+      "wavelength for half a wavelength": rate / 2,
+      "factor 2 pi": rate / (2 * Math.PI),
+    }),
   ];
 }
