@@ -6,6 +6,8 @@ Run: .ci/outside/with_kernel /usr/bin/python3 .ci/outside/client.py [name…]
 import os
 import random
 import signal
+import socket
+import subprocess
 import sys
 import time
 import traceback
@@ -255,9 +257,11 @@ def interrupts():
         "function": "function spin() { for (;;) Math.sqrt(2); } spin()",
         "input": "await cell.input('n?')",
         "prompt": "prompt('n?')",
+        "library": "simulateCapture({ distance: (t) => 0.1 + 1e-6 * t, samplingRate: 1e6, duration: 60 })",
     }
     with Session() as s:
-        s.run("const kept = 42")
+        reply, _ = s.run("import { simulateCapture } from 'fringebook'; const kept = 42")
+        assert reply["status"] == "ok", reply
         for name, code in cells.items():
             print(f"  {name}: {interrupted(s, code) * 1000:.0f} ms")
         s.km.interrupt_kernel()
@@ -316,14 +320,14 @@ def heartbeat_while_busy():
 
 
 def beat(kc, timeout):
-    socket = zmq.Context.instance().socket(zmq.REQ)
-    socket.linger = 0
-    socket.connect(f"tcp://{kc.ip}:{kc.hb_port}")
-    socket.send(b"ping")
+    heart = zmq.Context.instance().socket(zmq.REQ)
+    heart.linger = 0
+    heart.connect(f"tcp://{kc.ip}:{kc.hb_port}")
+    heart.send(b"ping")
     try:
-        return socket.poll(timeout * 1000) > 0 and socket.recv() == b"ping"
+        return heart.poll(timeout * 1000) > 0 and heart.recv() == b"ping"
     finally:
-        socket.close()
+        heart.close()
 
 
 @check
@@ -352,6 +356,39 @@ def signatures():
             pass
         assert replies == 1, replies
         assert s.run("1")[0]["status"] == "ok"
+
+
+@check
+def welcome():
+    """a subscriber is welcomed first, alone, under its own topic"""
+    with Session() as s:
+        first = s.km.blocking_client()
+        first.start_channels(shell=False, stdin=False, hb=False, control=False)
+        m = first.get_iopub_msg(timeout=5)
+        assert m["msg_type"] == "iopub_welcome", m
+        assert m["content"] == {"subscription": ""} and m["parent_header"] == {}
+        first.stop_channels()
+        try:
+            m = s.kc.get_iopub_msg(timeout=0.5)
+            raise AssertionError(f"{m['msg_type']} reached another client")
+        except Empty:
+            pass
+
+
+@check
+def vanishing_peers():
+    """peers that say nothing, rubbish, or stop in the middle of a message"""
+    greeting = b"\xff" + bytes(8) + b"\x7f\x03\x01NULL" + bytes(16 + 32)
+    ready = b"\x04\x1c\x05READY\x0bSocket-Type\x00\x00\x00\x06DEALER"
+    half = b"\x01\x04abcd\x02" + (10**6).to_bytes(8, "big") + b"half"
+    huge = b"\x02" + (2**62).to_bytes(8, "big") + b"x"
+    with Session() as s:
+        for said in (b"", b"GET / HTTP/1.1\r\n\r\n" * 10, greeting[:20], greeting + ready + half,
+                     greeting + ready + huge, greeting + b"\xff" * 50):
+            for port in s.km.ports:
+                with socket.create_connection((s.km.ip, port)) as raw:
+                    raw.sendall(said)
+        assert result_of(s.run("6 * 7")[1]) == "42"
 
 
 @check
@@ -437,11 +474,11 @@ def unread_lines():
     with Session() as s:
         kernel = psutil.Process(s.km.provisioner.pid)
         # A client that subscribes and then never reads
-        socket = zmq.Context.instance().socket(zmq.SUB)
-        socket.linger, socket.rcvhwm = 0, 10
-        socket.setsockopt(zmq.RCVBUF, 4096)
-        socket.subscribe(b"")
-        socket.connect(f"tcp://{s.kc.ip}:{s.kc.iopub_port}")
+        deaf = zmq.Context.instance().socket(zmq.SUB)
+        deaf.linger, deaf.rcvhwm = 0, 10
+        deaf.setsockopt(zmq.RCVBUF, 4096)
+        deaf.subscribe(b"")
+        deaf.connect(f"tcp://{s.kc.ip}:{s.kc.iopub_port}")
         time.sleep(0.5)
         s.run("1")
         before = sum(p.memory_info().rss for p in [kernel] + kernel.children())
@@ -451,7 +488,7 @@ def unread_lines():
         print(f"  {time.monotonic() - start:.1f} s, {(after - before) / 2**20:.0f} MiB more")
         assert text_of(published).count("\n") == 1_000_000
         assert after - before < 300 * 2**20
-        socket.close()
+        deaf.close()
 
 
 @check
@@ -522,6 +559,18 @@ def session_lost():
         assert reply["status"] == "error" and "lost" in reply["evalue"], reply
         assert result_of(s.run("6 * 7")[1]) == "42"
         assert s.km.is_alive()
+
+
+@check
+def console():
+    """jupyter-console: runs cells and shows their results"""
+    done = subprocess.run(
+        ["/usr/bin/jupyter-console", "--kernel", KERNEL, "--simple-prompt"],
+        input="const a = 'x'.repeat(3)\na\n6 * 7\n",
+        capture_output=True, text=True, timeout=120,
+    )
+    for part in ("Deno", 'Out[2]: "xxx"', "Out[3]: 42"):
+        assert part in done.stdout, done.stdout + done.stderr
 
 
 @check

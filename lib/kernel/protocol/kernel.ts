@@ -34,11 +34,55 @@ async function within(promise: Promise<unknown>, time: number): Promise<void> {
  * a time by an interpreter, and sees to it that each ends in exactly one reply
  * and exactly one pair of busy and idle, after all of its outputs.
  *
- * @example
- * ```ts ignore
- * const kernel = new Kernel(interpreter, transport, { key: "" });
+ * @example A kernel whose cells give their own text back
+ * ```ts
+ * import {
+ *   type Interpreter,
+ *   Kernel,
+ *   KernelClient,
+ *   MemoryTransport,
+ * } from "fringebook/kernel/mod.ts";
+ * import { expect } from "vitest";
+ *
+ * const nothing = { data: {}, metadata: {} };
+ * const echo: Interpreter = {
+ *   languageInfo: {
+ *     name: "echo",
+ *     version: "1",
+ *     mimetype: "text/plain",
+ *     file_extension: ".txt",
+ *   },
+ *   banner: "An echo",
+ *   start: () => Promise.resolve(),
+ *   execute: ({ code }) =>
+ *     Promise.resolve({
+ *       status: "ok",
+ *       result: { data: { "text/plain": code }, metadata: {} },
+ *       userExpressions: {},
+ *     }),
+ *   complete: (_, at) =>
+ *     Promise.resolve({ matches: [], cursorStart: at, cursorEnd: at, metadata: {} }),
+ *   inspect: () => Promise.resolve({ found: false, ...nothing }),
+ *   isComplete: () => Promise.resolve({ status: "complete", indent: "" }),
+ *   comm: () => Promise.resolve(false),
+ *   comms: () => new Map(),
+ *   interrupt: () => Promise.resolve(),
+ *   close: () => Promise.resolve(),
+ * };
+ *
+ * const transport = new MemoryTransport();
+ * const kernel = new Kernel(echo, transport, { key: "" });
  * await kernel.start();
- * await kernel.ended;
+ * const client = new KernelClient(transport.connect(), { key: "" });
+ * const { reply, published } = await client.execute("Hello");
+ * expect(reply?.content["execution_count"]).toBe(1);
+ * expect(published.map(({ header }) => header.msg_type)).toEqual([
+ *   "status",
+ *   "execute_input",
+ *   "execute_result",
+ *   "status",
+ * ]);
+ * await kernel.close();
  * ```
  */
 export class Kernel {

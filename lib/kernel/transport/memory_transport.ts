@@ -15,14 +15,7 @@ interface Client {
 /**
  * Carries frames between a kernel and its clients in one process: for tests and
  * for programs that run notebooks without sockets. Delivery is asynchronous and
- * in order.
- *
- * @example
- * ```ts ignore
- * const transport = new MemoryTransport();
- * await new Kernel(interpreter, transport, { key: "" }).start();
- * const client = new KernelClient(transport.connect(), { key: "" });
- * ```
+ * in order. The example of {@linkcode Kernel} shows it at work.
  */
 export class MemoryTransport implements Transport {
   readonly #clients = new Map<string, Client>();
