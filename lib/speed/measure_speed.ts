@@ -31,11 +31,8 @@ import {
 } from "./doppler_line.ts";
 import { findLines, type LineCandidate } from "./find_lines.ts";
 import type { LineShape } from "./line_shape.ts";
-import {
-  type BudgetRow,
-  type SpeedInputs,
-  speedWithBudget,
-} from "./speed_budget.ts";
+import type { UncertaintyBudget } from "../uncertainty/mod.ts";
+import { type SpeedInputs, speedWithBudget } from "./speed_budget.ts";
 
 /** Options of {@linkcode measureSpeed}. */
 export interface MeasureSpeedOptions extends SpeedInputs {
@@ -104,7 +101,7 @@ export interface SpeedMeasurement extends Result {
   /** Which way the surface moves along the beam. */
   readonly direction: Direction;
   /** What the uncertainty of the speed is made of, in m/s. */
-  readonly budget: readonly BudgetRow[];
+  readonly budget: UncertaintyBudget;
   readonly diagnostics: {
     /** Bins of the averaged spectrum, in Hz. */
     readonly frequency: Float64Array;

@@ -17,9 +17,15 @@ export {
 export type { Direction } from "./direction.ts";
 export type { LineShape } from "./line_shape.ts";
 export type { LineRole, SpectrumLine } from "./classify_lines.ts";
-export type { BudgetRow, SpeedInputs } from "./speed_budget.ts";
+export type { SpeedInputs } from "./speed_budget.ts";
 export {
   planSpeed,
   type PlanSpeedOptions,
   type SpeedPlan,
 } from "./plan_speed.ts";
+export {
+  type SpeedTrack,
+  type TrackSpan,
+  trackSpeed,
+  type TrackSpeedOptions,
+} from "./track_speed.ts";

@@ -1,6 +1,10 @@
-import { type Quantity, quantity } from "../result/mod.ts";
+import type { Quantity } from "../result/mod.ts";
+import {
+  propagateUncertainty,
+  uncertainInput,
+  type UncertaintyBudget,
+} from "../uncertainty/mod.ts";
 import { dopplerSensitivity, requireOblique } from "./doppler.ts";
-import { lineCoverageFactor } from "./doppler_line.ts";
 
 /** What a speed is made from, with how sure each number is. */
 export interface SpeedInputs {
@@ -46,42 +50,9 @@ export interface SpeedInputs {
   clockRelativeStandardUncertainty?: number;
 }
 
-/** One row of an uncertainty budget. */
-export interface BudgetRow {
-  /** What it is. */
-  readonly name: string;
-  /** Its estimate, in `unit`. */
-  readonly value: number;
-  /** Its standard uncertainty, in `unit`. */
-  readonly standardUncertainty: number;
-  /** SI unit of value and uncertainty. */
-  readonly unit: string;
-  /** Change of the result per change of this, in result unit / `unit`. */
-  readonly sensitivity: number;
-  /** |sensitivity| × standard uncertainty, in the unit of the result. */
-  readonly contribution: number;
-  /** Its share of the result's variance (1). */
-  readonly share: number;
-}
-
-/** Fills in the shares of a budget. */
-export function budgetRows(
-  rows: readonly Omit<BudgetRow, "contribution" | "share">[],
-): BudgetRow[] {
-  const contributions = rows.map((row) =>
-    Math.abs(row.sensitivity * row.standardUncertainty)
-  );
-  const variance = contributions.reduce((sum, u) => sum + u * u, 0);
-  return rows.map((row, i) => ({
-    ...row,
-    contribution: contributions[i]!,
-    share: variance > 0 ? contributions[i]! ** 2 / variance : 0,
-  }));
-}
-
 /**
  * Speed from a Doppler frequency, v = f λ / (2 n cos θ), with its budget
- * (JCGM 100:2008, eq. 10): ∂v/∂θ = v tan θ.
+ * (JCGM 100:2008, eq. 10): ∂v/∂θ = v tan θ; the clock is a factor of 1.
  *
  * @param frequency Doppler frequency with its uncertainty, in Hz.
  * @param inputs Wavelength, angle, index, clock.
@@ -94,7 +65,7 @@ export function speedWithBudget(
   frequency: Quantity,
   inputs: SpeedInputs,
   task: string,
-): { speed: Quantity; budget: BudgetRow[] } {
+): { speed: Quantity; budget: UncertaintyBudget } {
   const {
     wavelength,
     wavelengthStandardUncertainty = 0,
@@ -118,71 +89,37 @@ export function speedWithBudget(
       );
     }
   }
-  const sensitivity = dopplerSensitivity(
+  dopplerSensitivity(
     { wavelength, angle, refractiveIndex },
     task,
   );
   requireOblique(angle, task);
-  const value = frequency.value / Math.abs(sensitivity);
-  const budget = budgetRows([
-    {
-      name: "Doppler frequency",
-      value: frequency.value,
-      standardUncertainty: frequency.standardUncertainty,
-      unit: "Hz",
-      sensitivity: 1 / Math.abs(sensitivity),
-    },
-    {
-      name: "wavelength",
-      value: wavelength,
-      standardUncertainty: wavelengthStandardUncertainty,
-      unit: "m",
-      sensitivity: value / wavelength,
-    },
-    {
-      name: "angle",
-      value: angle,
-      standardUncertainty: angleStandardUncertainty,
-      unit: "rad",
-      sensitivity: value * Math.tan(angle),
-    },
-    {
-      name: "refractive index",
-      value: refractiveIndex,
-      standardUncertainty: refractiveIndexStandardUncertainty,
-      unit: "1",
-      sensitivity: -value / refractiveIndex,
-    },
-    {
-      name: "clock",
-      value: 1,
-      standardUncertainty: clockRelativeStandardUncertainty,
-      unit: "1",
-      sensitivity: value,
-    },
-  ]);
-  const standardUncertainty = Math.hypot(
-    ...budget.map(({ contribution }) => contribution),
+  const budget = propagateUncertainty(
+    (values) =>
+      values["Doppler frequency"]! * values["clock"]! * values["wavelength"]! /
+      Math.abs(2 * values["refractive index"]! * Math.cos(values["angle"]!)),
+    [
+      uncertainInput("Doppler frequency", frequency.value, {
+        standardUncertainty: frequency.standardUncertainty,
+        degreesOfFreedom: frequency.degreesOfFreedom,
+        unit: "Hz",
+      }),
+      uncertainInput("wavelength", wavelength, {
+        standardUncertainty: wavelengthStandardUncertainty,
+        unit: "m",
+      }),
+      uncertainInput("angle", angle, {
+        standardUncertainty: angleStandardUncertainty,
+        unit: "rad",
+      }),
+      uncertainInput("refractive index", refractiveIndex, {
+        standardUncertainty: refractiveIndexStandardUncertainty,
+      }),
+      uncertainInput("clock", 1, {
+        standardUncertainty: clockRelativeStandardUncertainty,
+      }),
+    ],
+    { unit: "m/s" },
   );
-  return {
-    speed: quantity(value, standardUncertainty, "m/s", {
-      ...coverage(frequency, budget[0]!.contribution, standardUncertainty),
-    }),
-    budget,
-  };
-}
-
-/** Welch–Satterthwaite (JCGM 100:2008, eq. G.2b): only the line is limited. */
-function coverage(
-  frequency: Quantity,
-  part: number,
-  whole: number,
-): { degreesOfFreedom: number; coverageFactor: number } {
-  const degreesOfFreedom = part > 0
-    ? frequency.degreesOfFreedom * (whole / part) ** 4
-    : Infinity;
-  return {
-    degreesOfFreedom,
-    coverageFactor: lineCoverageFactor(degreesOfFreedom),
-  };
+  return { speed: budget.output, budget };
 }

@@ -1,0 +1,483 @@
+import { type Capture, requireChannel } from "../capture/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  createResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
+import type { Direction } from "./direction.ts";
+import { dopplerSensitivity } from "./doppler.ts";
+import { requireBand, withoutMean } from "./measure_speed.ts";
+import { refineTrack, smoothTrack } from "./refine_track.ts";
+import { followRidge } from "./ridge.ts";
+import { type SpeedInputs, speedWithBudget } from "./speed_budget.ts";
+import { decideDirection, frameEvidence } from "./track_direction.ts";
+import { type TrackFrames, trackFrames } from "./track_frames.ts";
+import { findReflections, type Reflection } from "./turning.ts";
+
+/** Options of {@linkcode trackSpeed}. */
+export interface TrackSpeedOptions extends SpeedInputs {
+  /**
+   * Samples per spectrum, a power of two; `null` takes the length that gathers
+   * most of the line in single bins.
+   *
+   * @default {null}
+   */
+  segmentLength?: number | null;
+  /**
+   * Band in which the line is followed, in Hz.
+   *
+   * @default {from 3 bins to 3 bins below half the sampling rate}
+   */
+  searchBand?: { low: number; high: number } | null;
+  /**
+   * Mains frequencies whose multiples do not count as the line, in Hz.
+   *
+   * @default {[50, 60]}
+   */
+  mains?: readonly number[];
+  /**
+   * Frames to either side over which the acceleration is taken (1).
+   *
+   * @default {8}
+   */
+  smoothing?: number;
+  /**
+   * Sign of the amplifier: 1 where more light gives more signal, -1 where it
+   * gives less.
+   *
+   * @default {1}
+   */
+  polarity?: 1 | -1;
+}
+
+/** A stretch of the track between zero crossings. */
+export interface TrackSpan {
+  /** First frame. */
+  readonly from: number;
+  /** Frame after the last. */
+  readonly to: number;
+  /** Which way the surface moves along the beam. */
+  readonly direction: Direction;
+}
+
+/** Speed of a surface over time. */
+export interface SpeedTrack extends Result {
+  readonly kind: "speed.track";
+  /** Mean of the speed where the line is seen, in m/s, without sign. */
+  readonly meanSpeed: Quantity;
+  /** Highest smoothed speed, in m/s, without sign. */
+  readonly highestSpeed: Quantity;
+  /** Lowest smoothed speed where the line is seen, in m/s, without sign. */
+  readonly lowestSpeed: Quantity;
+  /** Share of the record in which the line is seen (1). */
+  readonly seenFraction: number;
+  /** Middle of each frame, in s from the first sample. */
+  readonly time: Float64Array;
+  /** Frequency of the line, in Hz; `NaN` where it is not seen. */
+  readonly frequency: Float64Array;
+  /** Speed, in m/s, without sign; `NaN` where it is not seen. */
+  readonly speed: Float64Array;
+  /**
+   * Standard uncertainty of the speed from the track's scatter, in m/s; that of
+   * wavelength, angle, index and clock is common to all and in `scale`.
+   */
+  readonly speedStandardUncertainty: Float64Array;
+  /**
+   * Speed with sign, in m/s, positive where the surface recedes; `NaN` where it
+   * is not seen or the direction is not determined.
+   */
+  readonly velocity: Float64Array;
+  /**
+   * Change of the speed (of the velocity where its sign is determined), in m/s²;
+   * `NaN` where it is not seen.
+   */
+  readonly acceleration: Float64Array;
+  /** Its standard uncertainty, in m/s². */
+  readonly accelerationStandardUncertainty: Float64Array;
+  /** Where the velocity goes through zero, in s. */
+  readonly zeroCrossings: readonly Quantity[];
+  /** Stretches between the zero crossings. */
+  readonly spans: readonly TrackSpan[];
+  /** Speed per frequency, in m/s per Hz, with all that is common. */
+  readonly scale: Quantity;
+  readonly diagnostics: {
+    /** Frequencies of the spectrogram's bins, in Hz. */
+    readonly bins: Float64Array;
+    /** Densities in unit²/Hz, frame after frame. */
+    readonly density: Float64Array;
+    /** Background density of each bin, in unit²/Hz. */
+    readonly background: Float64Array;
+    /** Samples per frame. */
+    readonly segmentLength: number;
+    /** Samples from frame to frame. */
+    readonly hop: number;
+    /** Times the line is lost and found again. */
+    readonly dropouts: number;
+    /** How far the saw-tooth asymmetry is from 0, in standard deviations (1). */
+    readonly directionSignificance: number;
+  };
+}
+
+/**
+ * Follows the Doppler line through changes of speed and drop-outs, with
+ * acceleration, zero crossings and, where the saw-tooth form tells it, the sign.
+ *
+ * @param capture A capture with a monitor signal.
+ * @param options Wavelength in m, angle in rad, frames, search.
+ * @returns Speed over time.
+ * @throws {NotMeasurableError} If no line is seen in any frame.
+ * @throws {RangeError} If an option is out of range or a sample is missing.
+ *
+ * @example A surface that speeds up from 1 to 3 mm/s
+ * ```ts
+ * import { simulateCapture, trackSpeed } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: (time) => 0.1 + 1e-3 * time + 5e-3 * time * time,
+ *   samplingRate: 100_000,
+ *   duration: 0.2,
+ *   feedbackParameter: 0.7,
+ * });
+ * const track = trackSpeed(capture, { wavelength: 650e-9 });
+ * expect(track.highestSpeed.value).toBeCloseTo(3e-3, 4);
+ * ```
+ */
+export function trackSpeed(
+  capture: Capture,
+  options: TrackSpeedOptions,
+): SpeedTrack & Shown {
+  const {
+    segmentLength = null,
+    searchBand = null,
+    mains = [50, 60],
+    smoothing = 8,
+    polarity = 1,
+  } = options;
+  const channel = requireChannel(capture, "monitor signal");
+  const { samplingRate, sampleCount } = capture;
+  const samples = withoutMean(channel.samples);
+  const { speed: one } = speedWithBudget(
+    quantity(1, 0, "Hz"),
+    options,
+    "follow a speed",
+  );
+  requireFrames(segmentLength, sampleCount, smoothing);
+  const lowest = searchBand?.low ?? samplingRate / 4096;
+  const made = trackFrames(samples, samplingRate, segmentLength, lowest);
+  const { spectrogram: frames, level } = made;
+  const { binWidth } = frames;
+  const band = requireBand(
+    searchBand ??
+      { low: 3 * binWidth, high: samplingRate / 2 - 3 * binWidth },
+    samplingRate,
+    sampleCount / samplingRate,
+  );
+  const path = followRidge(frames.density, level, {
+    lowest: Math.max(2, Math.ceil(band.low / binWidth)),
+    highest: Math.min(level.length - 2, Math.floor(band.high / binWidth)),
+    masked: humBins(made, mains),
+  });
+  const raw = refineTrack(frames, level, path);
+  const repetition = frames.segmentLength / frames.hop;
+  const smooth = smoothTrack(raw, smoothing, repetition);
+  const seen = raw.reduce((n, value) => n + (Number.isNaN(value) ? 0 : 1), 0);
+  if (seen === 0) {
+    throw new NotMeasurableError(
+      "no line",
+      `Cannot follow a speed as no line rises above the noise between ${
+        band.low.toPrecision(3)
+      } and ${
+        band.high.toPrecision(3)
+      } Hz: check focus and aim, or give 'segmentLength'`,
+    );
+  }
+  const crossings = findReflections(frames.time, raw, binWidth);
+  const { spans, significance } = directionSpans(
+    { samples, samplingRate, polarity },
+    made,
+    raw,
+    crossings,
+  );
+  const perHertz = 1 / Math.abs(dopplerSensitivity(options, "follow a speed"));
+  const { velocity, acceleration } = signed(
+    smooth.value,
+    smooth.slope,
+    spans,
+    perHertz,
+    samplingRate / frames.hop,
+  );
+  const speed = raw.map((value) => value * perHertz);
+  return createResult<SpeedTrack>({
+    kind: "speed.track",
+    ...headlines(smooth.value, smooth.standardUncertainty, one, repetition),
+    seenFraction: seen / raw.length,
+    time: frames.time,
+    frequency: raw,
+    speed,
+    speedStandardUncertainty: scatter(raw, smooth.value, smoothing).map((u) =>
+      u * perHertz
+    ),
+    velocity,
+    acceleration,
+    accelerationStandardUncertainty: smooth.slopeStandardUncertainty.map((u) =>
+      u * perHertz * samplingRate / frames.hop
+    ),
+    zeroCrossings: crossings.map(({ time, standardUncertainty }) =>
+      quantity(time, standardUncertainty, "s")
+    ),
+    spans,
+    scale: quantity(perHertz, one.standardUncertainty, "m"),
+    warnings: trackWarnings(raw, frames.time, binWidth, samplingRate, spans),
+    provenance: provenance({
+      method: "trackSpeed",
+      captures: [capture.source],
+      options: {
+        ...options,
+        segmentLength: frames.segmentLength,
+        searchBand: band,
+        mains: [...mains],
+        smoothing,
+        polarity,
+      },
+      sources: [
+        "Viterbi 1967, IEEE Trans. Inf. Theory 13, 260",
+        "Savitzky and Golay 1964, Anal. Chem. 36, 1627",
+      ],
+    }),
+    diagnostics: {
+      bins: frames.frequency,
+      density: frames.density,
+      background: level,
+      segmentLength: frames.segmentLength,
+      hop: frames.hop,
+      dropouts: countDropouts(raw),
+      directionSignificance: significance,
+    },
+  });
+}
+
+function requireFrames(
+  segmentLength: number | null,
+  sampleCount: number,
+  smoothing: number,
+): void {
+  const powerOfTwo = segmentLength === null ||
+    (segmentLength >= 64 && Number.isInteger(Math.log2(segmentLength)) &&
+      4 * segmentLength <= sampleCount);
+  if (!powerOfTwo) {
+    throw new RangeError(
+      `Cannot follow a speed as 'segmentLength' must be a power of two from 64 to a quarter of the ${sampleCount} samples: current value is ${segmentLength}`,
+    );
+  }
+  if (sampleCount < 2048) {
+    throw new RangeError(
+      `Cannot follow a speed over ${sampleCount} samples: record at least 2048, or use measureSpeed()`,
+    );
+  }
+  if (!(Number.isInteger(smoothing) && smoothing >= 2)) {
+    throw new RangeError(
+      `Cannot follow a speed as 'smoothing' must be an integer of at least 2: current value is ${smoothing}`,
+    );
+  }
+}
+
+/** Bins on multiples of the mains that stand out steadily. */
+function humBins(
+  { spectrogram: { density, time, frequency, binWidth }, level }: TrackFrames,
+  mains: readonly number[],
+): Set<number> {
+  const masked = new Set<number>();
+  const bins = frequency.length;
+  for (const base of mains) {
+    for (let order = 1; order <= 20; order++) {
+      const bin = Math.round(order * base / binWidth);
+      if (bin < 2 || bin >= bins - 1 || base < 2 * binWidth) continue;
+      let steady = 0;
+      for (let frame = 0; frame < time.length; frame++) {
+        if (density[frame * bins + bin]! > 4 * level[bin]!) steady++;
+      }
+      if (steady < 0.8 * time.length) continue;
+      for (let k = bin - 1; k <= bin + 1; k++) masked.add(k);
+    }
+  }
+  return masked;
+}
+
+function directionSpans(
+  { samples, samplingRate, polarity }: {
+    samples: Float64Array;
+    samplingRate: number;
+    polarity: 1 | -1;
+  },
+  { spectrogram: { time, segmentLength } }: TrackFrames,
+  raw: Float64Array,
+  crossings: readonly Reflection[],
+): { spans: TrackSpan[]; significance: number } {
+  const edges = [0, ...crossings.map(({ frame }) => frame), raw.length];
+  const evidence = edges.slice(1).map((to, i) => {
+    const one = frameEvidence(
+      samples,
+      samplingRate,
+      segmentLength,
+      time,
+      raw,
+      edges[i]!,
+      to,
+    );
+    // The sign turns at every crossing: count all as if before the first.
+    return i % 2 === 0 ? one : { ...one, sum: -one.sum };
+  });
+  const { direction, significance } = decideDirection(evidence, polarity);
+  const opposite: Direction = direction === "receding"
+    ? "approaching"
+    : direction === "approaching"
+    ? "receding"
+    : "not determined";
+  return {
+    spans: evidence.map((_, i) => ({
+      from: edges[i]!,
+      to: edges[i + 1]!,
+      direction: i % 2 === 0 ? direction : opposite,
+    })),
+    significance,
+  };
+}
+
+function signed(
+  frequency: Float64Array,
+  slope: Float64Array,
+  spans: readonly TrackSpan[],
+  perHertz: number,
+  frameRate: number,
+): { velocity: Float64Array; acceleration: Float64Array } {
+  const velocity = new Float64Array(frequency.length).fill(NaN);
+  const acceleration = slope.map((value) => value * perHertz * frameRate);
+  for (const { from, to, direction } of spans) {
+    if (direction === "not determined") continue;
+    const sign = direction === "receding" ? 1 : -1;
+    for (let i = from; i < to; i++) {
+      velocity[i] = sign * frequency[i]! * perHertz;
+      acceleration[i]! *= sign;
+    }
+  }
+  return { velocity, acceleration };
+}
+
+function headlines(
+  frequency: Float64Array,
+  uncertainty: Float64Array,
+  one: Quantity,
+  repetition: number,
+): Pick<SpeedTrack, "meanSpeed" | "highestSpeed" | "lowestSpeed"> {
+  let sum = 0, variance = 0, count = 0, high = -1, low = -1;
+  for (let i = 0; i < frequency.length; i++) {
+    const value = frequency[i]!;
+    if (Number.isNaN(value)) continue;
+    sum += value;
+    if (!Number.isNaN(uncertainty[i]!)) variance += uncertainty[i]! ** 2;
+    count++;
+    if (high < 0 || value > frequency[high]!) high = i;
+    if (low < 0 || value < frequency[low]!) low = i;
+  }
+  const speed = (value: number, u: number) =>
+    quantity(
+      value * one.value,
+      Math.hypot(u * one.value, value * one.standardUncertainty),
+      "m/s",
+    );
+  // The smoothed frames repeat each other: no gain over the mean of them.
+  const mean = Math.sqrt(variance / count) *
+    Math.min(1, Math.sqrt(4 * repetition / count));
+  return {
+    meanSpeed: speed(sum / count, mean),
+    highestSpeed: speed(frequency[high]!, uncertainty[high]!),
+    lowestSpeed: speed(frequency[low]!, uncertainty[low]!),
+  };
+}
+
+/** Scatter of the single frames about the smoothed course. */
+function scatter(
+  raw: Float64Array,
+  smooth: Float64Array,
+  reach: number,
+): Float64Array {
+  return raw.map((value, i) => {
+    if (Number.isNaN(value)) return NaN;
+    let sum = 0, count = 0;
+    for (
+      let j = Math.max(0, i - reach);
+      j <= Math.min(raw.length - 1, i + reach);
+      j++
+    ) {
+      const d = raw[j]! - smooth[j]!;
+      if (Number.isNaN(d)) continue;
+      sum += d * d;
+      count++;
+    }
+    // The parabola takes three of the degrees of freedom.
+    return count > 3 ? Math.sqrt(sum / (count - 3)) : NaN;
+  });
+}
+
+function countDropouts(raw: Float64Array): number {
+  let dropouts = 0;
+  let started = false;
+  let gap = false;
+  for (const value of raw) {
+    if (Number.isNaN(value)) gap = started;
+    else {
+      if (gap) dropouts++;
+      gap = false;
+      started = true;
+    }
+  }
+  return dropouts;
+}
+
+function trackWarnings(
+  raw: Float64Array,
+  time: Float64Array,
+  binWidth: number,
+  samplingRate: number,
+  spans: readonly TrackSpan[],
+): Warning[] {
+  const warnings: Warning[] = [];
+  const nyquist = samplingRate / 2;
+  const folds = findReflections(
+    time,
+    raw.map((value) => nyquist - value),
+    binWidth,
+  );
+  const fold = folds[0];
+  if (fold !== undefined) {
+    warnings.push(warn(
+      "aliased",
+      `The line runs into half the sampling rate (${nyquist} Hz) at ${
+        fold.time.toPrecision(4)
+      } s and is folded back: sample faster`,
+    ));
+  }
+  const dropouts = countDropouts(raw);
+  if (dropouts > 0) {
+    warnings.push(warn(
+      "dropouts",
+      `The line was lost and found again ${dropouts} times; nothing is filled in there`,
+      "note",
+    ));
+  }
+  if (spans.some(({ direction }) => direction === "not determined")) {
+    warnings.push(warn(
+      "direction",
+      "The direction is not determined: the saw-tooth form is too weak, so the speed has no sign",
+      "note",
+    ));
+  }
+  return warnings;
+}
