@@ -7,6 +7,7 @@ import { parseArgs } from "node:util";
 import { join, resolve } from "@std/path";
 import {
   createKernelspec,
+  fetchDependencies,
   installKernelspec,
   jupyterPath,
   type Kernelspec,
@@ -137,6 +138,16 @@ async function warnIfHidden({ dataFolder, name }: Choice): Promise<void> {
   );
 }
 
+/** Fetches packages now; says so where that fails, as it may be done later. */
+async function fetchPackages({ argv, env }: Kernelspec): Promise<void> {
+  const problem = await fetchDependencies(argv[0] ?? Deno.execPath(), env);
+  if (problem !== null) {
+    console.error(
+      `Note: the packages of the kernel could not all be fetched; it tries again at its start:\n${problem}`,
+    );
+  }
+}
+
 /**
  * Does what the command line says.
  *
@@ -170,6 +181,7 @@ export async function main(args: readonly string[]): Promise<number> {
       const folder = await installKernelspec(spec, { dataFolder, name, force });
       console.log(`Installed ${folder}`);
       await warnIfHidden(choice);
+      await fetchPackages(spec);
     }
     return 0;
   } catch (error) {

@@ -4,6 +4,7 @@
  * @module
  */
 export { stableDenoPath } from "./deno_path.ts";
+export { fetchDependencies } from "./fetch_dependencies.ts";
 export {
   ICON_FILES,
   installKernelspec,
