@@ -4,6 +4,7 @@
  * @module
  */
 import "./bench_cautions.ts";
+import "./bench_diode.ts";
 import "./bench_front_end.ts";
 import "./bench_laser_safety.ts";
 import "./bench_link.ts";
@@ -19,3 +20,5 @@ import "./range_ramps.ts";
 import "./range_steps.ts";
 import "./range_tuning.ts";
 import "./signal_spectrum.ts";
+import "./speed_doppler.ts";
+import "./speed_plan.ts";
