@@ -1,8 +1,16 @@
 import type {
+  Completion,
   ExecuteOutcome,
   ExecuteRequest,
+  Inspection,
   UserExpression,
 } from "../protocol/interpreter.ts";
+import {
+  type AssistSources,
+  complete,
+  createSources,
+  inspect,
+} from "./assist/mod.ts";
 import { installCellGlobals } from "./cell_globals.ts";
 import { type CellPort, type CellRun, withRun } from "./cell_run.ts";
 import { CommDesk } from "./comm_desk.ts";
@@ -15,10 +23,15 @@ import {
   interruptibleItems,
   KeyboardInterrupt,
 } from "./interrupt.ts";
-import { cellMeta, dynamicResolver, loadModule } from "./module_loader.ts";
+import {
+  cellMeta,
+  dynamicResolver,
+  loadedModules,
+  loadModule,
+} from "./module_loader.ts";
 import type { ImportBinding } from "./module_statements.ts";
 import { names } from "./names.ts";
-import { positionInCell, rememberCell } from "./positions.ts";
+import { cellTexts, positionInCell, rememberCell } from "./positions.ts";
 import { ScriptEngine } from "./script_engine.ts";
 import { installStackForm } from "./stack.ts";
 import { installStrayErrors } from "./stray_errors.ts";
@@ -36,6 +49,12 @@ export interface CellInterpreterOptions {
    * @default {() => null}
    */
   refusalHint?: RefusalHint;
+  /**
+   * Text of the project's `deno.json`, whose import map completion offers.
+   *
+   * @default {null}
+   */
+  config?: string | null;
 }
 
 /**
@@ -48,6 +67,7 @@ export class CellInterpreter {
   readonly #refusalHint: RefusalHint;
   readonly #imports = new Map<string, ImportBinding>();
   readonly #constants = new Set<string>();
+  readonly #assist: AssistSources;
   #last: CellRun | null = null;
   #running: CellRun | null = null;
   #ordinal = 0;
@@ -58,19 +78,27 @@ export class CellInterpreter {
   );
 
   constructor(options: CellInterpreterOptions) {
-    const { baseUrl, refusalHint = () => null } = options;
+    const { baseUrl, refusalHint = () => null, config = null } = options;
     this.#baseUrl = baseUrl;
+    this.#assist = createSources({
+      engine: this.#engine,
+      baseUrl,
+      imports: this.#imports,
+      loaded: loadedModules,
+      config,
+      cells: () => cellTexts().reverse(),
+    });
     this.#refusalHint = refusalHint;
   }
 
-  /** Names imported by cells so far. */
-  get imports(): ReadonlyMap<string, ImportBinding> {
-    return this.#imports;
+  /** Completes what is typed; the cursor counts Unicode code points. */
+  complete(code: string, cursor: number): Promise<Completion> {
+    return complete(code, cursor, this.#assist);
   }
 
-  /** The engine, for completion and inspection. */
-  get engine(): ScriptEngine {
-    return this.#engine;
+  /** Says what is known of the name at the cursor. */
+  inspect(code: string, cursor: number, detail: 0 | 1): Promise<Inspection> {
+    return inspect(code, cursor, detail, this.#assist);
   }
 
   /** Puts what cells need on the global scope. */

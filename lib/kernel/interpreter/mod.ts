@@ -19,6 +19,7 @@ export {
 } from "./cell_globals.ts";
 export { Comm, CommDesk, type CommTarget } from "./comm_desk.ts";
 export { cellNames, compileCell, type CompiledCell } from "./compile.ts";
+export { completenessOf } from "./assist/mod.ts";
 export type { RefusalHint } from "./error_form.ts";
 export {
   checkInterrupt,

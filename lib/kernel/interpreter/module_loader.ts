@@ -1,5 +1,8 @@
 import { resolveSpecifier } from "./specifier.ts";
 
+/** Modules that cells have loaded, by specifier as written. */
+export const loadedModules: Map<string, Record<string, unknown>> = new Map();
+
 /**
  * Loads a module for a static import of a cell.
  *
@@ -15,6 +18,7 @@ export async function loadModule(
   needed: readonly string[],
 ): Promise<Record<string, unknown>> {
   const module = await load();
+  loadedModules.set(specifier, module);
   for (const name of needed) {
     if (name in module) continue;
     const known = Object.keys(module).sort().slice(0, 12).join(", ");

@@ -34,6 +34,11 @@ export function cellSource(ordinal: number): CellSource | undefined {
   return sources.get(ordinal);
 }
 
+/** Texts of the cells that were run, the oldest first. */
+export function cellTexts(): string[] {
+  return [...sources.values()].map(({ code }) => code);
+}
+
 /**
  * Finds the place in the person's text.
  *

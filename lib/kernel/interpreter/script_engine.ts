@@ -30,6 +30,19 @@ interface EvaluateReply {
   };
 }
 
+interface RemoteProperty {
+  name: string;
+  value?: RemoteObject;
+  get?: RemoteObject;
+}
+
+/** A property of a value. */
+export interface Property {
+  readonly name: string;
+  /** As `typeof` says, or `accessor`. */
+  readonly type: string;
+}
+
 /**
  * Runs scripts in the REPL mode of the engine: `let`, `const` and `class` at
  * the top may be declared again by a later script, and `await` is allowed.
@@ -84,24 +97,49 @@ export class ScriptEngine {
     return names;
   }
 
-  /** Evaluates an expression that may not have side effects. */
+  /**
+   * Evaluates an expression; nothing where it throws or would have an effect.
+   */
   async peek(expression: string): Promise<{ value: unknown } | null> {
-    const reply = await this.#post<EvaluateReply>("Runtime.evaluate", {
-      expression: `${this.#catchKey}(${expression})`,
-      replMode: true,
-      silent: true,
-      timeout: 500,
-      objectGroup: "peek",
-    });
+    const remote = await this.#look(expression);
+    if (remote === null) return null;
+    const value = await this.#valueOf(remote);
     void this.#post("Runtime.releaseObjectGroup", { objectGroup: "peek" });
-    if (reply.exceptionDetails) return null;
-    const value = this.#caught;
-    this.#caught = undefined;
     return { value };
+  }
+
+  /** Names of the properties of an expression's value, own and inherited. */
+  async properties(expression: string): Promise<Property[]> {
+    const remote = await this.#look(`Object(${expression})`);
+    if (!remote?.objectId) return [];
+    const { result } = await this.#post<{ result: RemoteProperty[] }>(
+      "Runtime.getProperties",
+      {
+        objectId: remote.objectId,
+        ownProperties: false,
+        nonIndexedPropertiesOnly: true,
+      },
+    );
+    void this.#post("Runtime.releaseObjectGroup", { objectGroup: "peek" });
+    return result.map(({ name, value, get }) => ({
+      name,
+      type: value?.type ?? (get ? "accessor" : "undefined"),
+    }));
   }
 
   close(): void {
     this.#session.disconnect();
+  }
+
+  async #look(expression: string): Promise<RemoteObject | null> {
+    const reply = await this.#post<EvaluateReply>("Runtime.evaluate", {
+      expression: `(${expression})`,
+      throwOnSideEffect: true,
+      silent: true,
+      timeout: 500,
+      objectGroup: "peek",
+    });
+    return reply.exceptionDetails ? null : reply.result;
   }
 
   /** The very value that the engine names; not a copy. */

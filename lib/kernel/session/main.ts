@@ -9,6 +9,7 @@ import {
   CellInterpreter,
   type CellPort,
   checkInterrupt,
+  completenessOf,
   KeyboardInterrupt,
   setInterruptProbe,
 } from "../interpreter/mod.ts";
@@ -27,6 +28,8 @@ export interface SessionSettings {
   readonly memoryLimit: number;
   /** The file in which the person grants more. */
   readonly grantFile: string;
+  /** The configuration file with the import map. */
+  readonly configFile: string;
   /** Whether the person granted "sys". */
   readonly keepSys: boolean;
 }
@@ -56,6 +59,7 @@ await new Promise((resolve) => listener.onmessage = resolve);
 const interpreter = new CellInterpreter({
   baseUrl: settings.baseUrl,
   refusalHint: (error) => refusalHint(error, settings.grantFile),
+  config: readConfig(settings.configFile),
 });
 
 setInterruptProbe(() =>
@@ -106,6 +110,11 @@ const handlers: Record<string, (message: Message) => unknown> = {
       sequence = 0;
     }
   },
+  complete: ({ code, cursor }) =>
+    interpreter.complete(code as string, cursor as number),
+  inspect: ({ code, cursor, detail }) =>
+    interpreter.inspect(code as string, cursor as number, detail as 0 | 1),
+  is_complete: ({ code }) => completenessOf(code as string),
   comm: async (message) => {
     sequence = message["sequence"] as number;
     const comm = {
@@ -162,6 +171,14 @@ function take({ message, buffers }: Frame): void {
     }
     default:
       void answer({ ...message, buffers });
+  }
+}
+
+function readConfig(path: string): string | null {
+  try {
+    return Deno.readTextFileSync(path);
+  } catch {
+    return null;
   }
 }
 

@@ -240,6 +240,7 @@ export class SessionInterpreter implements Interpreter {
       // The runtime itself and its compiler take some 300 MB beside the cells.
       memoryLimit: (memoryLimit + 300) * 2 ** 20,
       grantFile: `${projectRoot}/${grantFileName}`,
+      configFile: `${projectRoot}/deno.json`,
       keepSys: grants.sys !== undefined,
     });
     const command = new Deno.Command(Deno.execPath(), {

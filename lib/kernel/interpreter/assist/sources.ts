@@ -1,0 +1,93 @@
+import ts from "typescript";
+import type { ImportBinding } from "../module_statements.ts";
+import type { ScriptEngine } from "../script_engine.ts";
+import { resolveSpecifier } from "../specifier.ts";
+import { ModuleIndex } from "./module_index.ts";
+
+/** What completion and inspection may look at. */
+export interface AssistSources {
+  readonly engine: ScriptEngine;
+  readonly index: ModuleIndex;
+  /** Names of the import map. */
+  readonly mapped: readonly string[];
+  /** URL of the notebook's folder. */
+  readonly baseUrl: string;
+  /** Modules that cells have loaded, by specifier as written. */
+  readonly loaded: ReadonlyMap<string, Record<string, unknown>>;
+  /** Texts of the cells that ran, the newest first. */
+  cells(): string[];
+  /** Where a name of the notebook or of the cell at hand was imported from. */
+  originOf(
+    name: string,
+    code: string,
+  ): { specifier: string; imported: string } | null;
+}
+
+/** What the session gives to {@linkcode createSources}. */
+export interface SourcesInput {
+  readonly engine: ScriptEngine;
+  readonly baseUrl: string;
+  readonly imports: ReadonlyMap<string, ImportBinding>;
+  readonly loaded: ReadonlyMap<string, Record<string, unknown>>;
+  /** Text of the project's `deno.json`; `null` where there is none. */
+  readonly config: string | null;
+  cells(): string[];
+}
+
+/** Puts together what completion and inspection may look at. */
+export function createSources(input: SourcesInput): AssistSources {
+  const { engine, baseUrl, imports, loaded, config, cells } = input;
+  return {
+    engine,
+    baseUrl,
+    loaded,
+    cells,
+    mapped: mappedNames(config),
+    index: new ModuleIndex((specifier) =>
+      import.meta.resolve(resolveSpecifier(specifier, baseUrl))
+    ),
+    originOf: (name, code) => {
+      const [first = "", second] = name.split(".");
+      const binding = importsOf(code).get(first) ?? imports.get(first);
+      if (!binding) return null;
+      const { specifier, imported } = binding;
+      if (imported === "*") {
+        return second === undefined ? null : { specifier, imported: second };
+      }
+      return second === undefined ? { specifier, imported } : null;
+    },
+  };
+}
+
+/** The imports of a cell that may not have run yet. */
+function importsOf(code: string): Map<string, ImportBinding> {
+  const found = new Map<string, ImportBinding>();
+  const file = ts.createSourceFile("cell.ts", code, ts.ScriptTarget.ESNext);
+  for (const statement of file.statements) {
+    if (!ts.isImportDeclaration(statement)) continue;
+    if (!ts.isStringLiteral(statement.moduleSpecifier)) continue;
+    const specifier = statement.moduleSpecifier.text;
+    const add = (local: string, imported: string) =>
+      found.set(local, { local, imported, specifier });
+    const clause = statement.importClause;
+    if (clause?.name) add(clause.name.text, "default");
+    const named = clause?.namedBindings;
+    if (named && ts.isNamespaceImport(named)) add(named.name.text, "*");
+    if (named && ts.isNamedImports(named)) {
+      for (const { name, propertyName } of named.elements) {
+        add(name.text, (propertyName ?? name).text);
+      }
+    }
+  }
+  return found;
+}
+
+function mappedNames(config: string | null): string[] {
+  const parsed = config === null ? {} : ts.parseConfigFileTextToJson(
+    "deno.json",
+    config,
+  ).config as { imports?: Record<string, string> } | undefined;
+  return Object.keys(parsed?.imports ?? {}).filter((name) =>
+    !name.endsWith("/")
+  );
+}
