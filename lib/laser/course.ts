@@ -1,7 +1,11 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { SimulateCaptureOptions } from "./simulation.ts";
 
 /** A course over time: constant, a function of time in s, or samples. */
 export type Course = number | ((time: number) => number) | Float64Array;
+
+/** Most steps of one simulation; each takes some 60 bytes. */
+const mostSteps = 5e7;
 
 /** Samples of a simulated capture, from its options. */
 export function countSamples(options: SimulateCaptureOptions): number {
@@ -19,6 +23,11 @@ export function countSamples(options: SimulateCaptureOptions): number {
   if (sampleCount === undefined) {
     throw new RangeError(
       "Cannot simulate a capture as neither 'duration' nor samples of 'distance' or 'current' say how long it is",
+    );
+  }
+  if (sampleCount * (options.oversampling ?? 1) > mostSteps) {
+    throw new RangeError(
+      `Cannot simulate a capture of ${sampleCount} samples as that is more than ${mostSteps} steps: shorten 'duration' or lower 'samplingRate' or 'oversampling'`,
     );
   }
   if (!(sampleCount >= 1 && lengths.every((n) => n === sampleCount))) {
@@ -41,6 +50,7 @@ export function evaluate(
   const values = new Float64Array(count);
   if (typeof course === "number") return values.fill(course);
   for (let i = 0; i < count; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / count, "simulate a capture");
     if (typeof course === "function") {
       values[i] = course(i / rate);
     } else {

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { RandomStream } from "../signal/mod.ts";
 
 /** What disturbs the simulated signal. */
@@ -50,6 +51,7 @@ export function addShotNoise(
 ): void {
   const perCurrent = elementaryCharge * samplingRate;
   for (let i = 0; i < current.length; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / current.length, "noise");
     const variance = perCurrent * Math.max(0, current[i]!);
     current[i]! += Math.sqrt(variance) * random.normal();
   }
@@ -62,7 +64,10 @@ export function addWhiteNoise(
   random: RandomStream,
 ): void {
   if (rms === 0) return;
-  for (let i = 0; i < samples.length; i++) samples[i]! += rms * random.normal();
+  for (let i = 0; i < samples.length; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / samples.length, "noise");
+    samples[i]! += rms * random.normal();
+  }
 }
 
 /**
@@ -88,6 +93,7 @@ export function addFlickerNoise(
     const kick = rms * Math.sqrt(1 - keep * keep);
     let state = rms * random.normal();
     for (let i = 0; i < samples.length; i++) {
+      if ((i & 0xffff) === 0) checkpoint(i / samples.length, "noise");
       samples[i]! += state;
       state = keep * state + kick * random.normal();
     }

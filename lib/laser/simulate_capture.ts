@@ -68,6 +68,12 @@ export function simulateCapture(
   const frontEnd = { ...defaultFrontEnd, ...options.frontEnd };
   const noise = { ...defaultNoise, ...options.noise };
   const sampleCount = countSamples(options);
+  requireNumbers(
+    { modulationIndex, refractiveIndex, seed },
+    diode,
+    frontEnd,
+    noise,
+  );
   if (!(Number.isInteger(oversampling) && oversampling >= 1)) {
     throw new RangeError(
       `Cannot simulate a capture as 'oversampling' must be a whole number above 0: current value is ${oversampling}`,
@@ -167,6 +173,22 @@ export function simulateCapture(
       noise: white,
     },
   });
+}
+
+/** No figure of the model may be missing or negative, but for these. */
+const signed = new Set(["tuning", "tuningCurvature", "offset"]);
+
+function requireNumbers(...models: object[]): void {
+  for (const [name, value] of models.flatMap((each) => Object.entries(each))) {
+    if (typeof value !== "number" && value !== undefined) continue;
+    const fits = Number.isFinite(value) &&
+      (value >= 0 || signed.has(name) || name === "signalToNoiseRatio");
+    if (!fits) {
+      throw new RangeError(
+        `Cannot simulate a capture as '${name}' must be a number that is not negative: current value is ${value}`,
+      );
+    }
+  }
 }
 
 function fullScale(model: DigitiserModel | null) {

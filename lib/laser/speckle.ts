@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { RandomStream } from "../signal/mod.ts";
 
 /** Fading of the light that comes back from a rough target. */
@@ -49,6 +50,11 @@ export function speckleField(
   correlationLength: number,
   random: RandomStream,
 ): SpeckleField {
+  if (!(contrast >= 0 && contrast <= 1 && correlationLength > 0)) {
+    throw new RangeError(
+      `Cannot make speckle as 'contrast' must lie from 0 to 1 and 'correlationLength' must be a positive number of m: current values are ${contrast}, ${correlationLength}`,
+    );
+  }
   let lowest = Infinity;
   let highest = -Infinity;
   for (const value of position) {
@@ -74,6 +80,7 @@ export function speckleField(
   let turns = 0;
   let last = 0;
   for (let i = 0; i < position.length; i++) {
+    if ((i & 0x3fff) === 0) checkpoint(i / position.length, "speckle");
     const place = (position[i]! - lowest) / spacing + reach;
     const first = Math.floor(place) - reach + 1;
     let sumReal = 0;

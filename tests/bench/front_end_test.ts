@@ -13,6 +13,8 @@ import {
   undoAmplifier,
 } from "fringebook";
 
+import fixture from "./fixtures/amplifier_response.json" with { type: "json" };
+
 const degrees = 180 / Math.PI;
 
 describe("amplifierDynamics()", () => {
@@ -99,6 +101,34 @@ describe("amplifierDynamics()", () => {
     expect(() => amplifierDynamics({ feedbackCapacitance: NaN })).toThrow(
       "'feedbackCapacitance'",
     );
+  });
+});
+
+describe("amplifierResponse()", () => {
+  it("is that of the circuit solved node by node in Python", () => {
+    for (const each of fixture.cases) {
+      const amplifier = {
+        feedbackResistance: each.rf,
+        feedbackCapacitance: each.cf,
+        gainBandwidth: each.gbw,
+        photodiodeCapacitance: each.ct,
+        inputCapacitance: 0,
+        coupling: each.coupling,
+      };
+      const { real, imaginary } = amplifierResponse(
+        amplifier,
+        each.frequencies,
+      );
+      real.forEach((value, i) => {
+        // Rounding, relative to the gain of 1 in the middle of the band.
+        expect(Math.abs(value - each.real[i]!)).toBeLessThan(1e-12);
+        expect(Math.abs(imaginary[i]! - each.imaginary[i]!))
+          .toBeLessThan(1e-12);
+      });
+      // The grid of the loop gain in Python: 10^5 points per decade.
+      expect(amplifierDynamics(amplifier).phaseMargin)
+        .toBeCloseTo(each.phaseMargin, 4);
+    }
   });
 });
 

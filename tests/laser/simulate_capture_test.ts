@@ -5,6 +5,7 @@ import {
   modelPower,
   modelWavelengths,
   rampCurrent,
+  setCheckpointHandler,
   simulateCapture,
 } from "fringebook";
 
@@ -325,6 +326,34 @@ describe("simulateCapture()", () => {
         oversampling: 1.5,
       })
     ).toThrow("'oversampling'");
+  });
+});
+
+describe("simulateCapture() with figures that no bench has", () => {
+  const still = { distance: 0.1, samplingRate: 1000, duration: 0.1 };
+
+  it("names the figure", () => {
+    const cases: [object, string][] = [
+      [{ modulationIndex: -1 }, "'modulationIndex'"],
+      [{ diode: { thresholdCurrent: NaN } }, "'thresholdCurrent'"],
+      [{ frontEnd: { bandwidth: -5 } }, "'bandwidth'"],
+      [{ noise: { white: -1 } }, "'white'"],
+      [{ feedbackParameter: -1 }, "'feedbackParameter'"],
+      [{ speckle: { contrast: 2, correlationLength: 1 } }, "'contrast'"],
+      [{ digitiser: { bits: 0, low: 0, high: 1 } }, "1 to 32 bits"],
+      [{ duration: 1e9 }, "shorten 'duration'"],
+    ];
+    for (const [options, message] of cases) {
+      expect(() => simulateCapture({ ...still, ...options })).toThrow(message);
+    }
+  });
+
+  it("can be interrupted", () => {
+    const before = setCheckpointHandler(() => {
+      throw new Error("stop");
+    });
+    expect(() => simulateCapture(still)).toThrow("stop");
+    setCheckpointHandler(before);
   });
 });
 
