@@ -16,7 +16,8 @@ class FringebookKernelTests(jupyter_kernel_test.KernelTests):
     code_stderr = "console.error('a problem')"
     completion_samples = [
         {"text": "Math.flo", "matches": ["floor"]},
-        {"text": "JSON.p", "matches": ["parse"]},
+        {"text": "const a = JSON.stri", "matches": ["stringify"]},
+        {"text": "no_such_name.x", "matches": []},
     ]
     complete_code_samples = ["1", "const a = 1;", "function f() { return 1 }", "[1, 2]"]
     incomplete_code_samples = ["function f() {", "const a = [1,", "`text", "f(", "/* note"]
