@@ -54,7 +54,11 @@ export function heatMap(
       if (value > top && value < Infinity) top = value;
     }
   }
-  const bottom = top - range;
+  // The background is mostly noise: its lower part becomes the lightest colour.
+  const sorted = decibels.flat().filter(Number.isFinite).sort((a, b) => a - b);
+  const floor = sorted[Math.floor(sorted.length / 4)] ?? top;
+  const depth = Math.min(range, Math.max(10, Math.ceil(top - floor)));
+  const bottom = top - depth;
   return {
     type: "heatmap",
     x: centres(grid.columns, across, wide, x),
@@ -62,11 +66,11 @@ export function heatMap(
     z: decibels.map((line) =>
       line.map((value) =>
         Number.isFinite(value)
-          ? Math.round(10 * (Math.max(value, bottom) - top)) / 10
-          : -range
+          ? Math.round(Math.max(value, bottom) - top)
+          : -depth
       )
     ),
-    zmin: -range,
+    zmin: -depth,
     zmax: 0,
     colorscale: colourScale,
     colorbar: {
@@ -75,7 +79,7 @@ export function heatMap(
       outlinewidth: 0,
     },
     hovertemplate:
-      `%{x:.5~g} ${x.unit}<br>%{y:.5~g} ${y.unit}<br>%{z:.1f} dB<extra></extra>`,
+      `%{x:.5~g} ${x.unit}<br>%{y:.5~g} ${y.unit}<br>%{z} dB<extra></extra>`,
   };
 }
 
@@ -90,4 +94,19 @@ function centres(
     const last = places[Math.min(places.length - 1, (k + 1) * step - 1)]!;
     return axis.scale((first + last) / 2);
   });
+}
+
+/** Settings of an axis that ends where the cells of a heat map end. */
+export function heatMapAxis(
+  places: ArrayLike<number>,
+  axis: ShownAxis,
+): Record<string, unknown> {
+  const half = ((places[1] ?? 0) - (places[0] ?? 0)) / 2;
+  return {
+    showgrid: false,
+    range: [
+      axis.scale((places[0] ?? 0) - half),
+      axis.scale((places[places.length - 1] ?? 0) + half),
+    ],
+  };
 }

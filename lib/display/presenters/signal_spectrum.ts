@@ -1,7 +1,7 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { Spectrogram, Spectrum } from "../../signal/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { curve, heatMap, stackPanels } from "../figures/mod.ts";
+import { curve, heatMap, heatMapAxis, stackPanels } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { row } from "./rows.ts";
 
@@ -81,6 +81,7 @@ function spectrogramFigure({ time, frequency, density }: Spectrogram) {
   const y = shownAxis("Frequency", frequency, "Hz");
   return stackPanels([{
     y,
+    axis: heatMapAxis(frequency, y),
     traces: [
       heatMap({ columns: time, rows: frequency, values: density }, x, y, {
         name: "dB below the highest",

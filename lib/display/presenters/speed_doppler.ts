@@ -37,7 +37,7 @@ registerPresenter<SpeedMeasurement>("speed.doppler", {
           "Where the uncertainty of the speed comes from, largest part on top",
         draw: () =>
           budgetBars(
-            result.budget.map(({ name, contribution }) => ({
+            result.budget.lines.map(({ name, contribution }) => ({
               source: name,
               contribution,
             })),
@@ -50,7 +50,7 @@ registerPresenter<SpeedMeasurement>("speed.doppler", {
     method:
       "The line of the averaged spectrum gives the Doppler frequency; wavelength, angle and air turn it into a speed.",
   }),
-  rows: ({ budget }) => budget.map((entry) => ({ ...entry })),
+  rows: ({ budget }) => budget.lines.map((entry) => ({ ...entry })),
 });
 
 const decibels = (density: ArrayLike<number>) =>

@@ -1,0 +1,210 @@
+import { registerPresenter } from "../../result/mod.ts";
+import type { SpeedTrack } from "../../speed/mod.ts";
+import { shownAxis } from "../axis.ts";
+import {
+  band,
+  curve,
+  heatMap,
+  heatMapAxis,
+  stackPanels,
+  uprights,
+} from "../figures/mod.ts";
+import { colours } from "../theme.ts";
+import { headline, percentRow, quantityRow, row } from "./rows.ts";
+
+registerPresenter<SpeedTrack>("speed.track", {
+  report: (track) => ({
+    title: "Speed over time",
+    headlines: [
+      headline("mean speed", track.meanSpeed),
+      headline("highest speed", track.highestSpeed),
+      headline("lowest speed", track.lowestSpeed),
+    ],
+    rows: [
+      percentRow("seen in this part of the record", track.seenFraction),
+      row("frames", track.time.length),
+      row("samples per frame", track.diagnostics.segmentLength),
+      row("times the line was lost", track.diagnostics.dropouts),
+      ...track.zeroCrossings.map((crossing, k) =>
+        quantityRow(`turns round ${k + 1}, at`, crossing)
+      ),
+      ...track.spans.slice(0, 12).map(({ direction }, k) =>
+        row(`stretch ${k + 1}`, direction)
+      ),
+    ],
+    figures: [
+      {
+        name: "spectrogram",
+        caption:
+          "Spectrogram of the monitor signal with the tracked line, and the speed under it",
+        draw: () => trackFigure(track),
+      },
+      {
+        name: "speed",
+        caption: "Speed and acceleration over time with their 95 % bands",
+        draw: () => speedFigure(track),
+      },
+    ],
+    method:
+      "The line is followed through the frames of a spectrogram; wavelength, angle and air turn its frequency into a speed.",
+  }),
+  rows: (track) =>
+    Array.from(track.time, (time, k) => ({
+      time,
+      frequency: track.frequency[k]!,
+      speed: track.speed[k]!,
+      standardUncertainty: track.speedStandardUncertainty[k]!,
+      velocity: track.velocity[k]!,
+      acceleration: track.acceleration[k]!,
+    })),
+});
+
+/** Speed with its sign where the direction is known. */
+function signed(track: SpeedTrack): { name: string; values: Float64Array } {
+  return track.velocity.some((value) => Number.isFinite(value))
+    ? { name: "Velocity", values: track.velocity }
+    : { name: "Speed", values: track.speed };
+}
+
+function around(
+  values: Float64Array,
+  spread: Float64Array,
+  sign: 1 | -1,
+): Float64Array {
+  return values.map((value, k) => value + sign * 1.96 * spread[k]!);
+}
+
+function trackFigure(track: SpeedTrack) {
+  const { bins, density } = track.diagnostics;
+  const x = shownAxis("Time", track.time, "s");
+  const y = shownAxis("Frequency", bins, "Hz");
+  const { name, values } = signed(track);
+  const v = shownAxis(name, values, "m/s");
+  return stackPanels([
+    {
+      y: v,
+      weight: 0.5,
+      traces: [
+        curve(track.time, values, x, v, {
+          name,
+          colour: colours.blue,
+          width: 1.8,
+          legend: false,
+        }),
+      ],
+      axis: { zeroline: true, zerolinecolor: colours.grey },
+    },
+    {
+      y,
+      traces: [
+        {
+          ...heatMap(
+            { columns: track.time, rows: bins, values: density },
+            x,
+            y,
+            { name: "dB below the highest" },
+          ),
+          yaxis: "y2",
+        },
+        curve(track.time, track.frequency, x, y, {
+          name: "Tracked line",
+          colour: colours.vermilion,
+          panel: 2,
+          width: 1.8,
+          dash: "dot",
+        }),
+      ],
+      axis: heatMapAxis(bins, y),
+    },
+  ], {
+    title: "Spectrogram with the tracked line",
+    x,
+    layout: {
+      showlegend: true,
+      shapes: uprights(
+        track.zeroCrossings.map(({ value }) => value),
+        x,
+        colours.grey,
+      ),
+    },
+  });
+}
+
+function speedFigure(track: SpeedTrack) {
+  const x = shownAxis("Time", track.time, "s");
+  const { name, values } = signed(track);
+  const v = shownAxis(name, values, "m/s");
+  const a = shownAxis("Acceleration", track.acceleration, "m/s²");
+  const panel = (
+    axis: typeof v,
+    ys: Float64Array,
+    spread: Float64Array,
+    title: string,
+    colour: string,
+    number: number,
+  ) => [
+    ...stretches(ys).map(([from, to], k) =>
+      band(
+        track.time.subarray(from, to),
+        around(ys, spread, -1).subarray(from, to),
+        around(ys, spread, 1).subarray(from, to),
+        x,
+        axis,
+        {
+          name: "95 % band",
+          colour,
+          panel: number,
+          legend: number === 2 && k === 0,
+        },
+      )
+    ),
+    curve(track.time, ys, x, axis, {
+      name: title,
+      colour,
+      panel: number,
+      width: 1.8,
+    }),
+  ];
+  return stackPanels([
+    {
+      y: a,
+      weight: 0.7,
+      traces: panel(
+        a,
+        track.acceleration,
+        track.accelerationStandardUncertainty,
+        "Acceleration",
+        colours.green,
+        1,
+      ),
+      axis: { zeroline: true, zerolinecolor: colours.grey },
+    },
+    {
+      y: v,
+      traces: panel(
+        v,
+        values,
+        track.speedStandardUncertainty,
+        name,
+        colours.blue,
+        2,
+      ),
+      axis: { zeroline: true, zerolinecolor: colours.grey },
+    },
+  ], { title: `${name} over time`, x });
+}
+
+/** First index and index after the last of each stretch without `NaN`. */
+function stretches(values: Float64Array): [number, number][] {
+  const found: [number, number][] = [];
+  let from = -1;
+  for (let k = 0; k <= values.length; k++) {
+    const there = k < values.length && Number.isFinite(values[k]!);
+    if (there && from < 0) from = k;
+    if (!there && from >= 0) {
+      if (k - from > 1) found.push([from, k]);
+      from = -1;
+    }
+  }
+  return found.slice(0, 50);
+}

@@ -1,0 +1,132 @@
+import { registerPresenter } from "../../result/mod.ts";
+import type { AirIndex, UncertaintyBudget } from "../../uncertainty/mod.ts";
+import { shownAxis } from "../axis.ts";
+import { budgetBars, stackPanels, uprights } from "../figures/mod.ts";
+import { formatNumber } from "../format_number.ts";
+import { formatQuantity } from "../format_quantity.ts";
+import { colours } from "../theme.ts";
+import { headline, percentRow, row } from "./rows.ts";
+
+registerPresenter<UncertaintyBudget>("uncertainty.budget", {
+  report: (budget) => {
+    const { output, lines, monteCarlo } = budget;
+    const { unit } = output;
+    return {
+      title: "Uncertainty budget",
+      headlines: [headline("result", output)],
+      rows: [
+        percentRow("coverage probability", budget.coverageProbability),
+        row("effective degrees of freedom", output.degreesOfFreedom),
+        ...lines.map((line) =>
+          row(
+            line.name,
+            formatQuantity(line),
+            "",
+            `${line.distribution}; contributes ${
+              formatNumber(line.contribution, { unit, digits: 2 })
+            }, ${
+              formatNumber(100 * line.share, { digits: 2 })
+            } % of the variance`,
+          )
+        ),
+        ...(monteCarlo === null ? [] : [
+          row("Monte Carlo: draws", monteCarlo.draws),
+          row("Monte Carlo: mean", monteCarlo.mean, unit),
+          row(
+            "Monte Carlo: standard deviation",
+            monteCarlo.standardUncertainty,
+            unit,
+          ),
+          row(
+            "Monte Carlo: shortest interval, from",
+            monteCarlo.shortestInterval[0],
+            unit,
+          ),
+          row(
+            "Monte Carlo: shortest interval, to",
+            monteCarlo.shortestInterval[1],
+            unit,
+          ),
+        ]),
+      ],
+      figures: [
+        {
+          name: "budget",
+          caption:
+            "Contributions to the standard uncertainty, largest part on top",
+          draw: () =>
+            budgetBars(
+              lines.map(({ name, contribution }) => ({
+                source: name,
+                contribution,
+              })),
+              output.standardUncertainty,
+              unit,
+              "Uncertainty budget",
+            ),
+        },
+        ...(monteCarlo === null ? [] : [{
+          name: "distribution",
+          caption:
+            "Distribution of the result by Monte Carlo with its shortest interval",
+          draw: () => distributionFigure(budget),
+        }]),
+      ],
+      method:
+        "First-order propagation; effective degrees of freedom by Welch and Satterthwaite.",
+    };
+  },
+  rows: ({ lines }) => lines.map((line) => ({ ...line })),
+});
+
+function distributionFigure({ output, monteCarlo }: UncertaintyBudget) {
+  const { histogram, shortestInterval } = monteCarlo!;
+  const { start, width, counts } = histogram;
+  const centres = counts.map((_, k) => start + (k + 0.5) * width);
+  const x = shownAxis("Result", centres, output.unit);
+  const y = shownAxis("Draws", [0, ...counts], "1");
+  return stackPanels([{
+    y,
+    traces: [{
+      type: "bar",
+      name: "Draws",
+      x: centres.map(x.scale),
+      y: counts.map(y.scale),
+      marker: { color: colours.blue },
+      showlegend: false,
+      hovertemplate: `%{x:.6~g} ${x.unit}<br>%{y} draws<extra></extra>`,
+    }],
+  }], {
+    title: "Distribution by Monte Carlo",
+    x,
+    layout: {
+      bargap: 0,
+      shapes: [
+        ...uprights(shortestInterval, x, colours.vermilion, "dash")
+          .map((line) => ({ ...line, layer: "above" })),
+        ...uprights([output.value], x, colours.black, "solid")
+          .map((line) => ({ ...line, layer: "above" })),
+      ],
+    },
+  });
+}
+
+registerPresenter<AirIndex>("uncertainty.airIndex", {
+  report: ({ refractiveIndex, conditions, wavelength, diagnostics }) => ({
+    title: "Refractive index of air",
+    headlines: [headline("phase index n", refractiveIndex)],
+    rows: [
+      row("n − 1", refractiveIndex.value - 1),
+      row("temperature", conditions.temperature, "°C"),
+      row("pressure", conditions.pressure, "Pa"),
+      row("relative humidity", conditions.humidity, "%"),
+      row("carbon dioxide", conditions.carbonDioxide, "µmol/mol"),
+      row("vacuum wavelength", wavelength, "m"),
+      row("change by 1 °C", diagnostics.sensitivities.temperature),
+      row("change by 1 Pa", diagnostics.sensitivities.pressure),
+      row("change by 1 % humidity", diagnostics.sensitivities.humidity),
+    ],
+    figures: [],
+    method: "Equation for the index of moist air.",
+  }),
+});
