@@ -161,20 +161,46 @@ export class ModuleIndex {
     { file, node }: { file: ts.SourceFile; node: ts.Node },
     depth: number,
   ): { name: string; doc: string }[] {
-    if (!ts.isInterfaceDeclaration(node) || depth > 4) return [];
+    if (depth > 6) return [];
+    const ofType = (type: ts.TypeNode): { name: string; doc: string }[] => {
+      if (ts.isIntersectionTypeNode(type)) return type.types.flatMap(ofType);
+      if (ts.isTypeLiteralNode(type)) return membersOf(type, file);
+      if (!ts.isTypeReferenceNode(type)) return [];
+      const name = type.typeName.getText(file);
+      // Partial<A>, Omit<A, …>: those of A, near enough for a hint.
+      const inner = type.typeArguments?.[0];
+      if (/^(Partial|Required|Readonly|Omit|Pick)$/.test(name) && inner) {
+        return ofType(inner);
+      }
+      const found = this.#local(file, name);
+      return found ? this.#members(found, depth + 1) : [];
+    };
+    if (ts.isTypeAliasDeclaration(node)) return ofType(node.type);
+    if (!ts.isInterfaceDeclaration(node)) return [];
     const inherited = (node.heritageClauses ?? []).flatMap(({ types }) =>
-      types.flatMap((type) => {
-        const base = this.#local(file, type.expression.getText(file));
+      types.flatMap(({ expression, typeArguments }) => {
+        const name = expression.getText(file);
+        const inner = typeArguments?.[0];
+        if (/^(Partial|Required|Readonly|Omit|Pick)$/.test(name) && inner) {
+          return ofType(inner);
+        }
+        const base = this.#local(file, name);
         return base ? this.#members(base, depth + 1) : [];
       })
     );
-    const own = node.members.flatMap((member) =>
-      member.name && ts.isIdentifier(member.name)
-        ? [{ name: member.name.text, doc: docOf(member, file) }]
-        : []
-    );
-    return [...own, ...inherited];
+    return [...membersOf(node, file), ...inherited];
   }
+}
+
+function membersOf(
+  { members }: ts.InterfaceDeclaration | ts.TypeLiteralNode,
+  file: ts.SourceFile,
+): { name: string; doc: string }[] {
+  return members.flatMap((member) =>
+    member.name && ts.isIdentifier(member.name)
+      ? [{ name: member.name.text, doc: docOf(member, file) }]
+      : []
+  );
 }
 
 /** Declarations of a statement by name. */
