@@ -257,7 +257,7 @@ def interrupts():
         "function": "function spin() { for (;;) Math.sqrt(2); } spin()",
         "input": "await cell.input('n?')",
         "prompt": "prompt('n?')",
-        "library": "simulateCapture({ distance: (t) => 0.1 + 1e-6 * t, samplingRate: 1e6, duration: 60 })",
+        "library": "simulateCapture({ distance: (t) => 0.1 + 1e-6 * t, samplingRate: 1e6, duration: 10 })",
     }
     with Session() as s:
         reply, _ = s.run("import { simulateCapture } from 'fringebook'; const kept = 42")

@@ -138,6 +138,14 @@ async function warnIfHidden({ dataFolder, name }: Choice): Promise<void> {
   );
 }
 
+/** Says so where the Deno that runs now may be cleared away. */
+function noteFleetingDeno({ argv: [deno = ""] }: Kernelspec): void {
+  if (!/[\\/]_npx[\\/]/.test(deno)) return;
+  console.error(
+    `Note: the kernel uses the Deno in npm's cache, '${deno}'. Should that be cleared, install again with --force, or give a lasting one with --deno`,
+  );
+}
+
 /** Fetches packages now; says so where that fails, as it may be done later. */
 async function fetchPackages({ argv, env }: Kernelspec): Promise<void> {
   const problem = await fetchDependencies(argv[0] ?? Deno.execPath(), env);
@@ -180,6 +188,7 @@ export async function main(args: readonly string[]): Promise<number> {
       const { force = false } = given;
       const folder = await installKernelspec(spec, { dataFolder, name, force });
       console.log(`Installed ${folder}`);
+      noteFleetingDeno(spec);
       await warnIfHidden(choice);
       await fetchPackages(spec);
     }

@@ -215,6 +215,22 @@ describe("deno task kernel", () => {
     );
   });
 
+  it("installs in the active Python environment", async () => {
+    const prefix = temporary();
+    const before = Deno.env.get("VIRTUAL_ENV");
+    Deno.env.set("VIRTUAL_ENV", prefix);
+    try {
+      const { code, text } = await run("--sys-prefix");
+      expect(code).toBe(0);
+      expect(text).not.toMatch(/JUPYTER_PATH/);
+    } finally {
+      if (before === undefined) Deno.env.delete("VIRTUAL_ENV");
+      else Deno.env.set("VIRTUAL_ENV", before);
+    }
+    const folder = `${prefix}/share/jupyter/kernels/fringebook`;
+    expect(Deno.statSync(folder).isDirectory).toBe(true);
+  });
+
   it("gives exit code 2 and the reason for a wrong command line", async () => {
     const cases: [string[], RegExp][] = [
       [["--nonsense"], /'--nonsense'/],
