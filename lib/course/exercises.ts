@@ -32,6 +32,7 @@ const all: readonly Exercise[] = [
   ...speedExercises(),
   ...tuningExercises(),
   ...distanceExercises(),
+  ...uncertaintyExercises(),
   ...exploreExercises(),
 ];
 
@@ -216,5 +217,27 @@ function exploreExercises(): Exercise[] {
       "wavelength for half a wavelength": rate / 2,
       "factor 2 pi": rate / (2 * Math.PI),
     }),
+  ];
+}
+
+/** ± 0.5 % of 4 V; five counts; four relative parts. */
+function uncertaintyExercises(): Exercise[] {
+  const readings = [21.3, 21.1, 21.4, 21.2, 21.5];
+  const mean = readings.reduce((sum, x) => sum + x, 0) / readings.length;
+  const deviation = Math.sqrt(
+    readings.reduce((sum, x) => sum + (x - mean) ** 2, 0) /
+      (readings.length - 1),
+  );
+  return [
+    // A rectangular ± a has u = a/√3 (JCGM 100:2008, 4.3.7).
+    exercise("uncertainty.rectangular", 0.02 / Math.sqrt(3), "V"),
+    exercise("uncertainty.mean", deviation / Math.sqrt(5), "1"),
+    exercise(
+      "uncertainty.sum",
+      Math.hypot(0.0021, 0.0031, 0.01, 0.005),
+      "1",
+      {},
+      0.005,
+    ),
   ];
 }
