@@ -1,5 +1,7 @@
 import { escapeHtml, escapeMarkdown, oneLine } from "./escape.ts";
 import { formatNumber } from "./format_number.ts";
+import { formatQuantity } from "./format_quantity.ts";
+import { isQuantityLike } from "./report_of.ts";
 
 /** A value of a table. */
 export type TableValue = number | string | boolean | bigint | null | undefined;
@@ -68,7 +70,7 @@ const tableForm = {
 
 /**
  * Makes a table of plain rows: units in the heads, numbers aligned at the
- * right, a limit on the rows shown.
+ * right, quantities with their uncertainty, a limit on the rows shown.
  *
  * @param rows One object per row.
  * @param options Units, limit, digits, columns, caption.
@@ -131,6 +133,7 @@ function cellText(value: unknown, digits: number): string {
   if (value instanceof Date) {
     return Number.isNaN(value.getTime()) ? "NaN" : value.toISOString();
   }
+  if (isQuantityLike(value)) return formatQuantity(value);
   if (typeof value === "object") {
     try {
       return JSON.stringify(value) ?? "";

@@ -6,6 +6,7 @@ import {
   drawPicture,
   isFigure,
   provenance,
+  quantity,
   showDataFrame,
   table,
   valueBundle,
@@ -203,6 +204,9 @@ describe("table()", () => {
 
   it("shows empty tables, missing values, dates and objects", () => {
     expect(table([]).heads).toEqual([]);
+    expect(table([{ l: quantity(0.2, 0.001, "m") }]).cells).toEqual([
+      ["200.0(1.0) mm"],
+    ]);
     const shown = table([
       { a: null, b: NaN, c: new Date(0), d: { e: 1 } },
       { a: 1, b: 2n },

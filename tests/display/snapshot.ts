@@ -1,4 +1,4 @@
-const folder = new URL("./snapshots/", import.meta.url);
+const folder = new URL("./fixtures/figures/", import.meta.url);
 
 /**
  * Compares a figure specification with its stored one: numbers rounded to three
