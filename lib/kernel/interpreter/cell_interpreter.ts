@@ -68,6 +68,7 @@ export class CellInterpreter {
   readonly #imports = new Map<string, ImportBinding>();
   readonly #constants = new Set<string>();
   readonly #assist: AssistSources;
+  readonly #runs = new Map<number, CellRun>();
   #last: CellRun | null = null;
   #running: CellRun | null = null;
   #ordinal = 0;
@@ -107,7 +108,8 @@ export class CellInterpreter {
     installStackForm();
     installConsole(fallback);
     installCellGlobals(fallback, this.comms);
-    installStrayErrors(fallback, (error, run) =>
+    const runOf = (ordinal: number) => this.#runs.get(ordinal) ?? null;
+    installStrayErrors(fallback, runOf, (error, run) =>
       errorForm(error, {
         ordinal: run.ordinal,
         refusalHint: this.#refusalHint,
@@ -194,6 +196,8 @@ export class CellInterpreter {
     };
     this.#last = run;
     this.#running = run;
+    this.#runs.set(run.ordinal, run);
+    this.#runs.delete(run.ordinal - 1000);
     return run;
   }
 

@@ -116,7 +116,7 @@ function importStatement(
     .filter(({ local }) => isValueUsed(file, local))
     .map(({ imported }) => imported);
   const attributes = attributesOf(factory, node);
-  const load = factory.createAwaitExpression(factory.createCallExpression(
+  const call = factory.createCallExpression(
     factory.createIdentifier(names.load),
     undefined,
     [
@@ -140,7 +140,8 @@ function importStatement(
         needed.map((name) => factory.createStringLiteral(name)),
       ),
     ],
-  ));
+  );
+  const load = ts.setTextRange(factory.createAwaitExpression(call), node);
   if (bindings.length === 0) {
     const statement = factory.createExpressionStatement(load);
     return { statement: ts.setTextRange(statement, node), bindings };
