@@ -18,4 +18,5 @@ export * from "./explore/mod.ts";
 export * from "./datasets/mod.ts";
 export * from "./range/mod.ts";
 export * from "./uncertainty/mod.ts";
+export * from "./record/mod.ts";
 export * from "./bench/mod.ts";

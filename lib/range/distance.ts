@@ -15,7 +15,7 @@ import {
   type MeasureStepsOptions,
   type RampSteps,
 } from "./steps.ts";
-import { type TuningCalibration, withCoverage } from "./tuning.ts";
+import { type TuningModel, withCoverage } from "./tuning.ts";
 
 /** A tuning coefficient that was not calibrated on this bench. */
 export interface StatedTuning {
@@ -28,7 +28,7 @@ export interface StatedTuning {
 /** Options of {@linkcode measureDistance}. */
 export interface MeasureDistanceOptions extends MeasureStepsOptions {
   /** The calibration, or a tuning coefficient with its wavelength. */
-  tuning: TuningCalibration | StatedTuning;
+  tuning: TuningModel | StatedTuning;
   /**
    * Whether the bench that was calibrated measures now: same diode, ammeter and
    * ramp. Then wavelength, air and ammeter scale cancel.
@@ -134,7 +134,7 @@ export function measureDistance(
   options: MeasureDistanceOptions,
 ): DistanceMeasurement & Shown {
   const { tuning } = options;
-  const calibration = "kind" in tuning ? tuning : null;
+  const calibration = "zeroOffset" in tuning ? tuning : null;
   const {
     sameBench = calibration !== null,
     currentScaleUncertainty = calibration?.common.currentScale ?? 0,
@@ -177,7 +177,7 @@ export function measureDistance(
   if (sameBench && calibration !== null) {
     const slope = calibration.stepsPerCurrentAndDistance.value;
     factor = 1 / slope;
-    const [[va, cab], [, vb]] = calibration.diagnostics.line.covariance as [
+    const [[va, cab], [, vb]] = calibration.lineCovariance as [
       [number, number],
       [number, number],
     ];
@@ -190,7 +190,7 @@ export function measureDistance(
     add(
       "calibration line",
       Math.sqrt(va + 2 * distance * cab + distance ** 2 * vb) * factor,
-      calibration.diagnostics.line.slope.degreesOfFreedom,
+      calibration.stepsPerCurrentAndDistance.degreesOfFreedom,
     );
     add(
       "scale of the reference distances",
@@ -301,11 +301,13 @@ function isSteps(measured: Capture | RampSteps): measured is RampSteps {
 
 /** Why a calibration may not fit this capture. */
 function rangeWarnings(
-  calibration: TuningCalibration,
+  calibration: TuningModel,
   steps: RampSteps,
   distance: number,
 ): Warning[] {
-  const warnings: Warning[] = [];
+  const warnings = calibration.warnings.filter(({ severity }) =>
+    severity === "doubtful"
+  );
   const { low, high } = calibration.currentRange;
   const half = steps.currentSpan.value / 2;
   const room = 0.05 * (high - low);

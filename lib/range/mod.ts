@@ -25,6 +25,7 @@ export {
   type CalibrateTuningOptions,
   type ReferencePoint,
   type TuningCalibration,
+  type TuningModel,
   type TuningPoint,
 } from "./tuning.ts";
 export {

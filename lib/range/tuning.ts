@@ -1,5 +1,10 @@
 import type { Capture } from "../capture/mod.ts";
-import { fitLine, type LineFit, studentQuantile } from "../fit/mod.ts";
+import {
+  fitLine,
+  type LineFit,
+  type SquareTable,
+  studentQuantile,
+} from "../fit/mod.ts";
 import {
   createResult,
   provenance,
@@ -92,9 +97,8 @@ export interface TuningPoint {
   readonly outlier: boolean;
 }
 
-/** How the diode tunes. */
-export interface TuningCalibration extends Result {
-  readonly kind: "range.tuning";
+/** How a diode tunes: all that {@linkcode measureDistance} needs of it. */
+export interface TuningModel {
   /** dλ/dI, in m/A. */
   readonly tuning: Quantity;
   /** dν/dI = -c/λ² dλ/dI, in Hz/A. */
@@ -112,6 +116,11 @@ export interface TuningCalibration extends Result {
   readonly zeroOffset: Quantity;
   /** Correlation of slope and zero offset (1). */
   readonly correlation: number;
+  /**
+   * Covariances of the line's intercept (1/A) and slope (1/(A m)), in that
+   * order, without what all points share.
+   */
+  readonly lineCovariance: SquareTable;
   /** Vacuum wavelength at the mean current, in m. */
   readonly wavelength: Quantity;
   /** Phase index of the air (1). */
@@ -129,6 +138,14 @@ export interface TuningCalibration extends Result {
     readonly distanceOffset: number;
     readonly wavelength: number;
   };
+  /** Why to use it with care; passed on to every distance made with it. */
+  readonly warnings: readonly Warning[];
+}
+
+/** A calibration of the tuning. */
+export interface TuningCalibration extends Result, TuningModel {
+  readonly kind: "range.tuning";
+  readonly warnings: readonly Warning[];
   readonly diagnostics: {
     /** The points in the order given. */
     readonly points: readonly TuningPoint[];
@@ -341,6 +358,7 @@ export function calibrateTuning(
       nu,
     ),
     correlation: covarianceZero / (uZero * line.slope.standardUncertainty),
+    lineCovariance: line.covariance,
     wavelength: quantity(wavelength, wavelengthUncertainty, "m"),
     refractiveIndex,
     currentRange: { low, high },

@@ -1,0 +1,93 @@
+import { basename, dirname, join } from "@std/path";
+import { RecordError } from "./record_error.ts";
+import type { CalibrationRecord } from "./record.ts";
+import { verifyRecord } from "./verify.ts";
+
+/**
+ * Writes a record into a folder, as `<id>-r<revision>.json`: to a temporary name
+ * first, then under its own in one step. An existing file is never overwritten.
+ *
+ * @param record The record.
+ * @param folder Where to; made if it does not exist.
+ * @returns Path of the file.
+ * @throws {RecordError} If that revision exists already, or the record is not
+ * in order.
+ *
+ * @example
+ * ```ts
+ * import { type CalibrationRecord, saveCalibrationRecord } from "fringebook";
+ *
+ * const save = (record: CalibrationRecord) =>
+ *   saveCalibrationRecord(record, "records");
+ * ```
+ */
+export async function saveCalibrationRecord(
+  record: CalibrationRecord,
+  folder: string,
+): Promise<string> {
+  const name = `${record.id}-r${record.revision}.json`;
+  const path = join(folder, name);
+  if (basename(path) !== name) {
+    throw new RecordError(
+      "schema",
+      `Cannot write the record as its id '${record.id}' is no file name`,
+    );
+  }
+  await verifyRecord(JSON.parse(JSON.stringify(record)), name);
+  await Deno.mkdir(folder, { recursive: true });
+  await writeNew(path, JSON.stringify(record, null, 2) + "\n");
+  return path;
+}
+
+/** Writes a file that must not exist yet, whole or not at all. */
+async function writeNew(path: string, text: string): Promise<void> {
+  const temporary = join(dirname(path), `.${crypto.randomUUID()}.tmp`);
+  await Deno.writeTextFile(temporary, text, { createNew: true });
+  try {
+    // A link fails where the name is taken; a rename would replace the file.
+    await Deno.link(temporary, path);
+  } catch (error) {
+    if (error instanceof Deno.errors.AlreadyExists) {
+      throw new RecordError(
+        "exists",
+        `Cannot write '${path}' as it exists and records are never overwritten: make a revision instead`,
+      );
+    }
+    throw error;
+  } finally {
+    await Deno.remove(temporary);
+  }
+}
+
+/**
+ * Reads a record and verifies it: JSON Schema, SHA-256, ranges and dates. Its
+ * age is judged where it is used ({@linkcode tuningFromRecord}).
+ *
+ * @param path Path of the JSON file.
+ * @returns The record.
+ * @throws {RecordError} If the file is no record or was changed.
+ *
+ * @example
+ * ```ts
+ * import { loadCalibrationRecord } from "fringebook";
+ *
+ * const read = (id: string) => loadCalibrationRecord(`records/${id}-r1.json`);
+ * ```
+ */
+export async function loadCalibrationRecord(
+  path: string,
+): Promise<CalibrationRecord> {
+  const text = await Deno.readTextFile(path);
+  let document: unknown;
+  try {
+    document = JSON.parse(text);
+  } catch (error) {
+    throw new RecordError(
+      "json",
+      `Cannot read '${path}' as it is not JSON: ${
+        error instanceof Error ? error.message : error
+      }`,
+    );
+  }
+  return await verifyRecord(document, path);
+}

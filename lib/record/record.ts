@@ -1,0 +1,363 @@
+import type { TuningCalibration, TuningPoint } from "../range/mod.ts";
+import { libraryVersion, type Quantity, type Warning } from "../result/mod.ts";
+import { digestOf } from "./digest.ts";
+
+/** A quantity as it stands in a record. */
+export type RecordedQuantity =
+  & Pick<
+    Quantity,
+    | "value"
+    | "standardUncertainty"
+    | "coverageFactor"
+    | "unit"
+  >
+  & {
+    /** Effective degrees of freedom (1); `null` where not limited. */
+    readonly degreesOfFreedom: number | null;
+  };
+
+/** An instrument of the calibration, by the role it had. */
+export interface RecordedInstrument {
+  /** What it did, such as `"distance scale"` or `"ammeter"`. */
+  readonly role: string;
+  /** The laboratory's own name or number of it. */
+  readonly identification: string;
+  /** Its calibration certificate; `null` where it has none. */
+  readonly certificate: string | null;
+  /** Until when that certificate holds, ISO 8601; `null` if not known. */
+  readonly certificateValidUntil: string | null;
+}
+
+/** State of bench and air during the calibration. */
+export interface RecordedConditions {
+  /** Temperature of the diode, in °C; `null` if not measured. */
+  readonly temperature: number | null;
+  /** Mean current, in A. */
+  readonly operatingCurrent: number;
+  /** Ramps per second, in Hz. */
+  readonly modulationFrequency: number;
+  /** Air: °C, Pa, %; `null` where not measured. */
+  readonly air: {
+    readonly temperature: number | null;
+    readonly pressure: number | null;
+    readonly humidity: number | null;
+    /** Phase refractive index used (1). */
+    readonly refractiveIndex: number;
+  };
+}
+
+/** Lower and upper end of a range. */
+export interface RecordedRange {
+  readonly low: number;
+  readonly high: number;
+}
+
+/** A calibration record: the content of the JSON document. */
+export interface CalibrationRecord {
+  /** Address of the JSON Schema. */
+  readonly $schema: string;
+  /** Version of the schema. */
+  readonly schemaVersion: "1.0.0";
+  /** What is calibrated. */
+  readonly recordType: "tuning calibration";
+  /** Stays the same through all revisions. */
+  readonly id: string;
+  /** 1 for the first, one more for each revision. */
+  readonly revision: number;
+  /** The revision that this one replaces; `null` for the first. */
+  readonly replaces:
+    | { readonly revision: number; readonly digest: string }
+    | null;
+  /** What was calibrated, in the laboratory's words. */
+  readonly title: string;
+  readonly values: {
+    /** dλ/dI, in m/A. */
+    readonly tuning: RecordedQuantity;
+    /** dν/dI, in Hz/A. */
+    readonly frequencyTuning: RecordedQuantity;
+    /** Slope of the line, in 1/(A m). */
+    readonly stepsPerCurrentAndDistance: RecordedQuantity;
+    /** Where the distance starts, in m. */
+    readonly zeroOffset: RecordedQuantity;
+    /** Vacuum wavelength, in m. */
+    readonly wavelength: RecordedQuantity;
+  };
+  /** Covariances of intercept (1/A) and slope (1/(A m)) of the line. */
+  readonly lineCovariance: readonly (readonly number[])[];
+  /** Correlation of slope and zero offset (1). */
+  readonly correlation: number;
+  /** Relative standard uncertainties that all points share (1; offset in m). */
+  readonly common: TuningCalibration["common"];
+  /** Where the values hold. */
+  readonly validRange: {
+    /** Current, in A. */
+    readonly current: RecordedRange;
+    /** Distance, in m. */
+    readonly distance: RecordedRange;
+    /** Diode temperature, in °C; `null` if not stated. */
+    readonly temperature: RecordedRange | null;
+  };
+  readonly conditions: RecordedConditions;
+  readonly instruments: readonly RecordedInstrument[];
+  /** The captures by name and SHA-256; `null` where made in memory. */
+  readonly captures: readonly {
+    readonly fileName: string | null;
+    readonly sha256: string | null;
+  }[];
+  /** The calibration points. */
+  readonly points: readonly TuningPoint[];
+  /** What the calibration warned of. */
+  readonly warnings: readonly Warning[];
+  readonly software: { readonly name: string; readonly version: string };
+  /** The notebook that computed it; `null` if none. */
+  readonly notebook: string | null;
+  /** Who calibrated. */
+  readonly operator: string;
+  /** When, ISO 8601. */
+  readonly calibratedAt: string;
+  /** Until when it may be used, ISO 8601. */
+  readonly validUntil: string;
+  /** Free remarks. */
+  readonly remarks: string;
+  /** Hash of all of the above. */
+  readonly integrity: {
+    readonly algorithm: "SHA-256";
+    readonly digest: string;
+  };
+}
+
+/** What {@linkcode createCalibrationRecord} needs beside the calibration. */
+export interface CalibrationRecordOptions {
+  /** What was calibrated, in the laboratory's words. */
+  title: string;
+  /** Who calibrated. */
+  operator: string;
+  /** When; ISO 8601. */
+  calibratedAt: string;
+  /** Until when it may be used; ISO 8601, after `calibratedAt`. */
+  validUntil: string;
+  /**
+   * Instruments by role.
+   *
+   * @default {[]}
+   */
+  instruments?: readonly (
+    & Pick<RecordedInstrument, "role" | "identification">
+    & Partial<
+      RecordedInstrument
+    >
+  )[];
+  /**
+   * Diode temperature during the calibration, in °C.
+   *
+   * @default {null}
+   */
+  temperature?: number | null;
+  /**
+   * Diode temperatures at which it may be used, in °C.
+   *
+   * @default {null}
+   */
+  temperatureRange?: RecordedRange | null;
+  /**
+   * Air temperature (°C), pressure (Pa) and humidity (%).
+   *
+   * @default {{}}
+   */
+  air?: {
+    temperature?: number;
+    pressure?: number;
+    humidity?: number;
+  };
+  /**
+   * The notebook that computed it.
+   *
+   * @default {null}
+   */
+  notebook?: string | null;
+  /**
+   * Free remarks.
+   *
+   * @default {""}
+   */
+  remarks?: string;
+  /**
+   * The record that this one revises; its id is kept, its revision counted up.
+   *
+   * @default {null}
+   */
+  revises?: CalibrationRecord | null;
+}
+
+/** Address of the JSON Schema of the record. */
+export const calibrationRecordSchemaId =
+  "https://fringebook.example/schema/calibration_record/1.0.0";
+
+/**
+ * Makes a calibration record from a tuning calibration: what, value,
+ * covariance, conditions, instruments, captures with hashes, software, who,
+ * when, valid until and where. The record is sealed with a SHA-256 over its
+ * content.
+ *
+ * @param calibration The calibration.
+ * @param options Title, operator, dates, instruments, conditions.
+ * @returns The record.
+ * @throws {RangeError} If a date cannot be read or the record would end before
+ * it begins.
+ *
+ * @example
+ * ```ts
+ * import { calibrateTuning, createCalibrationRecord } from "fringebook";
+ * import { rampCurrent, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const calibration = calibrateTuning(
+ *   [0.1, 0.15, 0.2].map((distance) => ({
+ *     distance,
+ *     standardUncertainty: 20e-6,
+ *     capture: simulateCapture({
+ *       distance,
+ *       current: rampCurrent({ low: 0.038, high: 0.042, frequency: 10 }),
+ *       samplingRate: 5e3,
+ *       duration: 0.3,
+ *     }),
+ *   })),
+ *   { wavelength: 650e-9 },
+ * );
+ * const record = await createCalibrationRecord(calibration, {
+ *   title: "Red diode of bench 1",
+ *   operator: "A. Student",
+ *   calibratedAt: "2026-11-25T10:00:00Z",
+ *   validUntil: "2027-05-25T00:00:00Z",
+ * });
+ * expect(record.revision).toBe(1);
+ * ```
+ */
+export async function createCalibrationRecord(
+  calibration: TuningCalibration,
+  options: CalibrationRecordOptions,
+): Promise<CalibrationRecord> {
+  const {
+    title,
+    operator,
+    calibratedAt,
+    validUntil,
+    instruments = [],
+    temperature = null,
+    temperatureRange = null,
+    air = {},
+    notebook = null,
+    remarks = "",
+    revises = null,
+  } = options;
+  const from = readDate("calibratedAt", calibratedAt);
+  const until = readDate("validUntil", validUntil);
+  if (!(until > from)) {
+    throw new RangeError(
+      `Cannot make a calibration record as 'validUntil' (${validUntil}) must come after 'calibratedAt' (${calibratedAt})`,
+    );
+  }
+  for (
+    const [name, text] of [["title", title], ["operator", operator]] as const
+  ) {
+    if (text.trim() === "") {
+      throw new RangeError(
+        `Cannot make a calibration record as '${name}' is empty: say ${
+          name === "title" ? "what was calibrated" : "who calibrated"
+        }`,
+      );
+    }
+  }
+  const content = {
+    $schema: calibrationRecordSchemaId,
+    schemaVersion: "1.0.0" as const,
+    recordType: "tuning calibration" as const,
+    id: revises?.id ?? crypto.randomUUID(),
+    revision: (revises?.revision ?? 0) + 1,
+    replaces: revises === null ? null : {
+      revision: revises.revision,
+      digest: revises.integrity.digest,
+    },
+    title,
+    values: {
+      tuning: recorded(calibration.tuning),
+      frequencyTuning: recorded(calibration.frequencyTuning),
+      stepsPerCurrentAndDistance: recorded(
+        calibration.stepsPerCurrentAndDistance,
+      ),
+      zeroOffset: recorded(calibration.zeroOffset),
+      wavelength: recorded(calibration.wavelength),
+    },
+    lineCovariance: calibration.lineCovariance,
+    correlation: calibration.correlation,
+    common: { ...calibration.common },
+    validRange: {
+      current: { ...calibration.currentRange },
+      distance: { ...calibration.distanceRange },
+      temperature: temperatureRange,
+    },
+    conditions: {
+      temperature,
+      operatingCurrent:
+        (calibration.currentRange.low + calibration.currentRange.high) / 2,
+      modulationFrequency: calibration.modulationFrequency,
+      air: {
+        temperature: air.temperature ?? null,
+        pressure: air.pressure ?? null,
+        humidity: air.humidity ?? null,
+        refractiveIndex: calibration.refractiveIndex,
+      },
+    },
+    instruments: instruments.map((instrument) => ({
+      role: instrument.role,
+      identification: instrument.identification,
+      certificate: instrument.certificate ?? null,
+      certificateValidUntil: instrument.certificateValidUntil ?? null,
+    })),
+    captures: calibration.provenance.captures.map(({ fileName, sha256 }) => ({
+      fileName,
+      sha256,
+    })),
+    points: calibration.diagnostics.points.map((point) => ({
+      ...point,
+      studentizedResidual: Number.isFinite(point.studentizedResidual)
+        ? point.studentizedResidual
+        : 0,
+    })),
+    warnings: calibration.warnings.map((warning) => ({ ...warning })),
+    software: { name: "Fringebook", version: libraryVersion },
+    notebook,
+    operator,
+    calibratedAt: from.toISOString(),
+    validUntil: until.toISOString(),
+    remarks,
+  };
+  return {
+    ...content,
+    integrity: { algorithm: "SHA-256", digest: await digestOf(content) },
+  };
+}
+
+function recorded(quantity: Quantity): RecordedQuantity {
+  const { value, standardUncertainty, coverageFactor, unit, degreesOfFreedom } =
+    quantity;
+  return {
+    value,
+    standardUncertainty,
+    coverageFactor,
+    unit,
+    degreesOfFreedom: Number.isFinite(degreesOfFreedom)
+      ? degreesOfFreedom
+      : null,
+  };
+}
+
+function readDate(name: string, text: string): Date {
+  const date = new Date(text);
+  if (Number.isNaN(date.getTime())) {
+    throw new RangeError(
+      `Cannot make a calibration record as '${name}' is not a date: current value is '${text}', write it as 2026-11-25T10:00:00Z`,
+    );
+  }
+  return date;
+}

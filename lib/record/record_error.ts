@@ -1,0 +1,26 @@
+/**
+ * A calibration record cannot be used or written.
+ *
+ * @example
+ * ```ts
+ * import { RecordError } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const error = new RecordError("hash", "Cannot use 'a.json' as …");
+ * expect(error.reason).toBe("hash");
+ * ```
+ */
+export class RecordError extends Error {
+  override readonly name = "RecordError";
+  /** What is wrong. */
+  readonly reason: "json" | "schema" | "hash" | "range" | "exists" | "csv";
+
+  /**
+   * @param reason What is wrong.
+   * @param message What, the value, and what to do next.
+   */
+  constructor(reason: RecordError["reason"], message: string) {
+    super(message);
+    this.reason = reason;
+  }
+}

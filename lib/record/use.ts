@@ -1,0 +1,100 @@
+import type { TuningModel } from "../range/mod.ts";
+import { type Quantity, quantity, warn, type Warning } from "../result/mod.ts";
+import type { CalibrationRecord, RecordedQuantity } from "./record.ts";
+
+/** Options of {@linkcode tuningFromRecord}. */
+export interface TuningFromRecordOptions {
+  /**
+   * When it is used.
+   *
+   * @default {now}
+   */
+  at?: Date;
+  /**
+   * Temperature of the diode now, in °C; `null` if not known.
+   *
+   * @default {null}
+   */
+  temperature?: number | null;
+}
+
+/**
+ * The tuning that a record holds, for {@linkcode measureDistance}. After its
+ * date, or outside of its temperatures, it carries a warning that every result
+ * derived from it repeats; currents, modulation frequency and distance are
+ * checked by the measurement itself.
+ *
+ * @param record The record.
+ * @param options When and at what temperature it is used.
+ * @returns The tuning.
+ *
+ * @example
+ * ```ts
+ * import { loadCalibrationRecord, tuningFromRecord } from "fringebook";
+ *
+ * const read = async (path: string) =>
+ *   tuningFromRecord(await loadCalibrationRecord(path), { temperature: 23 });
+ * ```
+ */
+export function tuningFromRecord(
+  record: CalibrationRecord,
+  options: TuningFromRecordOptions = {},
+): TuningModel {
+  const { at = new Date(), temperature = null } = options;
+  const label = `'${record.title}' (revision ${record.revision})`;
+  const warnings: Warning[] = record.warnings.filter(({ severity }) =>
+    severity === "doubtful"
+  );
+  if (at.getTime() > Date.parse(record.validUntil)) {
+    warnings.push(warn(
+      "record-expired",
+      `The calibration ${label} was valid until ${
+        record.validUntil.slice(0, 10)
+      }: calibrate again`,
+    ));
+  }
+  if (at.getTime() < Date.parse(record.calibratedAt)) {
+    warnings.push(warn(
+      "record-from-the-future",
+      `The calibration ${label} was made at ${record.calibratedAt}, after the time of use: check the clock`,
+    ));
+  }
+  const range = record.validRange.temperature;
+  if (
+    range !== null && temperature !== null &&
+    (temperature < range.low || temperature > range.high)
+  ) {
+    warnings.push(warn(
+      "record-outside-temperature",
+      `The diode is at ${temperature} °C and the calibration ${label} holds from ${range.low} to ${range.high} °C: calibrate at this temperature`,
+    ));
+  }
+  const { values } = record;
+  return {
+    tuning: restored(values.tuning),
+    frequencyTuning: restored(values.frequencyTuning),
+    stepsPerCurrentAndDistance: restored(values.stepsPerCurrentAndDistance),
+    zeroOffset: restored(values.zeroOffset),
+    correlation: record.correlation,
+    lineCovariance: record.lineCovariance,
+    wavelength: restored(values.wavelength),
+    refractiveIndex: record.conditions.air.refractiveIndex,
+    currentRange: record.validRange.current,
+    distanceRange: record.validRange.distance,
+    modulationFrequency: record.conditions.modulationFrequency,
+    common: record.common,
+    warnings,
+  };
+}
+
+function restored(recorded: RecordedQuantity): Quantity {
+  return quantity(
+    recorded.value,
+    recorded.standardUncertainty,
+    recorded.unit,
+    {
+      degreesOfFreedom: recorded.degreesOfFreedom ?? Infinity,
+      coverageFactor: recorded.coverageFactor,
+    },
+  );
+}
