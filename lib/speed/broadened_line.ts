@@ -373,7 +373,10 @@ function finish(
     widthStandardUncertainty: Math.sqrt(covariance[1]![1]! * inflation) *
       total * total / Math.max(width, own),
     power: height * total * lineArea(shape),
-    background: Math.exp(values[3]! + values[4]! * values[0]!) * guess.height,
+    background: Math.max(
+      0.1 * guess.level,
+      Math.exp(values[3]! + values[4]! * values[0]!) * guess.height,
+    ),
     shape,
     reducedChiSquare: fit.reducedChiSquare,
     independentParts,

@@ -35,13 +35,34 @@ export function humOrder(
   return null;
 }
 
-/** Chooses the Doppler line: the clearest one that is not mains hum. */
+/** Power of a line over its background, roughly, in unit². */
+function linePower(line: LineCandidate): number {
+  return (line.ratio - 1) * line.background * line.resolution;
+}
+
+/**
+ * Chooses the Doppler line: the clearest one that is not mains hum; or the one
+ * at a half to a fifth of its frequency if that has more power, as of a
+ * saw-tooth the first harmonic always has most.
+ */
 export function chooseLine(
   lines: readonly LineCandidate[],
   mains: readonly number[],
 ): LineCandidate | null {
-  return lines.find((line) => humOrder(line, mains) === null) ?? lines[0] ??
-    null;
+  const usable = lines.filter((line) => humOrder(line, mains) === null);
+  const clearest = usable[0] ?? lines[0] ?? null;
+  if (clearest === null) return null;
+  let chosen = clearest;
+  for (const line of usable) {
+    const order = Math.round(clearest.frequency / line.frequency);
+    const apart = Math.abs(order * line.frequency - clearest.frequency);
+    if (
+      order >= 2 && order <= 5 &&
+      apart < order * line.resolution + clearest.resolution &&
+      linePower(line) > linePower(chosen)
+    ) chosen = line;
+  }
+  return chosen;
 }
 
 /**
@@ -63,9 +84,7 @@ export function classifyLines(
   samplingRate: number,
   mains: readonly number[],
 ): SpectrumLine[] {
-  const power = (line: LineCandidate) =>
-    (line.ratio - 1) * line.background * line.resolution;
-  const own = power(main);
+  const own = linePower(main);
   return lines.map((line) => {
     let role: LineRole = "other";
     let order: number | null = null;
@@ -93,7 +112,7 @@ export function classifyLines(
       frequency: line.frequency,
       resolution: line.resolution,
       prominence: 10 * Math.log10(line.ratio),
-      relativePower: power(line) / own,
+      relativePower: linePower(line) / own,
       role,
       order,
     };

@@ -110,6 +110,12 @@ function maxima(
       level[k] = Math.max(level[k]!, 2 * known);
     }
   }
+  let largest = 0;
+  for (const value of density) if (value > largest) largest = value;
+  // A record without any noise still needs a level to compare with.
+  for (let k = 0; k < level.length; k++) {
+    level[k] = Math.max(level[k]!, 1e-10 * largest, 1e-300);
+  }
   const from = Math.max(2, Math.ceil(lowest / binWidth));
   const to = Math.min(density.length - 2, Math.floor(highest / binWidth));
   // Chance passes once in e^10 spectra.

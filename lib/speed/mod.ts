@@ -29,3 +29,20 @@ export {
   trackSpeed,
   type TrackSpeedOptions,
 } from "./track_speed.ts";
+export {
+  measureRotation,
+  type MeasureRotationOptions,
+  type RotationMeasurement,
+} from "./measure_rotation.ts";
+export type { TurnModulation } from "./turn_modulation.ts";
+export {
+  calibratedSpeed,
+  calibrateSpeed,
+  type CalibrateSpeedOptions,
+  type SpeedCalibration,
+  type SpeedCalibrationPoint,
+} from "./calibrate_speed.ts";
+export {
+  type BackgroundSubtraction,
+  subtractBackground,
+} from "./subtract_background.ts";

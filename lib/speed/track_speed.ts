@@ -146,7 +146,8 @@ export interface SpeedTrack extends Result {
  *   feedbackParameter: 0.7,
  * });
  * const track = trackSpeed(capture, { wavelength: 650e-9 });
- * expect(track.highestSpeed.value).toBeCloseTo(3e-3, 4);
+ * // The last frame's middle lies a little before the end.
+ * expect(Math.abs(track.highestSpeed.value / 3e-3 - 1)).toBeLessThan(0.03);
  * ```
  */
 export function trackSpeed(
