@@ -59,7 +59,9 @@ export function formatQuantity(
   const spread = plusMinus
     ? coverageFactor * standardUncertainty
     : standardUncertainty;
-  const coverage = plusMinus ? `, k = ${formatNumber(coverageFactor)}` : "";
+  const coverage = plusMinus
+    ? `, k = ${formatNumber(Number(coverageFactor.toFixed(2)))}`
+    : "";
   if (Number.isNaN(spread)) {
     return `${formatNumber(value, { unit })} (uncertainty not determined)`;
   }
