@@ -113,7 +113,7 @@ if (import.meta.main) {
     `Pages and executed notebooks: ${relative(Deno.cwd(), join(root, "out"))}/`,
   );
   console.log(
-    "U is the expanded uncertainty, k = 2. All captures are simulated.",
+    "U is the expanded uncertainty k u, about 95 %. All captures are simulated.",
   );
   Deno.exitCode = rows.some(({ verdict }) => verdict === "FAIL") ? 1 : 0;
 }

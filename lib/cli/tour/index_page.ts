@@ -35,7 +35,7 @@ th, td { text-align: left; padding: 0.35rem 0.75rem 0.35rem 0; border-bottom: 1p
 <body>
 <main>
 <h1>The tour</h1>
-<p>Each notebook ran on captures of a simulated teaching bench whose truth is known. U is the expanded uncertainty with k = 2.</p>
+<p>Each notebook ran on captures of a simulated teaching bench whose truth is known. U is the expanded uncertainty k u, about 95 %.</p>
 <table>
 <thead><tr>${head}</tr></thead>
 <tbody>
