@@ -12,7 +12,7 @@ export interface HistoryStore {
   recordInput(line: number, input: string): void;
   /** Notes the text of a cell's result. */
   recordOutput(line: number, output: string): void;
-  /** Number of the running session; settled once the first cell is noted. */
+  /** Number of the running session; settled once its first cell is noted. */
   currentSession(): Promise<number>;
   /** Entries of the given session, `[]` where it is not known. */
   session(number: number): Promise<readonly HistoryEntry[]>;

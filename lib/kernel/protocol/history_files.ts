@@ -51,7 +51,7 @@ export class FileHistory implements HistoryStore {
   }
 
   async currentSession(): Promise<number> {
-    return await (this.#current ??= this.#begin());
+    return await (this.#current ?? this.#nextNumber());
   }
 
   async sessions(): Promise<number[]> {
@@ -95,6 +95,11 @@ export class FileHistory implements HistoryStore {
     return numbers.sort((a, b) => a - b);
   }
 
+  /** The number that a session would get that begins now. */
+  async #nextNumber(): Promise<number> {
+    return ((await this.#numbers()).at(-1) ?? 0) + 1;
+  }
+
   /** Takes the next free number; the file's creation is what takes it. */
   async #begin(): Promise<number> {
     try {
@@ -120,13 +125,14 @@ export class FileHistory implements HistoryStore {
       return number;
     } catch (error) {
       this.#giveUp(error);
-      return ((await this.#numbers()).at(-1) ?? 0) + 1;
+      return await this.#nextNumber();
     }
   }
 
   #append(record: unknown): void {
+    this.#current ??= this.#begin();
     this.#writes = this.#writes.then(async () => {
-      await this.currentSession();
+      await this.#current;
       if (this.#file === null || this.#broken) return;
       try {
         const bytes = new TextEncoder().encode(`${JSON.stringify(record)}\n`);

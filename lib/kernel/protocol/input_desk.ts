@@ -54,6 +54,9 @@ export class InputDesk {
         ),
       );
     }
+    if (request.interrupted) {
+      return Promise.reject(new InterruptedError("The cell was interrupted"));
+    }
     if (request.ended) {
       return Promise.reject(
         new InputNotAllowedError(
@@ -101,7 +104,7 @@ export class InputDesk {
   /** Ends the open question, if any, as interrupted. */
   interrupt(): void {
     this.#open?.reject(
-      new InterruptedError("Interrupted while waiting for input"),
+      new InterruptedError("The cell was interrupted while it asked for input"),
     );
     this.#open = null;
   }

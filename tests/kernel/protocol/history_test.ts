@@ -129,11 +129,35 @@ describe("FileHistory", () => {
       { length: 8 },
       () => new FileHistory(path, silent),
     );
-    const numbers = await Promise.all(
-      stores.map((store) => store.currentSession()),
-    );
+    const numbers = await Promise.all(stores.map((store) => {
+      store.recordInput(1, "a");
+      return store.currentSession();
+    }));
     expect(new Set(numbers).size).toBe(8);
     for (const store of stores) await store.close();
+  });
+
+  it("makes no file for a session that runs nothing", async () => {
+    const path = folder();
+    const store = new FileHistory(path, silent);
+    expect(await findHistory(store, tail(5))).toEqual([]);
+    await store.close();
+    expect(() => Deno.statSync(path)).toThrow();
+  });
+
+  it("keeps the newest 1000 sessions", async () => {
+    const path = folder();
+    Deno.mkdirSync(path, { recursive: true });
+    for (let n = 1; n <= 1003; n++) {
+      const name = `${String(n).padStart(6, "0")}.jsonl`;
+      Deno.writeTextFileSync(`${path}/${name}`, "");
+    }
+    const store = new FileHistory(path, silent);
+    store.recordInput(1, "a");
+    await store.close();
+    const names = [...Deno.readDirSync(path)].map(({ name }) => name).sort();
+    expect(names).toHaveLength(1000);
+    expect([names[0], names.at(-1)]).toEqual(["000005.jsonl", "001004.jsonl"]);
   });
 
   it("reads a session whose last line was cut off", async () => {

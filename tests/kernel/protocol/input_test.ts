@@ -1,5 +1,7 @@
 import { describe, expect, it } from "vitest";
+import type { RequestContext } from "../../../lib/kernel/mod.ts";
 import { startTestKernel } from "../conformance/test_kernel.ts";
+import { createEchoInterpreter, ok } from "./echo_interpreter.ts";
 
 describe("input of a cell", () => {
   it("fails with a named error where the client takes no input", async () => {
@@ -27,6 +29,33 @@ describe("input of a cell", () => {
     test.client.onInput = () => "fine";
     const after = await test.client.execute("ask again?");
     expect(after.reply?.content["status"]).toBe("ok");
+  });
+
+  it("puts questions asked at once one after the other, and none after an interrupt", async () => {
+    const ends: string[] = [];
+    const ask = async (context: RequestContext, prompt: string) => {
+      await context.requestInput(prompt, false).then(
+        (line) => ends.push(line),
+        (error) => ends.push(error.name),
+      );
+    };
+    await using test = await startTestKernel({
+      interpreter: createEchoInterpreter({
+        execute: async (_, context) => {
+          await Promise.all([ask(context, "a"), ask(context, "b")]);
+          return ok();
+        },
+      }),
+    });
+    test.client.onInput = (prompt) => `${prompt}!`;
+    await test.client.execute("");
+    expect(ends).toEqual(["a!", "b!"]);
+    test.client.onInput = null;
+    const cell = test.client.execute("", { allow_stdin: true });
+    await new Promise((resolve) => setTimeout(resolve, 10));
+    await test.client.request("interrupt_request", {}, { channel: "control" });
+    await cell;
+    expect(ends.slice(2)).toEqual(["KeyboardInterrupt", "KeyboardInterrupt"]);
   });
 
   it("ends with a named error at the end of input", async () => {
