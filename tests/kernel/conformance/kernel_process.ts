@@ -1,7 +1,4 @@
-import {
-  type ConnectionInfo,
-  parseConnectionFile,
-} from "../../../lib/kernel/mod.ts";
+import type { ConnectionInfo } from "../../../lib/kernel/mod.ts";
 import { connectClient, freeConnection } from "../transport/zmtp_client.ts";
 import { CheckedClient } from "./checked_client.ts";
 
@@ -13,7 +10,13 @@ export interface KernelProcess {
   connect(): Promise<CheckedClient>;
 }
 
-const script = new URL("./echo_main.ts", import.meta.url).href;
+/** A kernel whose cells are a few words. */
+export const WORD_KERNEL: string =
+  new URL("./echo_main.ts", import.meta.url).href;
+
+/** The kernel that is installed. */
+export const KERNEL: string =
+  new URL("../../../lib/kernel/launch/main.ts", import.meta.url).href;
 
 /** Writes a connection file and gives its path. */
 export function writeConnectionFile(info: ConnectionInfo): string {
@@ -25,12 +28,20 @@ export function writeConnectionFile(info: ConnectionInfo): string {
 /** Starts a kernel process on the given connection. */
 export function startProcess(
   info: ConnectionInfo = freeConnection("tcp"),
-  env: Record<string, string> = {},
+  options: { script?: string; args?: string[]; cwd?: string } = {},
 ): KernelProcess {
-  parseConnectionFile(JSON.stringify(info));
+  const { script = WORD_KERNEL, args = [], cwd = Deno.cwd() } = options;
   const child = new Deno.Command(Deno.execPath(), {
-    args: ["run", "-A", "--no-check", script, writeConnectionFile(info)],
-    env: { FRINGEBOOK_HISTORY: "off", ...env },
+    args: [
+      "run",
+      "-A",
+      "--no-check",
+      script,
+      ...args,
+      writeConnectionFile(info),
+    ],
+    env: { FRINGEBOOK_HISTORY: "off" },
+    cwd,
     stdin: "null",
     stdout: "null",
     stderr: "inherit",
