@@ -26,11 +26,10 @@ const prefixes: readonly ShownUnit[] = [
 const prefixable = new Set(["m", "Hz", "A", "V", "W", "Ω", "Pa", "J", "F"]);
 const smallOnly = new Set(["s", "K", "rad"]);
 
-/** Tuning coefficients are written per mA, which is what a bench ramps. */
-const perMilliampere = new Set(["m/A", "Hz/A"]);
-
-/** Other quotients that the trade writes with fixed prefixes. */
+/** Quotients that the trade writes with fixed prefixes. */
 const customary: Readonly<Record<string, ShownUnit>> = {
+  "m/A": { symbol: "nm/mA", exponent: -6 },
+  "Hz/A": { symbol: "GHz/mA", exponent: 12 },
   "W/A": { symbol: "mW/mA", exponent: 0 },
   "1/A": { symbol: "1/mA", exponent: 3 },
   "m/K": { symbol: "nm/K", exponent: -9 },
@@ -41,7 +40,7 @@ const customary: Readonly<Record<string, ShownUnit>> = {
 /**
  * Chooses the unit in which a number is shown: prefixes in steps of a thousand
  * for single units and for the numerator of a quotient, tuning
- * coefficients per mA (`pm/mA`, `GHz/mA`), no prefix for other units. The prefixes are
+ * coefficients in `nm/mA` and `GHz/mA`, no prefix for other units. The prefixes are
  * those of the SI Brochure (9th ed., table 7), from atto to tera.
  *
  * @param magnitude The number to show, in `unit`; its sign does not matter.
@@ -61,13 +60,6 @@ const customary: Readonly<Record<string, ShownUnit>> = {
 export function shownUnit(magnitude: number, unit: string): ShownUnit {
   const fixed = customary[unit];
   if (fixed !== undefined) return fixed;
-  if (perMilliampere.has(unit)) {
-    const { symbol, exponent } = shownUnit(
-      magnitude / 1000,
-      unit.split("/")[0]!,
-    );
-    return { symbol: `${symbol}/mA`, exponent: exponent + 3 };
-  }
   const [numerator = "", ...denominators] = unit === "V/A"
     ? ["Ω"]
     : unit.split("/");
