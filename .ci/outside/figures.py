@@ -2,6 +2,7 @@
 the same machine in the same run. Not a test: it prints a table.
 
 Run: .ci/outside/with_kernel /usr/bin/python3 .ci/outside/figures.py [kernel…]
+FIGURES="startup lost" chooses among them, STRESS=1000 shortens the long one.
 """
 import json
 import os
@@ -52,7 +53,7 @@ def install_builtin():
 class Kernel:
     def __init__(self, name):
         self.km = KernelManager(kernel_name=name)
-        self.km.start_kernel(stderr=subprocess.DEVNULL)
+        self.km.start_kernel(stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         self.connect()
 
     def connect(self):
@@ -231,7 +232,10 @@ def main():
     names = sys.argv[1:] or list(KERNELS)
     print("| figure | " + " | ".join(names) + " |")
     print("| --- |" + " --- |" * len(names))
+    chosen = os.environ.get("FIGURES", "").split()
     for title, measure in FIGURES.items():
+        if chosen and measure.__name__ not in chosen:
+            continue
         values = []
         for name in names:
             try:

@@ -25,7 +25,7 @@ def execute(notebook, folder):
         capture_output=True, text=True,
     )
     if done.returncode != 0:
-        return done.stderr[-3000:]
+        return done.stderr[done.stderr.rfind("CellExecutionError"):][:3000] or done.stderr
     outcome = nbformat.read(folder / notebook.name, as_version=4)
     nbformat.validate(outcome)
     cells = [c for c in outcome.cells if c.cell_type == "code" and c.source.strip()]
