@@ -21,3 +21,4 @@ export { RecordError } from "./record_error.ts";
 export { traceabilityStatement } from "./traceability.ts";
 export { tuningFromRecord, type TuningFromRecordOptions } from "./use.ts";
 export { calibrationRecordSchema, verifyRecord } from "./verify.ts";
+export { latestCalibrationRecord } from "./latest.ts";

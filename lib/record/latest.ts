@@ -1,0 +1,40 @@
+import { join } from "@std/path";
+import { loadCalibrationRecord } from "./file.ts";
+import type { CalibrationRecord } from "./record.ts";
+
+/**
+ * Reads the newest record of a folder: the highest revision, and of several
+ * records the one calibrated last.
+ *
+ * @param folder Folder of records.
+ * @returns The record, or `null` if the folder holds none or does not exist.
+ * @throws {RecordError} If a file that bears a record's name is no record or was
+ * changed.
+ *
+ * @example
+ * ```ts
+ * import { latestCalibrationRecord } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(await latestCalibrationRecord("no/such/folder")).toBe(null);
+ * ```
+ */
+export async function latestCalibrationRecord(
+  folder: string,
+): Promise<CalibrationRecord | null> {
+  const records: CalibrationRecord[] = [];
+  try {
+    for await (const { name } of Deno.readDir(folder)) {
+      if (!/-r\d+\.json$/.test(name)) continue;
+      records.push(await loadCalibrationRecord(join(folder, name)));
+    }
+  } catch (error) {
+    if (error instanceof Deno.errors.NotFound) return null;
+    throw error;
+  }
+  records.sort((a, b) =>
+    Date.parse(a.calibratedAt) - Date.parse(b.calibratedAt) ||
+    a.revision - b.revision
+  );
+  return records.at(-1) ?? null;
+}
