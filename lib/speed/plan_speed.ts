@@ -56,10 +56,16 @@ export interface SpeedPlan extends Result {
 }
 
 /**
+ * u(f) √(T w) / w of a Gaussian line whose top is 10 dB above the background:
+ * (√(8 ln 2) J)^(−1/2), J = ∫ (x S / (1 + S))² dx, S = 10 exp(−x²/2).
+ */
+const averagingFactor = 0.32;
+
+/**
  * The reverse plan: which sampling rate, amplifier bandwidth and record length a
  * speed needs. The record follows from the line: a width w is averaged over T w
- * independent parts, so u(f) ≈ 0.42 w / √(T w) for a Gaussian line well above
- * the noise, and at least 20 periods are needed.
+ * independent parts, so u(f) ≈ 0.32 w / √(T w) for a Gaussian line 10 dB above
+ * the background (Fisher information of a Gaussian process, Whittle 1953), and at least 20 periods are needed.
  *
  * @param speed Highest speed to be measured, in m/s.
  * @param options Wavelength in m, angle in rad, line width and goal.
@@ -107,7 +113,8 @@ export function planSpeed(
   const lineWidth = relativeLineWidth * frequency;
   const averaged = lineWidth === 0
     ? 0
-    : (0.42 * relativeLineWidth / relativeStandardUncertainty) ** 2 / lineWidth;
+    : (averagingFactor * relativeLineWidth / relativeStandardUncertainty) ** 2 /
+      lineWidth;
   const duration = Math.max(
     20 / frequency,
     lineWidth === 0 ? 0 : 20 / lineWidth,

@@ -1,0 +1,276 @@
+import { describe, expect, it } from "vitest";
+import { simulateCapture } from "../../lib/laser/mod.ts";
+import { quantity } from "../../lib/result/mod.ts";
+import { createRandom, welch } from "../../lib/signal/mod.ts";
+import {
+  calibratedSpeed,
+  calibrateSpeed,
+  measureRotation,
+  measureSpeed,
+  subtractBackground,
+  trackSpeed,
+} from "../../lib/speed/mod.ts";
+import { captureOf } from "./simulated_line.ts";
+
+const wavelength = 650e-9;
+
+describe("the direction", () => {
+  const moving = (
+    speed: number,
+    feedbackParameter: number,
+    signalToNoiseRatio: number,
+  ) =>
+    simulateCapture({
+      distance: (time) => 0.1 + speed * time,
+      samplingRate: 200_000,
+      duration: 0.1,
+      feedbackParameter,
+      noise: { signalToNoiseRatio },
+    });
+
+  it("follows from the saw-tooth form, below and above C = 1", () => {
+    for (const feedbackParameter of [0.3, 0.7, 2]) {
+      for (const speed of [3e-3, -3e-3]) {
+        const result = measureSpeed(moving(speed, feedbackParameter, 20), {
+          wavelength,
+        });
+        expect(result.direction).toBe(speed > 0 ? "receding" : "approaching");
+        expect(Math.abs(result.speed.value / 3e-3 - 1)).toBeLessThan(1e-4);
+      }
+    }
+  });
+
+  it("turns with the polarity of the amplifier", () => {
+    const capture = moving(3e-3, 0.7, 20);
+    expect(measureSpeed(capture, { wavelength, polarity: -1 }).direction)
+      .toBe("approaching");
+  });
+
+  it("is not determined where the fringes are symmetric", () => {
+    const capture = moving(3e-3, 0.001, 20);
+    expect(measureSpeed(capture, { wavelength }).direction)
+      .toBe("not determined");
+  });
+});
+
+describe("trackSpeed()", () => {
+  it("holds a sweep of 10:1 at 10 dB from the first frame to the last", () => {
+    const samplingRate = 100_000, duration = 0.3;
+    const truth = (time: number) => 1e-3 * 10 ** (time / duration);
+    const random = createRandom(9);
+    let phase = 0;
+    const samples = Float64Array.from(
+      { length: samplingRate * duration },
+      (_, n) => {
+        phase += 4 * Math.PI * truth(n / samplingRate) / wavelength /
+          samplingRate;
+        return Math.cos(phase) + Math.sqrt(0.05) * random.normal();
+      },
+    );
+    const track = trackSpeed(captureOf(samples, samplingRate), { wavelength });
+    expect(track.seenFraction).toBe(1);
+    track.time.forEach((time, i) => {
+      // Half a bin of the finest frames is 1 % at the slow end.
+      expect(Math.abs(track.speed[i]! / truth(time) - 1)).toBeLessThan(0.01);
+    });
+    // d ln v / dt = ln 10 / duration.
+    const middle = Math.floor(track.time.length / 2);
+    const expected = truth(track.time[middle]!) * Math.LN10 / duration;
+    expect(Math.abs(track.acceleration[middle]! / expected - 1))
+      .toBeLessThan(0.05);
+  });
+
+  it("reports zero crossings, and the sign between them", () => {
+    const capture = simulateCapture({
+      distance: (time) => 0.1 + 0.6e-3 * Math.sin(2 * Math.PI * time),
+      samplingRate: 100_000,
+      duration: 1.2,
+      feedbackParameter: 0.7,
+      noise: { signalToNoiseRatio: 10 },
+    });
+    const track = trackSpeed(capture, { wavelength });
+    // v ∝ cos 2πt: zero at 0.25 and 0.75 s.
+    expect(track.zeroCrossings.length).toBe(2);
+    for (const [i, time] of [0.25, 0.75].entries()) {
+      const { value, standardUncertainty } = track.zeroCrossings[i]!;
+      expect(Math.abs(value - time)).toBeLessThan(4 * standardUncertainty);
+      expect(standardUncertainty).toBeLessThan(0.01);
+    }
+    expect(track.spans.map(({ direction }) => direction))
+      .toEqual(["receding", "approaching", "receding"]);
+    track.time.forEach((time, i) => {
+      const truth = 0.6e-3 * 2 * Math.PI * Math.cos(2 * Math.PI * time);
+      if (Math.abs(truth) < 5e-4) return;
+      expect(Math.abs(track.velocity[i]! / truth - 1)).toBeLessThan(0.02);
+    });
+  });
+
+  it("leaves drop-outs empty and finds the line again", () => {
+    const random = createRandom(14);
+    const samplingRate = 100_000;
+    const samples = Float64Array.from({ length: 60_000 }, (_, n) => {
+      const lit = n < 20_000 || n > 30_000;
+      return (lit ? Math.cos(2 * Math.PI * (0.05 * n + 1e-6 * n * n)) : 0) +
+        0.3 * random.normal();
+    });
+    const track = trackSpeed(captureOf(samples, samplingRate), {
+      wavelength,
+      segmentLength: 512,
+    });
+    expect(track.diagnostics.dropouts).toBe(1);
+    expect(track.warnings.map(({ code }) => code)).toContain("dropouts");
+    track.time.forEach((time, i) => {
+      const n = time * samplingRate;
+      if (n > 20_500 && n < 29_500) expect(track.speed[i]!).toBeNaN();
+      if (n < 19_500 || n > 30_500) {
+        const turns = 0.05 + 2e-6 * n;
+        // A tenth of a bin.
+        expect(Math.abs(track.frequency[i]! / samplingRate - turns))
+          .toBeLessThan(0.2 / 512);
+      }
+    });
+  });
+
+  it("says where a line is folded at half the sampling rate", () => {
+    const random = createRandom(1);
+    let phase = 0;
+    const count = 100_000;
+    const samples = Float64Array.from({ length: count }, (_, n) => {
+      phase += 2 * Math.PI * (0.2 + 0.6 * n / count);
+      return Math.cos(phase) + 0.1 * random.normal();
+    });
+    const track = trackSpeed(captureOf(samples, 1e5), { wavelength });
+    expect(track.warnings.map(({ code }) => code)).toContain("aliased");
+  });
+
+  it("refuses noise, short records and bad frames", () => {
+    const random = createRandom(2);
+    const noise = Float64Array.from({ length: 16384 }, () => random.normal());
+    const capture = captureOf(noise, 1e5);
+    expect(() => trackSpeed(capture, { wavelength })).toThrow("no line rises");
+    expect(() => trackSpeed(capture, { wavelength, segmentLength: 1000 }))
+      .toThrow("power of two");
+    expect(() =>
+      trackSpeed(captureOf(noise.slice(0, 500), 1e5), { wavelength })
+    )
+      .toThrow("at least 2048");
+  });
+});
+
+describe("measureRotation()", () => {
+  it("gets the rate of an eccentric shaft by two independent ways", () => {
+    const rate = 20, offset = 1e-3, turn = 2 * Math.PI * rate;
+    // Grazing beam: the velocity along it is Ω times its distance to the axis.
+    const capture = simulateCapture({
+      distance: (time) =>
+        0.1 + offset * (turn * time + 0.02 * Math.sin(turn * time)),
+      samplingRate: 1e6,
+      duration: 0.4,
+      feedbackParameter: 0.7,
+      noise: { signalToNoiseRatio: 10 },
+      drive: null,
+    });
+    const result = measureRotation(capture, {
+      wavelength,
+      radius: offset,
+      radiusStandardUncertainty: 5e-6,
+    });
+    expect(Math.abs(result.rotationRate.value - rate))
+      .toBeLessThan(2 * result.rotationRate.standardUncertainty);
+    expect(Math.abs(result.modulationRate!.value / rate - 1))
+      .toBeLessThan(2e-3);
+    expect(result.marksPerTurn).toBe(1);
+    expect(result.agrees).toBe(true);
+    expect(result.revolutionsPerMinute.value)
+      .toBeCloseTo(60 * result.rotationRate.value, 9);
+    // A radius that is 10 % wrong shows in the disagreement of the two ways.
+    const wrong = measureRotation(capture, {
+      wavelength,
+      radius: 1.1 * offset,
+      radiusStandardUncertainty: 5e-6,
+    });
+    expect(wrong.agrees).toBe(false);
+    expect(wrong.warnings.map(({ code }) => code)).toContain("ways-disagree");
+  });
+});
+
+describe("calibrateSpeed()", () => {
+  it("finds the angle of a bench from a known turntable", () => {
+    const random = createRandom(17);
+    const angle = 1.31;
+    let squares = 0;
+    const trials = 200;
+    for (let trial = 0; trial < trials; trial++) {
+      const points = [0.02, 0.04, 0.06, 0.08, 0.1].map((speed) => ({
+        speed,
+        frequency: 2 * speed * Math.cos(angle) / wavelength +
+          8 * random.normal(),
+        frequencyStandardUncertainty: 8,
+      }));
+      const found = calibrateSpeed(points, { wavelength }).angle;
+      squares += ((found.value - angle) / found.standardUncertainty) ** 2 /
+        trials;
+    }
+    // The mean of 200 squared normal values: 1 ± 0.1; four times that.
+    expect(Math.abs(squares - 1)).toBeLessThan(0.4);
+  });
+
+  it("gives speeds that need neither wavelength nor angle", () => {
+    const points = [0.02, 0.05, 0.1].map((speed) => ({
+      speed,
+      frequency: 800_000 * speed,
+      frequencyStandardUncertainty: 10,
+    }));
+    const calibration = calibrateSpeed(points, {
+      wavelength,
+      speedScaleRelativeStandardUncertainty: 0.004,
+    });
+    const speed = calibratedSpeed(calibration, quantity(32_000, 10, "Hz"));
+    expect(speed.value).toBeCloseTo(0.04, 9);
+    // 0.4 % shared by all speeds dominates: 10 Hz is 0.03 %.
+    expect(speed.standardUncertainty / speed.value).toBeCloseTo(0.004, 4);
+  });
+
+  it("warns of an impossible angle and of an offset", () => {
+    const points = (offset: number, slope: number) =>
+      [0.02, 0.05, 0.1].map((speed) => ({
+        speed,
+        frequency: offset + slope * speed,
+        frequencyStandardUncertainty: 10,
+      }));
+    const codes = (offset: number, slope: number) =>
+      calibrateSpeed(points(offset, slope), { wavelength }).warnings
+        .map(({ code }) => code);
+    // 2/λ = 3.077e6 per m is the most there can be.
+    expect(codes(0, 4e6)).toContain("angle-impossible");
+    expect(codes(500, 1e6)).toContain("offset");
+    expect(codes(0, 1e6)).toEqual([]);
+    expect(() => calibrateSpeed(points(0, 1e6).slice(0, 2), { wavelength }))
+      .toThrow("at least three");
+  });
+});
+
+describe("subtractBackground()", () => {
+  it("leaves the power that the target adds", () => {
+    const random = createRandom(23);
+    const count = 1 << 16;
+    const noise = () =>
+      Float64Array.from({ length: count }, () => random.normal());
+    const tone = noise().map((value, n) =>
+      value + 0.5 * Math.cos(2 * Math.PI * 0.123 * n)
+    );
+    const options = { samplingRate: 1000, segmentLength: 1024 };
+    const rest = subtractBackground(
+      welch(tone, options),
+      welch(noise(), options),
+    );
+    // A²/2 = 0.125; the two noise powers of 1 are known to √(2/65536) each.
+    expect(Math.abs(rest.addedPower - 0.125)).toBeLessThan(4 * 0.0079);
+    expect(() =>
+      subtractBackground(
+        welch(tone, options),
+        welch(noise(), { ...options, segmentLength: 512 }),
+      )
+    ).toThrow("bins differ");
+  });
+});
