@@ -1,24 +1,37 @@
-import type { ChannelInput, ChannelRole, Samples } from "./capture.ts";
+import type { ChannelInput, ChannelRole } from "./capture.ts";
 import type { OpenedChannel } from "./file/opened_file.ts";
 import type { ChannelOptions } from "./options.ts";
 import { recogniseRole } from "./role.ts";
 import { warn, type Warning } from "../result/mod.ts";
 
-/** One channel as a reader found it. */
-export interface RawChannel extends OpenedChannel {
-  /** Numbers of the file; scaled in place. */
-  readonly samples: Samples;
+/** What becomes of one channel of a file. */
+export interface ChannelPlan {
+  readonly name: string;
+  readonly role: ChannelRole;
+  /** SI unit after scaling. */
+  readonly unit: string;
+  /** The file's number that means 0. */
+  readonly zero: number;
+  /** Factor to apply to the file's numbers. */
+  readonly factor: number;
+  /** Factor to put on record. */
+  readonly scale: number;
+  /** Digitiser limits, in `unit`. */
+  readonly fullScale: { low: number; high: number } | null;
 }
 
-/** Scales channels and gives them their roles; says what it assumed. */
-export function makeChannels(
-  raw: readonly RawChannel[],
+/**
+ * Decides names, units, factors and roles of the channels before their samples
+ * are read; says what it assumed.
+ */
+export function planChannels(
+  opened: readonly OpenedChannel[],
   options: Readonly<Record<string, ChannelOptions | ChannelRole>>,
-): { channels: ChannelInput[]; warnings: Warning[] } {
+): { plans: ChannelPlan[]; warnings: Warning[] } {
   const warnings: Warning[] = [];
   const given = new Map(Object.entries(options));
   const used = new Set<string>();
-  const channels = raw.map((channel, index) => {
+  const channels = opened.map((channel, index) => {
     const key = given.has(channel.name) ? channel.name : String(index);
     const option = given.get(key);
     if (option !== undefined) used.add(key);
@@ -27,35 +40,25 @@ export function makeChannels(
       : option ?? {};
     const name = settings.name ?? channel.name;
     const unit = settings.unit ?? channel.unit;
-    const scale = settings.scale ?? channel.scale;
-    const { zero = 0, samples } = channel;
-    if (zero !== 0) {
-      for (let i = 0; i < samples.length; i++) samples[i] = samples[i]! - zero;
-    }
-    scaleInPlace(samples, scale);
+    const factor = settings.scale ?? channel.scale;
+    const { zero = 0 } = channel;
     const role = settings.role ?? channel.role ?? recogniseRole(name, unit);
     const fullScale = settings.fullScale !== undefined
       ? settings.fullScale
       : channel.fullScale === null
       ? null
       : {
-        low: (channel.fullScale.low - zero) * scale,
-        high: (channel.fullScale.high - zero) * scale,
+        low: (channel.fullScale.low - zero) * factor,
+        high: (channel.fullScale.high - zero) * factor,
       };
-    return {
-      name,
-      unit,
-      scale: settings.scale ?? channel.recordedScale ?? scale,
-      samples,
-      fullScale,
-      role,
-    };
+    const scale = settings.scale ?? channel.recordedScale ?? factor;
+    return { name, unit, zero, factor, scale, fullScale, role };
   });
   for (const key of given.keys()) {
     if (!used.has(key)) {
       throw new RangeError(
         `Cannot apply the options of channel '${key}' as there is no such channel: the file has ${
-          raw.map(({ name }, index) => `${index}: '${name}'`).join(", ")
+          opened.map(({ name }, index) => `${index}: '${name}'`).join(", ")
         }`,
       );
     }
@@ -83,7 +86,7 @@ export function makeChannels(
     ));
   }
   return {
-    channels: channels.map((channel) => ({
+    plans: channels.map((channel) => ({
       ...channel,
       role: channel.role ?? "other",
     })),
@@ -91,13 +94,17 @@ export function makeChannels(
   };
 }
 
-/** Multiplies, or divides by the inverse where that is the exact number. */
-export function scaleInPlace(samples: Samples, scale: number): void {
-  if (scale === 1) return;
-  const inverse = Math.round(1 / scale);
-  if (scale < 1 && scale > 0 && 1 / inverse === scale) {
-    for (let i = 0; i < samples.length; i++) samples[i] = samples[i]! / inverse;
-  } else {
-    for (let i = 0; i < samples.length; i++) samples[i] = samples[i]! * scale;
-  }
+/** Puts scaled samples to their plan. */
+export function withSamples(
+  plans: readonly ChannelPlan[],
+  columns: readonly Float64Array[],
+): ChannelInput[] {
+  return plans.map(({ name, role, unit, scale, fullScale }, index) => ({
+    name,
+    role,
+    unit,
+    scale,
+    fullScale,
+    samples: columns[index]!,
+  }));
 }

@@ -9,6 +9,7 @@ import {
   createCapture,
 } from "./capture.ts";
 import { memorySource } from "./file/byte_source.ts";
+import { readWhole } from "./file/read_whole.ts";
 import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
 import { plainMemory } from "./file/plain_source.ts";
 import { locate } from "./file/locate.ts";
@@ -84,8 +85,8 @@ export async function readCaptures(
       { fileName },
     );
   }
-  const bytes = await Deno.readFile(path);
-  return parse(bytes, { ...options, fileName }, sigmfMeta);
+  const { bytes, sha256 } = readWhole(path);
+  return parse(bytes, { ...options, fileName }, sigmfMeta, sha256);
 }
 
 /**
@@ -119,7 +120,7 @@ export function parseCaptures(
   bytes: Uint8Array,
   options: ReadCaptureOptions = {},
 ): (Capture & Shown)[] {
-  return parse(bytes, options, null);
+  return parse(bytes, options, null, null);
 }
 
 function oneRecord(
@@ -150,6 +151,7 @@ function parse(
   bytes: Uint8Array,
   options: ReadCaptureOptions,
   sigmfMeta: string | null,
+  sha256: string | null,
 ): (Capture & Shown)[] {
   const { maximumSize = defaultMaximumSize } = options;
   const fileName = options.fileName ?? null;
@@ -161,12 +163,13 @@ function parse(
   }
   const source: CaptureSource = {
     fileName,
-    sha256: createHash("sha256").update(bytes).digest("hex"),
+    sha256: sha256 ?? createHash("sha256").update(bytes).digest("hex"),
     format: "unknown",
   };
+  // Bytes read here are ours alone; those of a caller are never written to.
   const plain = options.raw === undefined
-    ? plainMemory(bytes, maximumSize, fileName)
-    : memorySource(bytes);
+    ? plainMemory(bytes, maximumSize, fileName, sha256 !== null)
+    : memorySource(bytes, sha256 !== null);
   const format = sigmfMeta === null ? formatOf(plain, options) : "SigMF";
   if (format === "delimited text") return readText(plain, options, source);
   const opened = openBinary(plain, format, options, fileName, sigmfMeta);

@@ -2,7 +2,11 @@ import { createHash } from "node:crypto";
 import { CaptureFormatError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import type { Shown, Warning } from "../result/mod.ts";
-import { rateOfHead, timeChannelOf } from "./binary/capture_of_binary.ts";
+import {
+  rateOfHead,
+  scalesOf,
+  timeChannelOf,
+} from "./binary/capture_of_binary.ts";
 import { readBinary } from "./binary/read_binary.ts";
 import { type Capture, createCapture } from "./capture.ts";
 import {
@@ -18,7 +22,12 @@ import type {
   OpenedHead,
 } from "./file/opened_file.ts";
 import { plainBytes, plainFile } from "./file/plain_source.ts";
-import { makeChannels } from "./make_channels.ts";
+import {
+  type ChannelPlan,
+  planChannels,
+  withSamples,
+} from "./make_channels.ts";
+import { scaleRange } from "./scale.ts";
 import type { ReadCaptureOptions } from "./options.ts";
 import { place } from "./place.ts";
 import { type OpenedText, openText } from "./text/open_text.ts";
@@ -236,23 +245,18 @@ function stream(
 
 function makeBlock(
   opened: OpenedHead,
+  plans: readonly ChannelPlan[],
   columns: readonly Float64Array[],
-  skipped: ReadonlySet<number>,
   samplingRate: number,
-  options: ReadCaptureOptions,
   fileName: string | null,
+  warnings: readonly Warning[],
 ): Capture & Shown {
-  const raw = opened.channels.map((channel, at) => ({
-    ...channel,
-    samples: columns[at]!,
-  })).filter((_, at) => !skipped.has(at));
-  const made = makeChannels(raw, options.channels ?? {});
-  return createCapture(made.channels, {
+  return createCapture(withSamples(plans, columns), {
     samplingRate,
     startTime: null,
     metadata: opened.metadata,
     source: { fileName, sha256: null, format: opened.format },
-    warnings: made.warnings,
+    warnings,
   });
 }
 
@@ -268,6 +272,11 @@ function binaryStream(
   const skipped = new Set(time === null ? [] : [time]);
   const samplingRate = rateOfHead(opened, options, fileName, warnings);
   const { sampleCount } = opened;
+  const { plans, warnings: doubts } = planChannels(
+    opened.channels.filter((_, at) => at !== time),
+    options.channels ?? {},
+  );
+  const scales = scalesOf(opened, plans, time);
   async function* blocks(settings: StreamOptions) {
     const { blockLength, overlap, signal } = settings as Required<
       StreamOptions
@@ -278,15 +287,20 @@ function binaryStream(
       checkpoint(at / sampleCount, "read block");
       const before = Math.min(overlap, at);
       const end = Math.min(sampleCount, at + blockLength);
-      const columns = readBinary(opened, at - before, end - at + before);
+      const columns = readBinary(
+        opened,
+        at - before,
+        end - at + before,
+        scales,
+      );
       yield {
         capture: makeBlock(
           opened,
-          columns,
-          skipped,
+          plans,
+          columns.filter((_, column) => column !== time),
           samplingRate,
-          options,
           fileName,
+          doubts,
         ),
         start: at - before,
         overlap: before,
@@ -326,21 +340,29 @@ function textStream(
     fileName,
     warnings,
   );
+  const { plans, warnings: doubts } = planChannels(
+    opened.channels,
+    options.channels ?? {},
+  );
   async function* blocks(settings: StreamOptions) {
     const { signal } = settings;
     for (const block of textBlocks(plain, opened, settings, fileName)) {
       signal?.throwIfAborted();
       const { fraction } = block;
       checkpoint(fraction, "read block");
+      const { columns, ...where } = block;
+      columns.forEach((column, index) =>
+        scaleRange(column, 0, column.length, 0, plans[index]!.factor)
+      );
       yield {
-        ...block,
+        ...where,
         capture: makeBlock(
           opened,
-          block.columns,
-          new Set(),
+          plans,
+          columns,
           samplingRate,
-          options,
           fileName,
+          doubts,
         ),
       };
       await Promise.resolve();

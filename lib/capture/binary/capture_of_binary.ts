@@ -2,7 +2,11 @@ import { CaptureFormatError } from "../../errors/mod.ts";
 import type { Shown, Warning } from "../../result/mod.ts";
 import { type Capture, type CaptureSource, createCapture } from "../capture.ts";
 import type { OpenedBinary } from "../file/opened_file.ts";
-import { makeChannels, scaleInPlace } from "../make_channels.ts";
+import {
+  type ChannelPlan,
+  planChannels,
+  withSamples,
+} from "../make_channels.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
 import { readTimeAxis } from "../text/time_axis.ts";
@@ -56,6 +60,17 @@ export function rateOf(
   );
 }
 
+/** Factor of every channel of the file, the time channel's own included. */
+export function scalesOf(
+  opened: OpenedBinary,
+  plans: readonly ChannelPlan[],
+  time: number | null,
+): number[] {
+  const scales = plans.map(({ factor }) => factor);
+  if (time !== null) scales.splice(time, 0, opened.channels[time]!.scale);
+  return scales;
+}
+
 /** Reads all samples of an opened file. */
 export function captureOfBinary(
   opened: OpenedBinary,
@@ -64,30 +79,31 @@ export function captureOfBinary(
 ): Capture & Shown {
   const warnings: Warning[] = [...opened.warnings];
   const time = timeChannelOf(opened, options);
-  const columns = readBinary(opened, 0, opened.sampleCount);
-  let times: Float64Array | null = null;
-  if (time !== null) {
-    times = columns[time]!;
-    scaleInPlace(times, opened.channels[time]!.scale);
-  }
+  const wanted = opened.channels.filter((_, at) => at !== time);
+  const { plans, warnings: doubts } = planChannels(
+    wanted,
+    options.channels ?? {},
+  );
+  const columns = readBinary(
+    opened,
+    0,
+    opened.sampleCount,
+    scalesOf(opened, plans, time),
+  );
   const samplingRate = rateOf(
     opened,
     options,
-    times,
+    time === null ? null : columns[time]!,
     source.fileName,
     warnings,
   );
-  const raw = opened.channels.map((channel, at) => ({
-    ...channel,
-    samples: columns[at]!,
-  })).filter((_, at) => at !== time);
-  const made = makeChannels(raw, options.channels ?? {});
-  return createCapture(made.channels, {
+  const channels = withSamples(plans, columns.filter((_, at) => at !== time));
+  return createCapture(channels, {
     samplingRate,
     startTime: options.startTime ?? opened.startTime,
     metadata: opened.metadata,
     source: { ...source, format: opened.format },
-    warnings: [...warnings, ...made.warnings],
+    warnings: [...warnings, ...doubts],
   });
 }
 
@@ -105,6 +121,7 @@ export function rateOfHead(
   ) return rateOf(opened, options, null, fileName, warnings);
   const only: OpenedBinary = {
     ...opened,
+    channels: [opened.channels[time]!],
     layouts: [opened.layouts[time]!],
   };
   const times = readBinary(
@@ -112,10 +129,8 @@ export function rateOfHead(
     0,
     Math.min(opened.sampleCount, timesLookedAt),
   )[0]!;
-  scaleInPlace(times, opened.channels[time]!.scale);
   const rate = rateOf(opened, options, times, fileName, warnings);
   const last = readBinary(only, opened.sampleCount - 1, 1)[0]!;
-  scaleInPlace(last, opened.channels[time]!.scale);
   const mean = (last[0]! - times[0]!) / (opened.sampleCount - 1);
   return Math.abs(mean * rate - 1) < 1e-3 ? 1 / mean : rate;
 }

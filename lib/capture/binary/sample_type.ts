@@ -98,6 +98,27 @@ export function decodeSamples(
   }
 }
 
+/**
+ * Samples as they lie in memory, without a copy: for float64 in the byte order
+ * of this machine, one after another, at a multiple of 8 bytes.
+ *
+ * @returns A view of the bytes, or `null` where they must be decoded.
+ */
+export function viewSamples(
+  bytes: Uint8Array,
+  { type, littleEndian, stride }: SampleLayout,
+): Float64Array | null {
+  if (
+    type !== "float64" || stride !== 8 || littleEndian !== hostLittleEndian ||
+    bytes.byteOffset % 8 !== 0
+  ) return null;
+  return new Float64Array(
+    bytes.buffer as ArrayBuffer,
+    bytes.byteOffset,
+    Math.floor(bytes.length / 8),
+  );
+}
+
 const arrays = {
   int8: Int8Array,
   uint8: Uint8Array,

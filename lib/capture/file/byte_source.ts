@@ -9,15 +9,18 @@ export interface ByteSource {
   read(offset: number, length: number): Uint8Array;
   /** Whether all bytes are in memory (reads copy nothing). */
   readonly inMemory: boolean;
+  /** Whether nobody else uses the bytes in memory, so that they may change. */
+  readonly owned: boolean;
   /** Lets go of the file. */
   close(): void;
 }
 
 /** Bytes in memory. */
-export function memorySource(bytes: Uint8Array): ByteSource {
+export function memorySource(bytes: Uint8Array, owned = false): ByteSource {
   return {
     size: bytes.length,
     inMemory: true,
+    owned,
     read: (offset, length) =>
       bytes.subarray(offset, Math.min(bytes.length, offset + length)),
     close: () => {},
@@ -33,6 +36,7 @@ export function partOf(
   return {
     size,
     inMemory: source.inMemory,
+    owned: source.owned,
     read: (at, length) =>
       source.read(offset + at, Math.max(0, Math.min(length, size - at))),
     close: () => source.close(),
@@ -47,6 +51,7 @@ export function fileSource(path: string | URL): ByteSource {
   return {
     size,
     inMemory: false,
+    owned: false,
     read(offset, length) {
       const wanted = Math.max(0, Math.min(length, size - offset));
       if (wanted === 0) return buffer.subarray(0, 0);

@@ -139,6 +139,8 @@ export function plainMemory(
   bytes: Uint8Array,
   maximumSize: number,
   fileName: string | null,
+  owned: boolean,
 ): ByteSource {
-  return memorySource(plainBytes(bytes, maximumSize, fileName));
+  const plain = plainBytes(bytes, maximumSize, fileName);
+  return memorySource(plain, owned || plain !== bytes);
 }

@@ -143,6 +143,7 @@ function join(
   const joined: ByteSource = {
     size,
     inMemory: sources.every(({ inMemory }) => inMemory),
+    owned: sources.every(({ owned }) => owned),
     read(offset, length) {
       let at = starts.length - 1;
       while (at > 0 && starts[at]! > offset) at--;

@@ -1,30 +1,48 @@
 /**
  * Numbers of more than 15 digits, or with a large power of ten, read from bytes
- * with double-double arithmetic: mantissa and power of ten as unevaluated sums
- * of two doubles (Dekker 1971). The answer is the correctly rounded one, or
- * `NaN` where the 106 bits do not decide the last bit and the caller must ask
- * `Number`.
+ * with double-double arithmetic: powers of ten as unevaluated sums of two
+ * doubles, exact products of doubles (Dekker 1971). The answer is the correctly
+ * rounded one, or `NaN` where about 100 bits do not decide the last bit and the
+ * caller must ask `Number`.
  *
  * @module
  */
 
-const largestPower = 60;
-const powerHigh = new Float64Array(largestPower + 1);
-const powerLow = new Float64Array(largestPower + 1);
-for (let power = 0; power <= largestPower; power++) {
-  const exact = 10n ** BigInt(power);
-  const high = Number(exact);
-  powerHigh[power] = high;
-  powerLow[power] = Number(exact - BigInt(high));
-}
-
+const largestPower = 70;
 /** Veltkamp's splitter, 2^27 + 1. */
 const splitter = 134217729;
 /** Relative doubt of the double-double result, well above its error. */
-const doubt = 2 ** -98;
+const doubt = 2 ** -97;
+
+/** 10^(index − largestPower) = high + low; high = upper + lower half. */
+const powerHigh = new Float64Array(2 * largestPower + 1);
+const powerLow = new Float64Array(2 * largestPower + 1);
+const powerUpper = new Float64Array(2 * largestPower + 1);
+const powerLower = new Float64Array(2 * largestPower + 1);
+fillPowers();
+
+function fillPowers(): void {
+  // 10^-power − high, from whole numbers scaled by 2^600.
+  const one = 1n << 600n;
+  for (let power = -largestPower; power <= largestPower; power++) {
+    const index = power + largestPower;
+    const high = Number(`1e${power}`);
+    const exact = power >= 0
+      ? 10n ** BigInt(power) * one
+      : one / 10n ** BigInt(-power);
+    // high × 2^600 is a whole number, as |power| is small.
+    const scaled = BigInt(high * 2 ** 300) * (1n << 300n);
+    powerHigh[index] = high;
+    powerLow[index] = Number(exact - scaled) / 2 ** 600;
+    const t = splitter * high;
+    powerUpper[index] = t - (t - high);
+    powerLower[index] = high - powerUpper[index]!;
+  }
+}
 
 /**
- * Reads the digits again and rounds once.
+ * Reads the digits again and rounds once:
+ * value = first × 10^a + second × 10^b with at most 15 digits in each part.
  *
  * @param bytes The file.
  * @param start First byte after the sign.
@@ -40,69 +58,40 @@ export function longNumber(
   decimal: number,
   exponent: number,
 ): number {
-  // The first 15 significant digits, then up to 15 more.
-  let first = 0;
-  let second = 0;
-  let significant = 0;
   let p = start;
-  for (; p < end; p++) {
-    const byte = bytes[p]!;
-    if (byte === decimal) continue;
-    const digit = byte - 48;
-    if (digit < 0 || digit > 9) break;
-    if (significant === 0 && digit === 0) continue;
-    if (significant < 15) first = first * 10 + digit;
-    else if (significant < 30) second = second * 10 + digit;
-    else return NaN;
-    significant++;
+  let byte = bytes[p]!;
+  while (byte === 48 || byte === decimal) byte = bytes[++p]!;
+  let first = 0;
+  let left = 15;
+  let digit = byte - 48;
+  while (left > 0) {
+    if (digit >= 0 && digit <= 9) {
+      first = first * 10 + digit;
+      left--;
+    } else if (digit + 48 !== decimal) break;
+    digit = bytes[++p]! - 48;
   }
   if (first === 0) return 0;
-  const power = exponent < 0 ? -exponent : exponent;
-  if (power > largestPower) return NaN;
-  let high = first;
-  let low = 0;
-  if (significant > 15) {
-    // first * 10^k exactly as high + low, then + second.
-    const scale = powerHigh[significant - 15]!;
-    const product = first * scale;
-    let t = splitter * first;
-    const a1 = t - (t - first);
-    const a2 = first - a1;
-    t = splitter * scale;
-    const b1 = t - (t - scale);
-    const b2 = scale - b1;
-    const error = a2 * b2 - (product - a1 * b1 - a2 * b1 - a1 * b2);
-    const sum = product + second;
-    const back = sum - product;
-    low = (product - (sum - back)) + (second - back) + error;
-    high = sum;
+  let second = 0;
+  let secondDigits = 0;
+  for (; p < end; digit = bytes[++p]! - 48) {
+    if (digit >= 0 && digit <= 9) {
+      second = second * 10 + digit;
+      secondDigits++;
+    } else if (digit + 48 !== decimal) break;
   }
-  if (power !== 0) {
-    const scale = powerHigh[power]!;
-    const scaleLow = powerLow[power]!;
-    let t = splitter * scale;
-    const b1 = t - (t - scale);
-    const b2 = scale - b1;
-    if (exponent < 0) {
-      const quotient = high / scale;
-      const product = quotient * scale;
-      t = splitter * quotient;
-      const a1 = t - (t - quotient);
-      const a2 = quotient - a1;
-      const error = a2 * b2 - (product - a1 * b1 - a2 * b1 - a1 * b2);
-      const rest = (high - product) - error + low - quotient * scaleLow;
-      low = rest / scale;
-      high = quotient;
-    } else {
-      const product = high * scale;
-      t = splitter * high;
-      const a1 = t - (t - high);
-      const a2 = high - a1;
-      const error = a2 * b2 - (product - a1 * b1 - a2 * b1 - a1 * b2);
-      low = error + low * scale + high * scaleLow;
-      high = product;
-    }
-  }
+  const tail = exponent + largestPower;
+  const index = tail + secondDigits;
+  if (secondDigits > 15 || tail < 0 || index > 2 * largestPower) return NaN;
+  const scale = powerHigh[index]!;
+  const high = first * scale;
+  const t = splitter * first;
+  const upper = t - (t - first);
+  const lower = first - upper;
+  const b1 = powerUpper[index]!;
+  const b2 = powerLower[index]!;
+  const error = lower * b2 - (high - upper * b1 - lower * b1 - upper * b2);
+  const low = error + (first * powerLow[index]! + second * powerHigh[tail]!);
   const margin = high * doubt;
   const above = high + (low + margin);
   return above === high + (low - margin) ? above : NaN;

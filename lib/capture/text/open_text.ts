@@ -50,7 +50,7 @@ export interface OpenedText extends OpenedHead {
 
 /** Bytes of the head that are looked at to find the layout. */
 const headSize = 1 << 18;
-const mostHeadLines = 4000;
+const mostHeadLines = 1000;
 
 /** Finds the layout of a delimited text file. */
 export function openText(

@@ -2,9 +2,10 @@ import { CaptureFormatError } from "../../errors/mod.ts";
 import { type Shown, warn, type Warning } from "../../result/mod.ts";
 import { type Capture, type CaptureSource, createCapture } from "../capture.ts";
 import type { ByteSource } from "../file/byte_source.ts";
-import { makeChannels, scaleInPlace } from "../make_channels.ts";
+import { planChannels, withSamples } from "../make_channels.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
+import { scaleRange } from "../scale.ts";
 import { type OpenedText, openText } from "./open_text.ts";
 import { type ParsedText, parseText } from "./parse_text.ts";
 import { findRecords, type RecordRows } from "./records.ts";
@@ -52,19 +53,21 @@ function makeCapture(
       } missing and ${parsed.missingCount === 1 ? "stands" : "stand"} as NaN`,
     ));
   }
-  const made = makeChannels(
-    opened.channels.map((channel, index) => ({
-      ...channel,
-      samples: ownArray(column(opened.channelColumns[index]!)),
-    })),
+  const { plans, warnings: doubts } = planChannels(
+    opened.channels,
     options.channels ?? {},
   );
-  return createCapture(made.channels, {
+  const columns = plans.map(({ factor }, index) => {
+    const samples = ownArray(column(opened.channelColumns[index]!));
+    scaleRange(samples, 0, count, 0, factor);
+    return samples;
+  });
+  return createCapture(withSamples(plans, columns), {
     samplingRate,
     startTime: options.startTime ?? opened.startTime,
     metadata: opened.metadata,
     source: { ...source, format: opened.format },
-    warnings: [...warnings, ...made.warnings],
+    warnings: [...warnings, ...doubts],
   });
 }
 
@@ -88,7 +91,7 @@ function findRate(
     return opened.samplingRate;
   }
   if (times !== null) {
-    scaleInPlace(times, opened.timeFactor);
+    scaleRange(times, 0, count, 0, opened.timeFactor);
     const axis = readTimeAxis(times);
     if (Number.isFinite(axis.samplingRate)) {
       warnings.push(...axis.warnings);

@@ -1,7 +1,7 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
 import { warn, type Warning } from "../../result/mod.ts";
 import type { ByteSource } from "../file/byte_source.ts";
-import { scaleInPlace } from "../make_channels.ts";
+import { scaleRange } from "../scale.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
 import type { ResumePoint, StreamOptions } from "../stream.ts";
@@ -52,7 +52,7 @@ export function textRateOfHead(
     );
   }
   const times = headTimes(source, opened, fileName);
-  scaleInPlace(times, opened.timeFactor);
+  scaleRange(times, 0, times.length, 0, opened.timeFactor);
   const axis = readTimeAxis(times);
   warnings.push(...axis.warnings);
   const rate = axis.samplingRate;
@@ -89,6 +89,7 @@ function headTimes(
   const head: ByteSource = {
     size: Math.min(source.size, opened.dataOffset + size),
     inMemory: false,
+    owned: false,
     read: (offset, length) =>
       source.read(
         offset,

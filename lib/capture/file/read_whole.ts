@@ -1,0 +1,34 @@
+import { createHash } from "node:crypto";
+import { checkpoint } from "../../progress/mod.ts";
+
+/** Bytes read and hashed at once: small enough to be hashed from cache. */
+const step = 1 << 20;
+
+/**
+ * Reads a file into memory of its exact size and hashes it on the way.
+ *
+ * @param path The file.
+ * @returns The bytes and their SHA-256 in lower-case hex.
+ */
+export function readWhole(
+  path: string | URL,
+): { bytes: Uint8Array<ArrayBuffer>; sha256: string } {
+  const file = Deno.openSync(path, { read: true });
+  try {
+    const { size } = file.statSync();
+    const bytes = new Uint8Array(size);
+    const hash = createHash("sha256");
+    let at = 0;
+    while (at < size) {
+      checkpoint(at / size, "read file");
+      const part = bytes.subarray(at, Math.min(size, at + step));
+      const count = file.readSync(part);
+      if (count === null) break;
+      hash.update(part.subarray(0, count));
+      at += count;
+    }
+    return { bytes: bytes.subarray(0, at), sha256: hash.digest("hex") };
+  } finally {
+    file.close();
+  }
+}
