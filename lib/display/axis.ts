@@ -43,13 +43,7 @@ export function shownAxis(
         value > 0 && value < Infinity ? Number(value.toPrecision(5)) : null,
     };
   }
-  let low = Infinity;
-  let high = -Infinity;
-  for (let k = 0; k < values.length; k++) {
-    const value = values[k]!;
-    if (value < low && value > -Infinity) low = value;
-    if (value > high && value < Infinity) high = value;
-  }
+  const [low, high] = extremes([values]);
   const largest = high < low ? 0 : Math.max(Math.abs(low), Math.abs(high));
   const shown = shownUnit(largest, unit);
   const span = high > low ? high - low : largest;
@@ -65,4 +59,25 @@ export function shownAxis(
       return Number((value * factor).toFixed(decimals));
     },
   };
+}
+
+/**
+ * The lowest and the highest finite number of several lists.
+ *
+ * @param lists Lists of numbers in one unit.
+ * @returns Both; infinities the wrong way round where there is no number.
+ */
+export function extremes(
+  lists: readonly ArrayLike<number>[],
+): [low: number, high: number] {
+  let low = Infinity;
+  let high = -Infinity;
+  for (const values of lists) {
+    for (let k = 0; k < values.length; k++) {
+      const value = values[k]!;
+      if (value < low && value > -Infinity) low = value;
+      if (value > high && value < Infinity) high = value;
+    }
+  }
+  return [low, high];
 }

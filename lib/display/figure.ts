@@ -1,4 +1,5 @@
 import { figureBundle } from "./figure_bundle.ts";
+import { slimTraces } from "./slim.ts";
 import { defaultHeight, defaultWidth, theme } from "./theme.ts";
 
 /** A plotly.js figure that shows itself, with the line that describes it. */
@@ -36,7 +37,8 @@ const figureForm = {
 /**
  * Makes a figure in the theme of this library. As the last value of a cell, or
  * given to `display()`, it shows as plotly.js where that is available and as a
- * static picture elsewhere.
+ * static picture elsewhere. Lines of more than 6000 points are thinned so that
+ * every spike stays.
  *
  * @param input Traces, layout and caption.
  * @returns The figure.
@@ -60,7 +62,7 @@ const figureForm = {
 export function createFigure(input: FigureInput): Figure {
   const { data, layout = {}, caption } = input;
   return Object.assign(Object.create(figureForm), {
-    data,
+    data: slimTraces(data),
     layout: {
       template: theme,
       width: defaultWidth,

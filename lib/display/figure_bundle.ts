@@ -2,6 +2,7 @@ import { encodeBase64 } from "@std/encoding";
 import { drawSvg, rasterise } from "./picture/mod.ts";
 import { oneLine } from "./escape.ts";
 import type { Figure } from "./figure.ts";
+import { slimFigure } from "./slim.ts";
 import { defaultHeight, defaultWidth } from "./theme.ts";
 
 /** A figure as a picture that needs no script. */
@@ -60,6 +61,9 @@ export async function drawPicture(
   return { svg, png: await rasterise(svg, scale), width, height };
 }
 
+/** Most characters of a figure's data; the rest of 300 kB is the picture's. */
+const jsonLimit = 150_000;
+
 /**
  * The MIME bundle of a figure: plotly.js data for frontends that draw it, a PNG
  * picture for all others, and one line of text. Never HTML: a script in HTML
@@ -72,7 +76,7 @@ export async function figureBundle(
   figure: Figure,
 ): Promise<Record<string, unknown>> {
   const text = `Figure: ${oneLine(figure.caption)}`;
-  const json = JSON.parse(JSON.stringify(figure));
+  const json = slimFigure(figure, jsonLimit);
   const { png, width, height } = await drawPicture(figure);
   return {
     "application/vnd.plotly.v1+json": {

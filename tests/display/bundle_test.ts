@@ -68,6 +68,28 @@ describe("a figure", () => {
     expect(layout.template).toBeDefined();
   });
 
+  it("takes typed arrays and long lines, and stays within its budget with every spike", async () => {
+    const y = new Float64Array(300_000);
+    y[123_456] = 7;
+    const long = createFigure({
+      data: [1, 2, 3, 4].map((k) => ({
+        type: "scatter",
+        x: y.map((_, n) => k + n / 3),
+        y,
+      })),
+      caption: "Four long lines",
+    });
+    const bundle = await valueBundle(long);
+    expect(JSON.stringify(bundle).length).toBeLessThan(300_000);
+    const { data } = bundle["application/vnd.plotly.v1+json"] as {
+      data: { x: number[]; y: number[] }[];
+    };
+    for (const [k, trace] of data.entries()) {
+      expect(trace.x.length).toBe(trace.y.length);
+      expect(trace.x[trace.y.indexOf(7)]).toBe(k + 1 + 123_456 / 3);
+    }
+  });
+
   it("draws text at its place: a longer axis label moves the panel to the right", async () => {
     const left = async (text: string) => {
       const { svg } = await drawPicture(

@@ -30,7 +30,7 @@ registerPresenter<DistanceMeasurement>("range.distance", {
       {
         name: "ramp",
         caption:
-          "Monitor signal along the drive current: power trend and fit above, fringes without the trend and the steps found below",
+          "Monitor signal along the drive current with its power trend above; the fringes without the trend, their fit and the steps found below",
         draw: () => rampFigure(result.diagnostics.steps),
       },
       {

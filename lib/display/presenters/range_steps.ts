@@ -1,6 +1,6 @@
 import type { RampSteps, StrokeTrace } from "../../range/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
-import { shownAxis } from "../axis.ts";
+import { extremes, shownAxis } from "../axis.ts";
 import {
   curve,
   marks,
@@ -44,7 +44,7 @@ registerPresenter<RampSteps>("range.steps", {
       {
         name: "ramp",
         caption:
-          "Monitor signal along the drive current: power trend and fit above, fringes without the trend and the steps found below",
+          "Monitor signal along the drive current with its power trend above; the fringes without the trend, their fit and the steps found below",
         draw: () => rampFigure(result),
       },
       {
@@ -70,43 +70,39 @@ function used({ diagnostics }: RampSteps): number {
 /** The ramp with power trend, fit and steps; a slider over the strokes. */
 export function rampFigure({ diagnostics }: RampSteps) {
   const { traces, signalUnit } = diagnostics;
-  const all = (pick: (trace: StrokeTrace) => ArrayLike<number>) =>
-    traces.flatMap((trace) => Array.from(pick(trace)));
-  const x = shownAxis("Drive current", all(({ current }) => current), "A");
-  const y = shownAxis("Signal", all(({ signal }) => signal), signalUnit);
+  const x = shownAxis(
+    "Drive current",
+    extremes(traces.map(({ current }) => current)),
+    "A",
+  );
+  const y = shownAxis(
+    "Signal",
+    extremes(traces.map(({ signal }) => signal)),
+    signalUnit,
+  );
   const fringes = traces.map(({ signal, background }) =>
     signal.map((value, k) => value - background[k]!)
   );
-  const rest = shownAxis(
-    "Fringes",
-    fringes.flatMap((values) => Array.from(values)),
-    signalUnit,
-  );
+  const rest = shownAxis("Fringes", extremes(fringes), signalUnit);
   const groups = traces.map((trace, k) => ({
     below: below(trace, fringes[k]!),
     above: above(trace),
   }));
-  function above({ current, signal, background, fitted }: StrokeTrace) {
+  function above({ current, signal, background }: StrokeTrace) {
     return [
       curve(current, signal, x, y, {
         name: "Monitor signal",
         colour: colours.blue,
         panel: 2,
-        width: 2.6,
-      }, 1500),
-      curve(current, fitted, x, y, {
-        name: "Fit",
-        colour: colours.vermilion,
-        panel: 2,
-        width: 1,
-      }, 1500),
+        width: 1.6,
+      }, 1000),
       curve(current, background, x, y, {
         name: "Power trend",
         colour: colours.black,
         panel: 2,
         dash: "dash",
         width: 1.6,
-      }, 200),
+      }, 100),
     ];
   }
   function below(
@@ -121,7 +117,7 @@ export function rampFigure({ diagnostics }: RampSteps) {
         colour: colours.blue,
         legend: false,
         width: 2.6,
-      }, 1500),
+      }, 1200),
       curve(
         current,
         fitted.map((value, k) => value - background[k]!),
@@ -130,10 +126,9 @@ export function rampFigure({ diagnostics }: RampSteps) {
         {
           name: "Fit",
           colour: colours.vermilion,
-          legend: false,
           width: 1,
         },
-        1500,
+        1200,
       ),
       marks(edges, level, x, rest, {
         name: "Steps",
