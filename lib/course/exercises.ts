@@ -34,6 +34,8 @@ const all: readonly Exercise[] = [
   ...distanceExercises(),
   ...uncertaintyExercises(),
   ...exploreExercises(),
+  // 12 January to 12 July 2026.
+  exercise("record.days", 181, "d", {}, 0.001),
 ];
 
 const byName = new Map(all.map((each) => [each.name, each]));
