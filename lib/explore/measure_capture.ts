@@ -7,9 +7,8 @@ import { checkDiode } from "../bench/mod.ts";
 import { countFringes } from "../motion/mod.ts";
 import {
   measureDistance,
+  type MeasureDistanceOptions,
   measureSteps,
-  type StatedTuning,
-  type TuningCalibration,
 } from "../range/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
 import { measureSpeed } from "../speed/mod.ts";
@@ -41,7 +40,7 @@ export interface MeasureCaptureOptions {
    *
    * @default {null}
    */
-  tuning?: TuningCalibration | StatedTuning | null;
+  tuning?: MeasureDistanceOptions["tuning"] | null;
   /**
    * Angle between beam and velocity, in rad, for a speed; the speed along the
    * beam where left out.

@@ -1,6 +1,8 @@
 import { readCapture, type ReadCaptureOptions } from "../../capture/mod.ts";
 import { printReport } from "../../display/mod.ts";
 import { measureCapture } from "../../explore/mod.ts";
+import type { MeasureDistanceOptions } from "../../range/mod.ts";
+import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
 import type { Result } from "../../result/mod.ts";
 import type { MeasureTask } from "./arguments.ts";
 
@@ -42,13 +44,7 @@ export async function measureFile(
       wavelength: task.wavelength,
       wavelengthUncertainty: task.wavelengthUncertainty,
       measurement: task.measurement,
-      tuning: task.tuning === null ? null : {
-        tuning: task.tuning,
-        wavelength: {
-          value: task.wavelength,
-          standardUncertainty: task.wavelengthUncertainty,
-        },
-      },
+      tuning: await tuningOf(task),
       angle: task.angle,
       angleUncertainty: task.angleUncertainty,
       mainsFrequency: task.mainsFrequency,
@@ -92,6 +88,23 @@ export async function measureFile(
       message: error instanceof Error ? error.message : String(error),
     }, null);
   }
+}
+
+/** The tuning from a record, else from the numbers given, else none. */
+async function tuningOf(
+  task: MeasureTask,
+): Promise<MeasureDistanceOptions["tuning"] | null> {
+  if (task.record !== null) {
+    return tuningFromRecord(await loadCalibrationRecord(task.record));
+  }
+  if (task.tuning === null) return null;
+  return {
+    tuning: task.tuning,
+    wavelength: {
+      value: task.wavelength,
+      standardUncertainty: task.wavelengthUncertainty,
+    },
+  };
 }
 
 /** Reading options that the shell asked for. */
