@@ -41,8 +41,35 @@ function fillPowers(): void {
 }
 
 /**
- * Reads the digits again and rounds once:
- * value = first × 10^a + second × 10^b with at most 15 digits in each part.
+ * Rounds a number of 10 to 18 digits once.
+ *
+ * @param head The leading digits, at most nine.
+ * @param next The digits after them.
+ * @param nextDigits How many digits `next` has, 6 to 9.
+ * @param exponent Power of ten of the last digit.
+ * @returns The magnitude, correctly rounded; `NaN` if undecided.
+ */
+export function longNumber(
+  head: number,
+  next: number,
+  nextDigits: number,
+  exponent: number,
+): number {
+  // Six digits move over to the head, at most three stay.
+  const stay = small[nextDigits - 6]!;
+  const moved = Math.floor(next / stay);
+  return round(
+    head * 1e6 + moved,
+    next - moved * stay,
+    nextDigits - 6,
+    exponent,
+  );
+}
+
+const small = [1, 10, 100, 1000];
+
+/**
+ * Reads up to 30 digits again and rounds once.
  *
  * @param bytes The file.
  * @param start First byte after the sign.
@@ -51,7 +78,7 @@ function fillPowers(): void {
  * @param exponent Power of ten of the last digit.
  * @returns The magnitude, correctly rounded; `NaN` if undecided.
  */
-export function longNumber(
+export function longestNumber(
   bytes: Uint8Array,
   start: number,
   end: number,
@@ -71,7 +98,6 @@ export function longNumber(
     } else if (digit + 48 !== decimal) break;
     digit = bytes[++p]! - 48;
   }
-  if (first === 0) return 0;
   let second = 0;
   let secondDigits = 0;
   for (; p < end; digit = bytes[++p]! - 48) {
@@ -80,9 +106,19 @@ export function longNumber(
       secondDigits++;
     } else if (digit + 48 !== decimal) break;
   }
+  return secondDigits > 15 ? NaN : round(first, second, secondDigits, exponent);
+}
+
+/** (first × 10^secondDigits + second) × 10^exponent with at most 15 digits each. */
+function round(
+  first: number,
+  second: number,
+  secondDigits: number,
+  exponent: number,
+): number {
   const tail = exponent + largestPower;
   const index = tail + secondDigits;
-  if (secondDigits > 15 || tail < 0 || index > 2 * largestPower) return NaN;
+  if (tail < 0 || index > 2 * largestPower) return NaN;
   const scale = powerHigh[index]!;
   const high = first * scale;
   const t = splitter * first;

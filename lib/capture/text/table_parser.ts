@@ -3,7 +3,7 @@ import { checkpoint } from "../../progress/mod.ts";
 import { place, shorten } from "../place.ts";
 import { parseClock } from "./clock.ts";
 import { type NumberStyle, parseField } from "./field.ts";
-import { longNumber } from "./long_number.ts";
+import { longestNumber, longNumber } from "./long_number.ts";
 
 /** Byte codes the parser looks for. */
 const newline = 10;
@@ -140,21 +140,34 @@ export class TableParser {
         } else if (c === plus) {
           c = bytes[++p]!;
         }
+        // Up to nine digits make `head`, up to nine more `next`: whole numbers
+        // of 32 bits, which are faster than doubles.
         const digitsStart = p;
-        let mantissa = 0;
+        let head = 0;
+        let next = 0;
+        let nextDigits = 0;
         let digit = c - 48;
-        while (digit >= 0 && digit <= 9) {
-          mantissa = mantissa * 10 + digit;
+        while (digit >>> 0 < 10) {
+          head = (Math.imul(head, 10) + digit) | 0;
           digit = bytes[++p]! - 48;
         }
         let digits = p - digitsStart;
         let exponent = 0;
         if (digit + 48 === decimal) {
           const fractionStart = ++p;
+          const stop = digitsStart + 10;
           digit = bytes[p]! - 48;
-          while (digit >= 0 && digit <= 9) {
-            mantissa = mantissa * 10 + digit;
+          while (digit >>> 0 < 10 && p < stop) {
+            head = (Math.imul(head, 10) + digit) | 0;
             digit = bytes[++p]! - 48;
+          }
+          if (digit >>> 0 < 10) {
+            const nextStart = p;
+            do {
+              next = (Math.imul(next, 10) + digit) | 0;
+              digit = bytes[++p]! - 48;
+            } while (digit >>> 0 < 10);
+            nextDigits = p - nextStart;
           }
           exponent = fractionStart - p;
           digits -= exponent;
@@ -191,17 +204,20 @@ export class TableParser {
           plain = true;
         }
         if (
-          plain && mantissa < 9007199254740992 && exponent >= -22 &&
-          exponent <= 22
+          plain && digits <= 15 && nextDigits <= 9 &&
+          digits - nextDigits <= 9 && exponent >= -22 && exponent <= 22
         ) {
+          value = nextDigits === 0 ? head : head * powers[nextDigits]! + next;
           value = exponent < 0
-            ? mantissa / powers[-exponent]!
-            : mantissa * powers[exponent]!;
+            ? value / powers[-exponent]!
+            : value * powers[exponent]!;
           if (negative) value = -value;
         } else {
-          value = plain
-            ? longNumber(bytes, digitsStart, p, decimal, exponent)
-            : NaN;
+          value = !plain
+            ? NaN
+            : digits - nextDigits <= 9 && nextDigits >= 6 && nextDigits <= 9
+            ? longNumber(head, next, nextDigits, exponent)
+            : longestNumber(bytes, digitsStart, p, decimal, exponent);
           if (value === value) {
             if (negative) value = -value;
           } else {

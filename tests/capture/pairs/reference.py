@@ -1,7 +1,9 @@
 """Reads one file per line of standard input and prints the seconds it took.
 
-Needs pandas, NumPy, SciPy. Every route ends with float64 arrays in memory.
+Needs pandas, NumPy, SciPy. Every route ends with float64 arrays in memory and
+with the SHA-256 of the file, as ours does; text is timed without the hash.
 """
+import hashlib
 import sys
 import time
 import numpy as np
@@ -15,6 +17,8 @@ def read(path):
         return pd.read_csv(path, sep=";", decimal=",")
     if name.endswith(".csv"):
         return pd.read_csv(path)
+    with open(path, "rb") as file:
+        hashlib.file_digest(file, "sha256")
     if name.endswith(".npy"):
         return np.load(path).astype(float)
     rate, data = wavfile.read(path)
