@@ -78,8 +78,10 @@ function rowText(row: ReportRow): string {
   if (typeof value === "boolean") return value ? "yes" : "no";
   if (typeof value === "string") return unit ? `${value} ${unit}` : value;
   if (Number.isNaN(value)) return "not determined";
+  // Ratios are not worth more than three digits.
+  const digits = unit === "dB" || unit === "%" ? 3 : 5;
   return standardUncertainty === undefined
-    ? formatNumber(value, { unit })
+    ? formatNumber(value, { unit, digits })
     : formatQuantity({ value, standardUncertainty, unit });
 }
 

@@ -92,7 +92,7 @@ export function uprights(
 ): Record<string, unknown>[] {
   return Array.from(at, (value) => ({
     type: "line",
-    layer: "below",
+    layer: "above",
     xref: "x",
     yref: "paper",
     x0: x.scale(value),
@@ -105,8 +105,7 @@ export function uprights(
 
 /**
  * Settings of a logarithmic axis: a tick at each power of ten where there are
- * several, else at 1, 2 and 5, or
- * closer.
+ * several, else at 1, 2 and 5, or closer.
  */
 export function logarithmic(
   values: ArrayLike<number>,

@@ -84,7 +84,7 @@ export function marks(
 ): PlotlyTrace {
   const { colour, symbol = "circle", size = 7 } = style;
   // More marks than the figure has room for say nothing.
-  const stride = Math.max(1, Math.ceil(xs.length / 2000));
+  const stride = Math.max(1, Math.ceil(xs.length / 800));
   const pick = (values: ArrayLike<number>, axis: ShownAxis) =>
     Array.from(
       { length: Math.ceil(values.length / stride) },

@@ -48,7 +48,7 @@ function channelRows(channel: CaptureCheck["channels"][number]): ReportRow[] {
     row(`${name}: peak to peak`, levels.high - levels.low, unit, role),
     percentRow(`${name}: clipped`, clippedFraction),
     row(`${name}: dropouts`, dropouts.length),
-    ...(hum === null
+    ...(hum === null || role !== "monitor signal"
       ? []
       : [row(`${name}: hum at ${hum.frequency} Hz`, hum.amplitudes[0]!, unit)]),
   ];

@@ -102,10 +102,8 @@ function distributionFigure({ output, monteCarlo }: UncertaintyBudget) {
     layout: {
       bargap: 0,
       shapes: [
-        ...uprights(shortestInterval, x, colours.vermilion, "dash")
-          .map((line) => ({ ...line, layer: "above" })),
-        ...uprights([output.value], x, colours.black, "solid")
-          .map((line) => ({ ...line, layer: "above" })),
+        ...uprights(shortestInterval, x, colours.vermilion, "dash"),
+        ...uprights([output.value], x, colours.black, "solid"),
       ],
     },
   });
