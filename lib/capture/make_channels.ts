@@ -63,6 +63,22 @@ export function planChannels(
       );
     }
   }
+  const currents = channels.filter(({ role, unit }) =>
+    role === null && unit === "A"
+  );
+  if (
+    currents.length === 1 && channels.length > 1 &&
+    !channels.some(({ role }) => role === "drive current")
+  ) {
+    currents[0]!.role = "drive current";
+    warnings.push(warn(
+      "role-assumed",
+      `Channel '${
+        currents[0]!.name
+      }' was taken for the drive current as it alone is in A. If it is not, give its role in 'channels'`,
+      "note",
+    ));
+  }
   const open = channels.filter(({ role }) => role === null);
   const hasMonitor = channels.some(({ role }) => role === "monitor signal");
   if (!hasMonitor && open.length === 1) {

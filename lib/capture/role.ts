@@ -1,18 +1,22 @@
 import type { ChannelRole } from "./capture.ts";
 
+const neither =
+  /trigger|\bsync|clock|\bgate\b|temperature|position|displacement|reference/i;
+const driveMonitor =
+  /(current|drive|ramp|modulation|bias|injection) monitor|monitor (of|for) (the )?(drive|laser current|ramp)/i;
 const monitorName =
-  /monitor|photo ?diode|photodetector|detector|interfer|fringe|self.?mix|\bsmi\b|\bpd\b|\bmpd\b|signal/i;
+  /monitor|photo ?diode|photo ?current|photodetector|detector|interfer|fringe|self.?mix|\bsmi\b|\bpd\b|\bmpd\b|signal/i;
 const driveName =
   /drive|\bramp\b|modulation|injection|laser|\bld\b|diode current|\bbias\b|function generator/i;
 
 /**
- * Recognises what a channel carries from its name and unit. Names of the trade
- * decide first (`monitor`, `photodiode`, `drive`, `ramp`, …); without one, a
- * current is taken for the drive current.
+ * Recognises what a channel carries from its name: the words of the trade
+ * (`monitor`, `photodiode`, `drive`, `ramp`, `trigger`, …); the unit tells drive
+ * current from drive voltage.
  *
  * @param name Name of the channel.
  * @param unit SI unit of the channel, without prefix.
- * @returns The role, or `null` if neither name nor unit tells.
+ * @returns The role, or `null` if the name does not tell.
  *
  * @example
  * ```ts
@@ -25,17 +29,18 @@ const driveName =
  * ```
  */
 export function recogniseRole(name: string, unit: string): ChannelRole | null {
-  const text = name.replaceAll("_", " ");
-  if (monitorName.test(text)) return "monitor signal";
-  if (driveName.test(text)) {
+  const text = name.slice(0, 1000).replaceAll("_", " ");
+  if (neither.test(text)) return "other";
+  const isDrive = driveMonitor.test(text) ||
+    (driveName.test(text) && !monitorName.test(text));
+  if (isDrive) {
     if (unit === "A") return "drive current";
     if (unit === "V") return "drive voltage";
-    return /current/i.test(text)
-      ? "drive current"
-      : /voltage/i.test(text)
+    return /voltage/i.test(text)
       ? "drive voltage"
+      : /current/i.test(text)
+      ? "drive current"
       : "other";
   }
-  if (unit === "A") return "drive current";
-  return null;
+  return monitorName.test(text) ? "monitor signal" : null;
 }
