@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import {
+  decodeMessage,
   encodeMessage,
   HeaderFactory,
   ReplayGuard,
@@ -10,6 +11,7 @@ import {
   TEST_KEY,
   type TransportName,
 } from "../conformance/test_kernel.ts";
+import { createRandom } from "../../../lib/signal/mod.ts";
 import { createEchoInterpreter } from "./echo_interpreter.ts";
 
 const bytes = (text: string) => new TextEncoder().encode(text);
@@ -67,6 +69,26 @@ describe("a message that is refused", () => {
       });
     }
   }
+
+  it("is refused by name, whatever frames come", () => {
+    const random = createRandom(11);
+    const signer = new Signer("");
+    const frames = infoRequest("");
+    for (let n = 0; n < 2000; n++) {
+      const spoiled = frames.map((frame) => frame.slice());
+      const frame = spoiled[random.integer(spoiled.length)]!;
+      if (frame.length > 0) {
+        frame[random.integer(frame.length)] = random.integer(256);
+      }
+      if (n % 3 === 0) spoiled.splice(random.integer(spoiled.length), 1);
+      try {
+        const message = decodeMessage(spoiled, signer);
+        expect(typeof message.header.msg_type).toBe("string");
+      } catch (error) {
+        expect((error as Error).name).toBe("MessageRefusedError");
+      }
+    }
+  });
 
   it("is a repeat of one that was served", async () => {
     await using test = await startTestKernel();

@@ -8,6 +8,8 @@ import {
   FrameDecoder,
 } from "../../../lib/kernel/transport/zmtp/mod.ts";
 
+import { createRandom } from "../../../lib/signal/mod.ts";
+
 /** Octets as in the examples of RFC 23 (ZMTP 3.0) and RFC 37 (ZMTP 3.1), rfc.zeromq.org. */
 const hex = (blocks: readonly Uint8Array[]) =>
   blocks.map((block) => block.toHex()).join("");
@@ -69,6 +71,21 @@ describe("frames of ZMTP", () => {
     expect(() => decode(Uint8Array.of(0x80, 0), 2)).toThrow(/flags/);
     const huge = Uint8Array.of(2, 0xff, 0, 0, 0, 0, 0, 0, 0);
     expect(() => decode(huge, 9, 1000)).toThrow(/at most 1000/);
+  });
+
+  it("are refused by name, never by a crash, whatever bytes come", () => {
+    const random = createRandom(7);
+    for (let n = 0; n < 2000; n++) {
+      const bytes = Uint8Array.from(
+        { length: 1 + random.integer(40) },
+        () => random.integer(n % 2 === 0 ? 256 : 8),
+      );
+      try {
+        decode(bytes, 1 + random.integer(9), 1e6);
+      } catch (error) {
+        expect((error as Error).name).toBe("ZmtpError");
+      }
+    }
   });
 
   it("carry commands with a name and data", () => {
