@@ -40,7 +40,9 @@ export function planChannels(
       : option ?? {};
     const name = settings.name ?? channel.name;
     const unit = settings.unit ?? channel.unit;
-    const factor = settings.scale ?? channel.scale;
+    const factor = settings.scale === undefined
+      ? channel.scale
+      : settings.scale * (channel.step ?? 1);
     const { zero = 0 } = channel;
     const role = settings.role ?? channel.role ?? recogniseRole(name, unit);
     const fullScale = settings.fullScale !== undefined

@@ -24,7 +24,8 @@ export interface ChannelOptions {
    */
   unit?: string;
   /**
-   * Factor from the numbers of the file to `unit`.
+   * Factor from the numbers of the file to `unit`; in WAV files of whole numbers
+   * from parts of full scale, so that 2 means ± 2 V.
    *
    * @default {from the unit in the file}
    */

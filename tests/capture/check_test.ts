@@ -71,6 +71,13 @@ describe("checkCapture", () => {
     expect(check.nyquistFraction).toBeCloseTo(0.08, 2);
     expect(codes({ frequency: 30e3 })).toContain("near-nyquist");
   });
+  it("tells aliased fringes from noise by their firm limits", () => {
+    // A sine of 30 µm travel at 40 Hz would make fringes far above 50 kHz.
+    const swept = (_: number, n: number) =>
+      Math.cos(4e4 * Math.sin(2 * Math.PI * 40 * n / rate));
+    expect(codes({ change: swept })).toEqual(["aliased", "low-snr"]);
+    expect(codes({ amplitude: 0 })).toEqual(["low-snr"]);
+  });
   it("finds clipping, and the digitiser's rail where it is known", () => {
     const change = (value: number) => Math.min(0.62, value);
     expect(codes({ change })).toEqual(["clipped"]);

@@ -191,6 +191,16 @@ export function checkCapture(
     thresholds.low,
     thresholds.high,
   );
+  if (
+    main.role === "monitor signal" && fringes.crossingCount >= 3 &&
+    check.clippedFraction <= largestClippedFraction &&
+    shareAtExtremes(main.samples, check.levels) > 0.3
+  ) {
+    warnings.push(warn(
+      "saturated",
+      `Channel '${main.name}' stays within 2 % of one end of its range most of the time: the amplifier may be saturated. Use less gain or less light`,
+    ));
+  }
   const clear = hysteresis > 2 * check.noise;
   const rate = clear ? fringes.fastest : NaN;
   const nyquistFraction = 2 * rate / samplingRate;
@@ -205,6 +215,12 @@ export function checkCapture(
   if (
     main.role === "monitor signal" && check.signalToNoise < leastSignalToNoise
   ) {
+    if (!clear && kurtosis(fringeSignal) < leastKurtosis) {
+      warnings.push(warn(
+        "aliased",
+        `The samples of '${main.name}' jump about between firm limits as fringes do that come faster than half the sampling rate of ${samplingRate} Hz. Raise the sampling rate`,
+      ));
+    }
     warnings.push(warn(
       "low-snr",
       `The signal-to-noise ratio of '${main.name}' is ${
@@ -292,13 +308,6 @@ function checkChannel(
         atDigitiserRail ? ", the digitiser's limit" : ""
       }: use a larger range, less gain, or shift the offset`,
     ));
-  } else if (
-    role === "monitor signal" && shareAtExtremes(samples, levels) > 0.3
-  ) {
-    warnings.push(warn(
-      "saturated",
-      `Channel '${name}' stays within 2 % of one end of its range most of the time: the amplifier may be saturated. Use less gain or less light`,
-    ));
   }
   if (dropouts.length > 0) {
     warnings.push(warn(
@@ -347,6 +356,33 @@ function checkChannel(
       : 10 * Math.log10(Math.max(ratio, Number.MIN_VALUE)),
     hum,
   };
+}
+
+/**
+ * Below this, samples without order are taken for aliased fringes: kurtosis is
+ * 1.5 for a sine sampled at random and 3 for Gaussian noise.
+ */
+const leastKurtosis = 2.1;
+
+/** Fourth central moment over the square of the second; 3 for Gaussian noise. */
+function kurtosis(samples: Samples): number {
+  let mean = 0;
+  let count = 0;
+  for (const value of samples) {
+    if (value - value !== 0) continue;
+    mean += value;
+    count++;
+  }
+  mean /= count;
+  let second = 0;
+  let fourth = 0;
+  for (const value of samples) {
+    if (value - value !== 0) continue;
+    const square = (value - mean) ** 2;
+    second += square;
+    fourth += square * square;
+  }
+  return count * fourth / (second * second);
 }
 
 /** The monitor signal minus its straight-line dependence on the drive. */

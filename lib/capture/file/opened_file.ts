@@ -24,6 +24,11 @@ export interface OpenedChannel {
   readonly scale: number;
   /** The file's number that means 0; left out for 0. */
   readonly zero?: number;
+  /**
+   * What one of the file's numbers is worth in those that a stated scale applies
+   * to (1/32768 for 16 bit as part of full scale); left out for 1.
+   */
+  readonly step?: number;
   /** Digitiser limits in the file's numbers; `null` if not said. */
   readonly fullScale: { low: number; high: number } | null;
   /** Role said by the file; `null` if it is silent. */

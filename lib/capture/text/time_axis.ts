@@ -86,7 +86,8 @@ export function readTimeAxis(times: Float64Array): TimeAxis {
     ));
   }
   return {
-    samplingRate: 1 / interval,
+    // One rounding: 17999 steps in 0.089995 s are 200 kHz to the last bit.
+    samplingRate: even ? (count - 1) / (end - start) : 1 / step,
     start,
     largestDeviation,
     missingSamples,

@@ -121,6 +121,7 @@ export function openWav(
       name: `channel ${index + 1}`,
       unit: "1",
       scale: full === null ? 1 : 1 / full.half,
+      step: full === null ? 1 : 1 / full.half,
       fullScale: full === null ? null : { low: full.low, high: full.high },
       role: null,
     }));
