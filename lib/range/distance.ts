@@ -248,16 +248,16 @@ export function measureDistance(
         Math.hypot(stepsUp.standardUncertainty, stepsDown.standardUncertainty),
       "m/s",
     );
-    if (Math.abs(speed) > 0.5 * criticalVelocity) {
-      warnings.push(warn(
-        "near-critical-velocity",
-        `The target seems to move at ${
-          (1e3 * speed).toPrecision(3)
-        } mm/s, near the critical ${
-          (1e3 * criticalVelocity).toPrecision(3)
-        } mm/s above which distance and velocity change places: ramp faster or further`,
-      ));
-    }
+    warnings.push(
+      ...motionWarnings(
+        velocity,
+        criticalVelocity,
+        steps.leanKnown,
+        value - optical,
+        optical,
+        calibration,
+      ),
+    );
   } else {
     warnings.push(warn(
       "one-direction",
@@ -293,6 +293,45 @@ export function measureDistance(
     }),
     diagnostics: { steps, tuning: beta, wavelength: lambda, sameBench },
   });
+}
+
+/** What may be wrong with distance and velocity of a moving target. */
+function motionWarnings(
+  velocity: Quantity,
+  critical: number,
+  leanKnown: boolean,
+  zero: number,
+  optical: number,
+  calibration: TuningModel | null,
+): Warning[] {
+  const ratio = Math.abs(velocity.value) / critical;
+  const moves = Math.abs(velocity.value) > 5 * velocity.standardUncertainty;
+  const shown = `${(1e3 * velocity.value).toPrecision(3)} mm/s`;
+  if (leanKnown) {
+    return ratio < 0.8 ? [] : [warn(
+      "near-critical-velocity",
+      `The target moves at ${shown}, near or above the critical ${
+        (1e3 * critical).toPrecision(3)
+      } mm/s; the lean of the fringes tells its direction. Ramp faster or further for a better value`,
+      "note",
+    )];
+  }
+  // Without the lean, distance and velocity may have changed places.
+  const other = zero + optical * ratio;
+  const range = calibration?.distanceRange;
+  const possible = range === undefined
+    ? ratio > 0.15
+    : other > 0.5 * range.low && other < 2 * range.high;
+  return moves && possible
+    ? [warn(
+      "motion-ambiguous",
+      `The target moves (${shown}) and the fringes are too even to tell above or below the critical ${
+        (1e3 * critical).toPrecision(3)
+      } mm/s: the distance could also be ${
+        (1e3 * other).toPrecision(4)
+      } mm. Record it at rest, or ramp faster`,
+    )]
+    : [];
 }
 
 function isSteps(measured: Capture | RampSteps): measured is RampSteps {

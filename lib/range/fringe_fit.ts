@@ -33,19 +33,23 @@ export interface FringeFit extends StepEstimate {
  *
  * @param signal The stroke.
  * @param steps First guess (1).
+ * @param along What the phase is a polynomial of, where it is not the current.
+ * @param mostOrder Highest order of that polynomial.
  * @returns The fit; `null` if it cannot be made.
  */
 export function fitFringes(
   signal: StrokeSignal,
   steps: number,
+  along: Float64Array = signal.x,
+  mostOrder = 3,
 ): FringeFit | null {
   const { x, y } = signal;
   const n = x.length;
-  const order = steps < 1.5 ? 1 : steps < 4 ? 2 : 3;
+  const order = Math.min(mostOrder, steps < 1.5 ? 1 : steps < 4 ? 2 : 3);
   const most = steps < 1.5 ? 1 : steps < 2.5 ? 2 : steps < 4 ? 3 : 8;
   const harmonics = Math.max(1, Math.min(most, Math.floor(n / (3 * steps))));
-  const polynomials = legendreColumns(x, Math.max(order, 2));
-  const background = polynomials.slice(0, 3);
+  const polynomials = legendreColumns(along, order);
+  const background = legendreColumns(x, 2);
   const phase = [Math.PI * steps, 0, 0].slice(0, order);
   const psi = new Float64Array(n);
   let converged = false;

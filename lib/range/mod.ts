@@ -15,6 +15,7 @@ export {
   type EstimatorSteps,
   measureSteps,
   type MeasureStepsOptions,
+  type ModeHop,
   type RampSteps,
   type StepEstimator,
   type StrokeSteps,
@@ -35,3 +36,9 @@ export {
   type MeasureDistanceOptions,
   type StatedTuning,
 } from "./distance.ts";
+export { estimateThermalLag, type ThermalLag } from "./thermal_lag.ts";
+export {
+  fitTuningRollOff,
+  type RollOffPoint,
+  type TuningRollOff,
+} from "./roll_off.ts";

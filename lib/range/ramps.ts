@@ -60,6 +60,20 @@ export interface FindRampsOptions {
    * @default {null}
    */
   drive?: StatedDrive | null;
+  /**
+   * Time constant with which the wavelength follows the current, in s; 0 takes
+   * it to follow at once. With it, steps are counted against the current that
+   * the wavelength has got to. See {@linkcode estimateThermalLag}.
+   *
+   * @default {0}
+   */
+  thermalTimeConstant?: number;
+  /**
+   * Part of the tuning that lags (1).
+   *
+   * @default {1}
+   */
+  thermalFraction?: number;
 }
 
 /** One stroke of the drive: a monotonic part of the ramp. */
@@ -143,7 +157,12 @@ export function findRamps(
       );
     }
   }
-  const drive = driveOf(capture, options);
+  const { thermalTimeConstant = 0, thermalFraction = 1 } = options;
+  const drive = lagging(
+    driveOf(capture, options),
+    thermalTimeConstant * capture.samplingRate,
+    thermalFraction,
+  );
   const raw = findStrokes(drive);
   if (raw.length === 0) {
     throw new NotMeasurableError(
@@ -239,7 +258,7 @@ export function findRamps(
     provenance: provenance({
       method: "findRamps",
       captures: [capture.source],
-      options: { turnRound, settling },
+      options: { turnRound, settling, thermalTimeConstant, thermalFraction },
     }),
     diagnostics: {
       strokes,
@@ -278,6 +297,30 @@ function driveOf(capture: Capture, options: FindRampsOptions): Float64Array {
   }
   bridgeGaps(samples, channel.name);
   return samples;
+}
+
+/**
+ * The current that the wavelength has got to: a part of it lags by one pole. The
+ * record is run through twice, so that it starts as it would go on.
+ */
+export function lagging(
+  drive: Float64Array,
+  samples: number,
+  fraction: number,
+): Float64Array {
+  if (!(samples > 0)) {
+    if (samples === 0) return drive;
+    throw new RangeError(
+      `Cannot find ramps as 'thermalTimeConstant' must not be negative: current value in samples is ${samples}`,
+    );
+  }
+  const keep = Math.exp(-1 / samples);
+  let state = drive.reduce((sum, value) => sum + value, 0) / drive.length;
+  for (const value of drive) state = value + keep * (state - value);
+  return drive.map((value) => {
+    state = value + keep * (state - value);
+    return value + fraction * (state - value);
+  });
 }
 
 /** Replaces missing samples by a straight line between their neighbours. */

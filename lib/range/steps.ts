@@ -6,118 +6,43 @@ import {
   provenance,
   type Quantity,
   quantity,
-  type Result,
   type Shown,
   warn,
   type Warning,
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
-import type { FeedbackFit } from "./feedback_fit.ts";
-import { createStrokeFitter } from "./stroke_fitter.ts";
-import { stepsFromPhase } from "./phase_slope.ts";
+import {
+  createStrokeCounter,
+  joinParts,
+  type StrokeCount,
+} from "./count_stroke.ts";
 import { findRamps, type FindRampsOptions, type Stroke } from "./ramps.ts";
-import { stepsFromSpectrum } from "./spectrum_peak.ts";
-import { stepsFromEdges } from "./step_edges.ts";
+import type {
+  EstimatorSteps,
+  ModeHop,
+  RampSteps,
+  StrokeTrace,
+} from "./steps_result.ts";
+import { fitWaveform } from "./stroke_fitter.ts";
+import {
+  findHops,
+  judgeStrokes,
+  median,
+  splitAtHop,
+} from "./stroke_selection.ts";
 import type { StrokeSignal } from "./stroke_signal.ts";
 
 /** Options of {@linkcode measureSteps}. */
 export type MeasureStepsOptions = FindRampsOptions;
 
-/** Name of one of the ways to count steps. */
-export type StepEstimator =
-  | "model fit"
-  | "waveform fit"
-  | "phase slope"
-  | "spectrum"
-  | "step edges";
-
-/** What one estimator found over all strokes. */
-export interface EstimatorSteps {
-  /** Which way of counting. */
-  readonly name: StepEstimator;
-  /** Steps per ramp (1); `NaN` where it does not apply. */
-  readonly steps: Quantity;
-}
-
-/** One stroke as it was counted. */
-export interface StrokeSteps {
-  /** Number of the stroke in the capture, from 0. */
-  readonly index: number;
-  /** Whether the current rises or falls. */
-  readonly direction: "up" | "down";
-  /** First sample and sample after the last. */
-  readonly start: number;
-  readonly end: number;
-  /** Steps per whole ramp (1), from the model fit. */
-  readonly steps: number;
-  /** Standard uncertainty from the noise of this stroke (1). */
-  readonly standardUncertainty: number;
-  /** Whether the stroke counts in the result. */
-  readonly used: boolean;
-  /** Why it does not count, or `null`. */
-  readonly reason: string | null;
-}
-
-/** Curves of one stroke, for figures. */
-export interface StrokeTrace {
-  /** Whether the current rises or falls. */
-  readonly direction: "up" | "down";
-  /** Current of each sample, in A. */
-  readonly current: Float64Array;
-  /** Monitor signal, in its unit. */
-  readonly signal: Float64Array;
-  /** Fitted power ramp, in the unit of the signal. */
-  readonly background: Float64Array;
-  /** Fitted signal, in the unit of the signal. */
-  readonly fitted: Float64Array;
-  /** Currents of the step edges found, in A. */
-  readonly edges: readonly number[];
-}
-
-/** Steps counted on the ramps of a capture. */
-export interface RampSteps extends Result {
-  readonly kind: "range.steps";
-  /** Steps per whole ramp, with fraction (1). */
-  readonly steps: Quantity;
-  /** Steps per current, in 1/A. */
-  readonly stepsPerCurrent: Quantity;
-  /** Steps per ramp of the rising strokes (1), or `null` without any. */
-  readonly stepsUp: Quantity | null;
-  /** Steps per ramp of the falling strokes (1), or `null` without any. */
-  readonly stepsDown: Quantity | null;
-  /** Upper minus lower turning current, in A. */
-  readonly currentSpan: Quantity;
-  /** Current in the middle of the ramp, in A. */
-  readonly meanCurrent: number;
-  /** Ramps per second, in Hz; `NaN` for a single stroke. */
-  readonly modulationFrequency: number;
-  /** Duration of a stroke, in s. */
-  readonly strokeDuration: number;
-  /** Shape of the drive. */
-  readonly shape: "triangle" | "sawtooth" | "sine" | "other";
-  /**
-   * Which way of counting the value comes from: the step edges where the signal
-   * jumps (C above about 1) and they agree with the model, else the model fit,
-   * or the waveform fit where the model does not describe the signal.
-   */
-  readonly adopted: StepEstimator;
-  /** The ways of counting side by side. */
-  readonly estimators: readonly EstimatorSteps[];
-  /** Largest difference between two estimators (1). */
-  readonly disagreement: number;
-  /** Mean square of the fringes over that of the noise, in dB. */
-  readonly signalToNoiseRatio: number;
-  /** Feedback parameter C by the model fit (1); `NaN` where it has none. */
-  readonly feedbackParameter: Quantity;
-  readonly diagnostics: {
-    /** Every stroke. */
-    readonly strokes: readonly StrokeSteps[];
-    /** Curves of the first stroke in each direction. */
-    readonly traces: readonly StrokeTrace[];
-    /** SI unit of the monitor signal. */
-    readonly signalUnit: string;
-  };
-}
+export type {
+  EstimatorSteps,
+  ModeHop,
+  RampSteps,
+  StepEstimator,
+  StrokeSteps,
+  StrokeTrace,
+} from "./steps_result.ts";
 
 /**
  * Counts the steps (fringes) on each ramp of a capture, with a fraction, never
@@ -164,88 +89,109 @@ export function measureSteps(
   const span = ramps.highCurrent.value - low;
   const warnings: Warning[] = [...ramps.warnings];
 
-  const counted: StrokeSteps[] = [];
-  const traces: StrokeTrace[] = [];
-  const others = {
-    "waveform fit": [] as (number | null)[],
-    "phase slope": [] as (number | null)[],
-    "spectrum": [] as (number | null)[],
-    "step edges": [] as (number | null)[],
-  };
-  let fringePower = 0;
-  let noisePower = 0;
-  const feedback: number[] = [];
-  const modelSteps: (number | null)[] = [];
-  let edgeStrokes = 0;
-  const fitStroke = createStrokeFitter();
-  for (const stroke of strokes) {
-    checkpoint(stroke.index / strokes.length, "count steps");
-    const signal = strokeSignal(monitor.samples, stroke, low, span);
-    const fits = signal === null ? null : fitStroke(signal, stroke.direction);
-    if (signal === null || fits === null) {
-      counted.push({
-        ...place(stroke),
-        steps: NaN,
-        standardUncertainty: NaN,
-        used: false,
-        reason: signal === null ? "samples are missing" : "no fringes found",
-      });
-      modelSteps.push(null);
-      for (const list of Object.values(others)) list.push(null);
-      continue;
-    }
-    const { waveform, model } = fits;
-    const chosen = model ?? waveform;
-    if (model !== null) feedback.push(model.feedbackParameter);
-    for (let i = 0; i < signal.x.length; i++) {
-      fringePower += (chosen.fitted[i]! - chosen.background[i]!) ** 2 /
-        signal.x.length;
-    }
-    noisePower += chosen.noise ** 2;
-    const edges = stepsFromEdges(signal, waveform);
-    const byEdges = jumping(model) && edges !== null && edges.clean &&
-      Math.abs(edges.steps - chosen.steps) < 0.15;
-    if (byEdges) edgeStrokes++;
-    modelSteps.push(model?.steps ?? null);
-    counted.push({
-      ...place(stroke),
-      steps: byEdges ? edges.steps : chosen.steps,
-      standardUncertainty: byEdges
-        ? edges.standardUncertainty
-        : chosen.standardUncertainty,
-      used: true,
-      reason: null,
-    });
-    others["waveform fit"].push(waveform.steps);
-    others["phase slope"].push(stepsFromPhase(signal, waveform)?.steps ?? null);
-    others["spectrum"].push(stepsFromSpectrum(signal, waveform)?.steps ?? null);
-    others["step edges"].push(edges?.steps ?? null);
-    if (!traces.some(({ direction }) => direction === stroke.direction)) {
-      traces.push({
-        direction: stroke.direction,
-        current: signal.x.map((x) => low + span * (x + 1) / 2),
-        signal: signal.y,
-        background: chosen.background,
-        fitted: chosen.fitted,
-        edges: edges?.edges.map((x) => low + span * (x + 1) / 2) ?? [],
-      });
-    }
+  const signals = strokes.map((stroke) =>
+    strokeSignal(monitor.samples, stroke, low, span)
+  );
+  let guess = NaN;
+  const waveforms = signals.map((signal, i) => {
+    checkpoint(0.3 * i / strokes.length, "count steps");
+    const fit = signal === null ? null : fitWaveform(signal, guess);
+    if (fit !== null) guess = fit.steps;
+    return fit;
+  });
+  if (waveforms.every((fit) => fit === null)) {
+    throw new NotMeasurableError(
+      "no fringes",
+      `Cannot count steps as none of the ${strokes.length} strokes shows fringes above its noise: look at the alignment and at the light that comes back, or ramp further`,
+    );
   }
+  const hops = findHops(strokes, signals, waveforms);
+  const counters = new Map<string, ReturnType<typeof createStrokeCounter>>();
+  const counts = strokes.map((stroke, i): StrokeCount | null => {
+    checkpoint(0.3 + 0.7 * i / strokes.length, "count steps");
+    const signal = signals[i]!;
+    const waveform = waveforms[i]!;
+    if (signal === null || waveform === null) return null;
+    const parts = splitAtHop(signal, hops[stroke.direction], waveform.steps);
+    const counted = parts.flatMap((part, k) => {
+      const key = `${parts.length === 1 ? "whole" : stroke.direction + k}`;
+      const counter = counters.get(key) ?? createStrokeCounter();
+      counters.set(key, counter);
+      return counter(
+        part,
+        stroke.direction,
+        parts.length === 1 ? waveform : null,
+      ) ?? [];
+    });
+    return counted.length === 0 ? null : joinParts(counted);
+  });
+  const counted = judgeStrokes(strokes, signals, counts);
   if (counted.every(({ used }) => !used)) {
     throw new NotMeasurableError(
       "no fringes",
-      `Cannot count steps as none of the ${counted.length} strokes shows fringes above its noise: look at the alignment and at the light that comes back, or ramp further`,
+      `Cannot count steps as none of the ${counted.length} strokes could be counted: look at the alignment and at the light that comes back`,
     );
   }
   const combined = combineStrokes(counted);
   warnings.push(...combined.warnings);
   const estimators: EstimatorSteps[] = [
-    { name: "model fit", steps: scatterMean(modelSteps, combined.used) },
-    ...Object.entries(others).map(([name, values]) => ({
-      name: name as StepEstimator,
-      steps: scatterMean(values, combined.used),
+    {
+      name: "model fit",
+      steps: scatterMean(
+        counts.map((count) => count?.modelSteps ?? null),
+        combined.used,
+      ),
+    },
+    ...otherEstimators.map((name) => ({
+      name,
+      steps: scatterMean(
+        counts.map((count) => count?.others[name] ?? null),
+        combined.used,
+      ),
     })),
   ];
+  const kept = counts.filter((count, i): count is StrokeCount =>
+    count !== null && combined.used[i]!
+  );
+  const share = (test: (count: StrokeCount) => boolean) =>
+    kept.filter(test).length / kept.length;
+  const feedback = kept.flatMap(({ model }) =>
+    model === null ? [] : [model.feedbackParameter]
+  );
+  const current = (x: number) => low + span * (x + 1) / 2;
+  const modeHops = (["up", "down"] as const).flatMap((direction): ModeHop[] => {
+    const hop = hops[direction];
+    return hop === null ? [] : [{
+      direction,
+      current: quantity(
+        current(hop.x),
+        span / 2 * Math.hypot(hop.spread, 0.15 / combined.steps.value),
+        "A",
+      ),
+      phase: hop.phase,
+      strokes: hop.strokes,
+    }];
+  });
+  for (const hop of modeHops) {
+    warnings.push(warn(
+      "mode-hop",
+      `The phase jumps at ${
+        (1e3 * hop.current.value).toFixed(2)
+      } mA on the ${hop.direction} strokes, as with a mode hop: both sides of it are counted by themselves. Better ramp where there is none`,
+      "note",
+    ));
+  }
+  const unexplained = median(
+    kept.map(({ noise, sampleNoise }) => noise / sampleNoise),
+  );
+  if (unexplained > 3 && median(kept.map((c) => c.signalToNoise)) < 300) {
+    warnings.push(warn(
+      "unexplained-signal",
+      `What is left beside the fringes is ${
+        unexplained.toFixed(1)
+      } times the noise from sample to sample: look for vibration, a second reflection, or clipping`,
+    ));
+  }
   const values = estimators.map(({ steps }) => steps.value)
     .filter(Number.isFinite);
   const disagreement = Math.max(...values) - Math.min(...values);
@@ -270,7 +216,18 @@ export function measureSteps(
     ramps.lowCurrent.standardUncertainty,
     ramps.highCurrent.standardUncertainty,
   );
-  const { steps } = combined;
+  // Past a hop the wavelength is longer by a mode spacing, some 1e-4 to 4e-4 of
+  // it, and the steps per current are fewer by twice that: rectangular, on half
+  // of the ramp.
+  const steps = modeHops.length === 0 ? combined.steps : quantity(
+    combined.steps.value,
+    Math.hypot(
+      combined.steps.standardUncertainty,
+      4e-4 / Math.sqrt(3) * combined.steps.value,
+    ),
+    "1",
+    { degreesOfFreedom: combined.steps.degreesOfFreedom },
+  );
   return createResult({
     kind: "range.steps" as const,
     steps,
@@ -288,16 +245,18 @@ export function measureSteps(
     modulationFrequency: ramps.frequency.value,
     strokeDuration: ramps.strokeDuration,
     shape: ramps.shape,
-    adopted: edgeStrokes > counted.length / 2
+    adopted: share(({ byEdges }) => byEdges) > 0.5
       ? "step edges" as const
-      : modelSteps.filter((steps) => steps !== null).length >
-          counted.length / 2
+      : share(({ model }) => model !== null) > 0.5
       ? "model fit" as const
       : "waveform fit" as const,
     estimators,
     disagreement,
-    signalToNoiseRatio: 10 * Math.log10(fringePower / noisePower),
+    signalToNoiseRatio: 10 *
+      Math.log10(median(kept.map((count) => count.signalToNoise))),
     feedbackParameter: scatterMean(feedback, feedback.map(() => true)),
+    leanKnown: share(({ lean }) => lean !== 0) > 0.7,
+    modeHops,
     warnings,
     provenance: provenance({
       method: "measureSteps",
@@ -312,23 +271,48 @@ export function measureSteps(
         reason: stroke.reason ??
           (combined.used[i] ? null : "steps differ from the other strokes"),
       })),
-      traces,
+      traces: makeTraces(strokes, signals, counts, current),
       signalUnit: monitor.unit,
     },
   });
 }
 
-function place({ index, direction, start, end }: Stroke) {
-  return { index, direction, start, end };
-}
+const otherEstimators = [
+  "waveform fit",
+  "phase slope",
+  "spectrum",
+  "step edges",
+] as const;
 
-/** Whether the fringes are saw-teeth that jump. */
-function jumping(model: FeedbackFit | null): boolean {
-  return model !== null && model.feedbackParameter > 1.05;
+/** Curves of the first counted stroke in each direction. */
+function makeTraces(
+  strokes: readonly Stroke[],
+  signals: readonly (StrokeSignal | null)[],
+  counts: readonly (StrokeCount | null)[],
+  current: (x: number) => number,
+): StrokeTrace[] {
+  return (["up", "down"] as const).flatMap((direction) => {
+    const i = strokes.findIndex((stroke, k) =>
+      stroke.direction === direction && counts[k] !== null
+    );
+    const signal = signals[i];
+    const count = counts[i];
+    if (!signal || !count) return [];
+    const whole = count.fitted.length === signal.x.length;
+    const blank = () => new Float64Array(signal.x.length).fill(NaN);
+    return [{
+      direction,
+      current: signal.x.map(current),
+      signal: signal.y,
+      background: whole ? count.background : blank(),
+      fitted: whole ? count.fitted : blank(),
+      edges: count.edges.map(current),
+    }];
+  });
 }
 
 /** The stroke's samples against current; `null` if too many are missing. */
-function strokeSignal(
+export function strokeSignal(
   samples: ArrayLike<number>,
   stroke: Stroke,
   low: number,

@@ -23,14 +23,15 @@ export interface StrokeFits {
 export function createStrokeFitter(): (
   signal: StrokeSignal,
   direction: "up" | "down",
+  waveform?: FringeFit | null,
 ) => StrokeFits | null {
   let guess = NaN;
   const last: Record<"up" | "down", FeedbackFit | null> = {
     up: null,
     down: null,
   };
-  return (signal, direction) => {
-    const waveform = fitWaveform(signal, guess);
+  return (signal, direction, given = null) => {
+    const waveform = given ?? fitWaveform(signal, guess);
     if (waveform === null) return null;
     guess = waveform.steps;
     const before = last[direction];
@@ -69,8 +70,11 @@ function pick(starts: readonly FeedbackStart[], most: number): FeedbackStart[] {
     .slice(0, most + 2);
 }
 
-/** Fit of a free waveform from a search and from the guess before. */
-function fitWaveform(signal: StrokeSignal, guess: number): FringeFit | null {
+/** Fit of a free waveform from a search and from a guess; `null` for none. */
+export function fitWaveform(
+  signal: StrokeSignal,
+  guess: number,
+): FringeFit | null {
   const coarse = coarseSteps(signal);
   const n = signal.x.length;
   // An F test with room for the many rates that were tried.

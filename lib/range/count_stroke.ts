@@ -1,0 +1,161 @@
+import type { FeedbackFit } from "./feedback_fit.ts";
+import type { FringeFit } from "./fringe_fit.ts";
+import { stepsFromPhase } from "./phase_slope.ts";
+import { stepsFromSpectrum } from "./spectrum_peak.ts";
+import { stepsFromEdges } from "./step_edges.ts";
+import { createStrokeFitter } from "./stroke_fitter.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
+
+/** The ways of counting that stand beside the model fit. */
+export interface OtherCounts {
+  readonly "waveform fit": number | null;
+  readonly "phase slope": number | null;
+  readonly "spectrum": number | null;
+  readonly "step edges": number | null;
+}
+
+/** A counted stroke (or the part of one on one side of a mode hop). */
+export interface StrokeCount {
+  /** Steps per whole ramp (1). */
+  readonly steps: number;
+  /** Standard uncertainty from the noise (1). */
+  readonly standardUncertainty: number;
+  /** Whether the value comes from the step edges. */
+  readonly byEdges: boolean;
+  /** Steps by the model fit (1), or `null`. */
+  readonly modelSteps: number | null;
+  readonly model: FeedbackFit | null;
+  readonly others: OtherCounts;
+  /** Mean square of the fringes over that of the noise (1). */
+  readonly signalToNoise: number;
+  /** Standard deviation of the residuals, in the unit of the signal. */
+  readonly noise: number;
+  /** Noise of the signal from sample to sample, in its unit. */
+  readonly sampleNoise: number;
+  /** Fitted power ramp and signal, per sample, in the unit of the signal. */
+  readonly background: Float64Array;
+  readonly fitted: Float64Array;
+  /** Step edges, from -1 to 1 on the ramp (1). */
+  readonly edges: readonly number[];
+  /**
+   * 1 where the fringes lean as with a rising wavelength, -1 where they lean
+   * the other way, 0 where the lean cannot be seen.
+   */
+  readonly lean: -1 | 0 | 1;
+}
+
+/** Counts one stroke after another; see {@linkcode createStrokeFitter}. */
+export function createStrokeCounter(): (
+  signal: StrokeSignal,
+  direction: "up" | "down",
+  waveform: FringeFit | null,
+) => StrokeCount | null {
+  const fitStroke = createStrokeFitter();
+  return (signal, direction, given) => {
+    const fits = fitStroke(signal, direction, given);
+    if (fits === null) return null;
+    const { waveform, model } = fits;
+    const chosen = model ?? waveform;
+    const edges = stepsFromEdges(signal, waveform);
+    const byEdges = model !== null && model.feedbackParameter > 1.05 &&
+      edges !== null && edges.clean &&
+      Math.abs(edges.steps - chosen.steps) < 0.15;
+    let power = 0;
+    for (let i = 0; i < signal.x.length; i++) {
+      power += (chosen.fitted[i]! - chosen.background[i]!) ** 2 /
+        signal.x.length;
+    }
+    return {
+      steps: byEdges ? edges.steps : chosen.steps,
+      standardUncertainty: byEdges
+        ? edges.standardUncertainty
+        : chosen.standardUncertainty,
+      byEdges,
+      modelSteps: model?.steps ?? null,
+      model,
+      others: {
+        "waveform fit": waveform.steps,
+        "phase slope": stepsFromPhase(signal, waveform)?.steps ?? null,
+        "spectrum": stepsFromSpectrum(signal, waveform)?.steps ?? null,
+        "step edges": edges?.steps ?? null,
+      },
+      signalToNoise: power / chosen.noise ** 2,
+      noise: chosen.noise,
+      sampleNoise: sampleNoise(signal.y),
+      background: chosen.background,
+      fitted: chosen.fitted,
+      edges: edges?.edges ?? [],
+      lean: leanOf(model, signal),
+    };
+  };
+}
+
+/** Two parts of a stroke, either side of a mode hop, as one. */
+export function joinParts(parts: readonly StrokeCount[]): StrokeCount {
+  const first = parts.reduce((best, part) =>
+    part.standardUncertainty < best.standardUncertainty ? part : best
+  );
+  if (parts.length === 1) return first;
+  const mean = (
+    pick: (part: StrokeCount) => number | null,
+  ): number | null => {
+    let above = 0;
+    let below = 0;
+    for (const part of parts) {
+      const value = pick(part);
+      if (value === null) return null;
+      const weight = 1 / part.standardUncertainty ** 2;
+      above += weight * value;
+      below += weight;
+    }
+    return above / below;
+  };
+  const precision = parts.reduce(
+    (sum, part) => sum + 1 / part.standardUncertainty ** 2,
+    0,
+  );
+  return {
+    ...first,
+    steps: mean(({ steps }) => steps)!,
+    standardUncertainty: 1 / Math.sqrt(precision),
+    byEdges: parts.every(({ byEdges }) => byEdges),
+    modelSteps: mean(({ modelSteps }) => modelSteps),
+    others: {
+      "waveform fit": mean(({ others }) => others["waveform fit"]),
+      "phase slope": mean(({ others }) => others["phase slope"]),
+      "spectrum": mean(({ others }) => others["spectrum"]),
+      "step edges": mean(({ others }) => others["step edges"]),
+    },
+    background: concatenate(parts.map(({ background }) => background)),
+    fitted: concatenate(parts.map(({ fitted }) => fitted)),
+    edges: parts.flatMap(({ edges }) => [...edges]),
+  };
+}
+
+function concatenate(parts: readonly Float64Array[]): Float64Array {
+  return Float64Array.from(parts.flatMap((part) => Array.from(part)));
+}
+
+/** Robust noise from sample to sample, blind to fringes and jumps. */
+function sampleNoise(y: Float64Array): number {
+  const differences = new Float64Array(Math.max(0, y.length - 2));
+  for (let i = 0; i < differences.length; i++) {
+    differences[i] = Math.abs(y[i]! - 2 * y[i + 1]! + y[i + 2]!);
+  }
+  differences.sort();
+  return 1.4826 * differences[differences.length >> 1]! / Math.sqrt(6);
+}
+
+/** Which way the saw-teeth lean, from the angle of the model fit. */
+function leanOf(model: FeedbackFit | null, signal: StrokeSignal): -1 | 0 | 1 {
+  if (model === null || model.feedbackParameter < 0.15) return 0;
+  const noise = model.noise / (model.amplitude * model.feedbackParameter) /
+    Math.sqrt(signal.x.length / 8);
+  if (noise > 0.1) return 0;
+  // A signal that falls with the power is turned by half a turn.
+  const n = model.background.length;
+  const rises = (model.background[n - 1]! - model.background[0]!) *
+      (signal.x[n - 1]! - signal.x[0]!) > 0;
+  const sine = Math.sin(rises ? model.angle : model.angle + Math.PI);
+  return sine > 0.4 ? 1 : sine < -0.4 ? -1 : 0;
+}

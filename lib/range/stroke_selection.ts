@@ -1,0 +1,95 @@
+import type { StrokeCount } from "./count_stroke.ts";
+import type { FringeFit } from "./fringe_fit.ts";
+import { type CommonBreak, commonBreak, findPhaseBreak } from "./mode_hop.ts";
+import type { Stroke } from "./ramps.ts";
+import type { StrokeSteps } from "./steps_result.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
+
+/** Mode hops of either direction. */
+export function findHops(
+  strokes: readonly Stroke[],
+  signals: readonly (StrokeSignal | null)[],
+  waveforms: readonly (FringeFit | null)[],
+) {
+  const of = (direction: "up" | "down") => {
+    const members = strokes.flatMap((stroke, i) =>
+      stroke.direction === direction && waveforms[i] && signals[i] ? [i] : []
+    );
+    if (members.length === 0) return null;
+    return commonBreak(
+      members.map((i) => findPhaseBreak(signals[i]!, waveforms[i]!)),
+      median(members.map((i) => waveforms[i]!.steps)),
+    );
+  };
+  return { up: of("up"), down: of("down") };
+}
+
+/** The parts of a stroke on either side of a hop, a third of a step away. */
+export function splitAtHop(
+  signal: StrokeSignal,
+  hop: CommonBreak | null,
+  steps: number,
+): StrokeSignal[] {
+  if (hop === null) return [signal];
+  const margin = 0.6 / steps + 2 * hop.spread;
+  const parts = [1, -1].map((side) => {
+    const keep = (_: number, i: number) =>
+      side * (hop.x - signal.x[i]!) > margin;
+    return { x: signal.x.filter(keep), y: signal.y.filter(keep) };
+  });
+  // A part needs two steps of its own to be counted.
+  return parts.filter(({ x }) =>
+    x.length >= 16 &&
+    Math.abs(x[x.length - 1]! - x[0]!) * steps / 2 >= 2
+  );
+}
+
+/** Which strokes count: signed by their lean, without the disturbed ones. */
+export function judgeStrokes(
+  strokes: readonly Stroke[],
+  signals: readonly (StrokeSignal | null)[],
+  counts: readonly (StrokeCount | null)[],
+): StrokeSteps[] {
+  const backward = (["up", "down"] as const).filter((direction) => {
+    const leans = strokes.flatMap((stroke, i) =>
+      stroke.direction === direction && counts[i] ? [counts[i].lean] : []
+    );
+    return leans.length > 0 &&
+      leans.filter((lean) => lean < 0).length > 0.7 * leans.length;
+  });
+  const usual = median(
+    counts.flatMap((count) => count === null ? [] : [count.noise]),
+  );
+  return strokes.map((stroke, i): StrokeSteps => {
+    const count = counts[i]!;
+    const { index, direction, start, end } = stroke;
+    const base = { index, direction, start, end };
+    if (count === null) {
+      return {
+        ...base,
+        steps: NaN,
+        standardUncertainty: NaN,
+        used: false,
+        reason: signals[i] === null
+          ? "samples are missing"
+          : "no fringes found",
+      };
+    }
+    const disturbed = counts.length > 3 && count.noise > 2.5 * usual;
+    // Both directions cannot run backward: then the lean says nothing.
+    const sign = backward.length === 1 && backward[0] === direction ? -1 : 1;
+    return {
+      ...base,
+      steps: sign * count.steps,
+      standardUncertainty: count.standardUncertainty,
+      used: !disturbed,
+      reason: disturbed ? "disturbed" : null,
+    };
+  });
+}
+
+/** Middle value; the upper of the two middle ones. */
+export function median(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[Math.floor(sorted.length / 2)] ?? NaN;
+}
