@@ -1,5 +1,5 @@
 import { studentQuantile } from "../fit/mod.ts";
-import { type BandSource, bandSource, cutBaseband } from "../signal/mod.ts";
+import { type BandSource, cutBaseband } from "../signal/mod.ts";
 import { type BroadenedLine, measureBroadenedLine } from "./broadened_line.ts";
 import { type CleanLine, measureCleanLine } from "./clean_line.ts";
 import type { LineCandidate } from "./find_lines.ts";
@@ -51,11 +51,11 @@ export interface DopplerLineOptions {
  */
 export function measureDopplerLine(
   samples: Float64Array,
-  samplingRate: number,
+  source: BandSource,
   seen: LineCandidate,
   options: DopplerLineOptions,
 ): DopplerLine {
-  const source = bandSource(samples, samplingRate);
+  const { samplingRate } = source;
   const clean = measureCleanLine(source, seen.frequency, 2 * seen.resolution);
   const duration = samples.length / samplingRate;
   const tone = clean.amplitude ** 2 / 2;

@@ -1,5 +1,4 @@
-import { type Capture, checkCapture, requireChannel } from "../capture/mod.ts";
-import { NotMeasurableError } from "../errors/mod.ts";
+import { type Capture, requireChannel } from "../capture/mod.ts";
 import {
   createResult,
   provenance,
@@ -7,32 +6,34 @@ import {
   quantity,
   type Result,
   type Shown,
-  warn,
-  type Warning,
 } from "../result/mod.ts";
-import {
-  bandSource,
-  nextPowerOfTwo,
-  type NumberSequence,
-  welch,
-} from "../signal/mod.ts";
+import { bandSource, nextPowerOfTwo, welch } from "../signal/mod.ts";
 import {
   chooseLine,
   classifyLines,
-  humOrder,
   type SpectrumLine,
 } from "./classify_lines.ts";
 import { type Direction, directionFromHarmonic } from "./direction.ts";
-import { dopplerFrequency } from "./doppler.ts";
+import {
+  type DirectionChannel,
+  directionFromDrive,
+  directionSamples,
+} from "./drive_direction.ts";
 import {
   type DopplerLine,
   lineCoverageFactor,
   measureDopplerLine,
 } from "./doppler_line.ts";
-import { findLines, type LineCandidate } from "./find_lines.ts";
+import { findLines } from "./find_lines.ts";
 import type { LineShape } from "./line_shape.ts";
 import type { UncertaintyBudget } from "../uncertainty/mod.ts";
 import { type SpeedInputs, speedWithBudget } from "./speed_budget.ts";
+import {
+  requireBackground,
+  requireBand,
+  withoutMean,
+} from "./speed_samples.ts";
+import { captureWarnings, lineWarnings, noLine } from "./speed_warnings.ts";
 
 /** Options of {@linkcode measureSpeed}. */
 export interface MeasureSpeedOptions extends SpeedInputs {
@@ -76,6 +77,13 @@ export interface MeasureSpeedOptions extends SpeedInputs {
    * @default {1}
    */
   polarity?: 1 | -1;
+  /**
+   * A channel that tells which way the target is driven; then the saw-tooth form
+   * is not asked.
+   *
+   * @default {null}
+   */
+  directionChannel?: DirectionChannel | null;
   /**
    * The speed that is roughly expected, in m/s: tells a line that was folded at
    * half the sampling rate.
@@ -181,8 +189,12 @@ export function measureSpeed(
     bandwidth = Infinity,
     lineShape = null,
     polarity = 1,
+    directionChannel = null,
     expectedSpeed = null,
   } = options;
+  const driven = directionChannel === null
+    ? null
+    : directionSamples(capture, directionChannel, task);
   const channel = requireChannel(capture, "monitor signal");
   const { samplingRate, sampleCount } = capture;
   const samples = withoutMean(channel.samples);
@@ -207,14 +219,15 @@ export function measureSpeed(
   if (seen === null) {
     throw noLine(samples, samplingRate, low, high, searchBand !== null);
   }
-  const line = measureDopplerLine(samples, samplingRate, seen, {
+  const source = bandSource(samples, samplingRate);
+  const line = measureDopplerLine(samples, source, seen, {
     lowest: low,
     highest: high,
     shape: lineShape,
     bandwidth,
   });
   const evidence = directionFromHarmonic(
-    bandSource(samples, samplingRate),
+    source,
     line.frequency,
     line.width,
     polarity,
@@ -241,7 +254,9 @@ export function measureSpeed(
     lineWidth: quantity(line.width, line.widthStandardUncertainty, "Hz"),
     signalToNoise: 10 * Math.log10(line.signalToNoise),
     lineForm: line.form,
-    direction: evidence.direction,
+    direction: directionChannel === null || driven === null
+      ? evidence.direction
+      : directionFromDrive(driven, directionChannel, 0, sampleCount),
     budget,
     warnings: [
       ...captureWarnings(capture, channel.name),
@@ -265,6 +280,7 @@ export function measureSpeed(
         mains: [...mains],
         lineShape,
         polarity,
+        directionChannel,
         expectedSpeed,
         bandwidth: Number.isFinite(bandwidth) ? bandwidth : null,
       },
@@ -301,61 +317,6 @@ export function measureSpeed(
   });
 }
 
-/** A copy as doubles without its mean; throws where samples are missing. */
-export function withoutMean(samples: NumberSequence): Float64Array {
-  const count = samples.length;
-  if (count < 64) {
-    throw new RangeError(
-      `Cannot ${task} from ${count} samples: record at least 64`,
-    );
-  }
-  let mean = 0;
-  for (let i = 0; i < count; i++) {
-    const value = samples[i]!;
-    if (value - value !== 0) {
-      throw new RangeError(
-        `Cannot ${task} as sample ${i} of ${count} is ${value}: cut the capture around missing samples first`,
-      );
-    }
-    mean += value / count;
-  }
-  const out = new Float64Array(count);
-  for (let i = 0; i < count; i++) out[i] = samples[i]! - mean;
-  return out;
-}
-
-/** The band to search; filled in where the caller gave none. */
-export function requireBand(
-  band: { low: number; high: number } | null,
-  samplingRate: number,
-  duration: number,
-): { low: number; high: number } {
-  const nyquist = samplingRate / 2;
-  const low = band?.low ?? Math.max(20 / duration, samplingRate / 4096);
-  const high = band?.high ?? 0.98 * nyquist;
-  if (!(low > 0 && low < high && high < nyquist)) {
-    throw new RangeError(
-      `Cannot ${task} as the search band must lie between 0 and half the sampling rate, ${nyquist} Hz: current band is ${low} to ${high} Hz (${
-        duration * samplingRate
-      } samples)`,
-    );
-  }
-  return { low, high };
-}
-
-function requireBackground(
-  background: Capture | null,
-  samplingRate: number,
-): Float64Array | null {
-  if (background === null) return null;
-  if (Math.abs(background.samplingRate / samplingRate - 1) > 1e-6) {
-    throw new RangeError(
-      `Cannot ${task} as the background capture has another sampling rate: ${background.samplingRate} Hz instead of ${samplingRate} Hz`,
-    );
-  }
-  return withoutMean(requireChannel(background, "monitor signal").samples);
-}
-
 /** Averaged spectrum for the figure: fine enough for the line, at most 2¹⁴. */
 function displaySpectrum(
   samples: Float64Array,
@@ -371,169 +332,4 @@ function displaySpectrum(
     samplingRate,
     segmentLength: Math.min(segmentLength, longest),
   });
-}
-
-function noLine(
-  samples: Float64Array,
-  samplingRate: number,
-  low: number,
-  high: number,
-  banded: boolean,
-): Error {
-  const duration = samples.length / samplingRate;
-  let energy = 0;
-  for (const value of samples) energy += value * value;
-  if (energy === 0) {
-    return new NotMeasurableError(
-      "no signal",
-      `Cannot ${task} as the monitor signal is constant over ${duration} s: check the amplifier and the light path`,
-    );
-  }
-  const slow = banded ? [] : findLines(samples, {
-    samplingRate,
-    lowest: 3 / duration,
-    highest: 1.5 * low,
-    background: null,
-    most: 1,
-  });
-  const first = slow[0];
-  if (first !== undefined) {
-    return new NotMeasurableError(
-      "too slow",
-      `Cannot ${task} as the only line, at ${
-        first.frequency.toPrecision(3)
-      } Hz, has ${
-        (first.frequency * duration).toFixed(1)
-      } periods in the record: record longer, or give 'searchBand' if it is the Doppler line`,
-    );
-  }
-  return new NotMeasurableError(
-    "no line",
-    `Cannot ${task} as no line rises above the noise between ${
-      low.toPrecision(3)
-    } and ${
-      high.toPrecision(3)
-    } Hz: check focus and aim, record longer, or raise the sampling rate`,
-  );
-}
-
-function captureWarnings(capture: Capture, name: string): Warning[] {
-  const found = checkCapture(capture).channels.find((one) => one.name === name);
-  const clipped = found?.clippedFraction ?? 0;
-  if (clipped < 1e-3) return [];
-  return [warn(
-    "clipped",
-    `${
-      (100 * clipped).toPrecision(2)
-    } % of the samples of '${name}' sit at a rail, which raises the harmonics: lower the gain or the light`,
-    clipped > 0.05 ? "doubtful" : "note",
-  )];
-}
-
-interface WarningContext {
-  readonly samplingRate: number;
-  readonly duration: number;
-  readonly mains: readonly number[];
-  readonly options: MeasureSpeedOptions;
-  readonly expectedSpeed: number | null;
-}
-
-function lineWarnings(
-  line: DopplerLine,
-  seen: LineCandidate,
-  lines: readonly SpectrumLine[],
-  context: WarningContext,
-): Warning[] {
-  const { samplingRate, duration, mains } = context;
-  const warnings: Warning[] = [];
-  const nyquist = samplingRate / 2;
-  const text = (frequency: number) => `${frequency.toPrecision(5)} Hz`;
-  if (humOrder(seen, mains) !== null) {
-    warnings.push(warn(
-      "mains-hum",
-      `The line at ${
-        text(line.frequency)
-      } is a multiple of the mains frequency and the only one: block the beam to see whether it stays`,
-    ));
-  }
-  const other = lines.find((one) =>
-    one.role === "other" && one.relativePower > 0.05
-  );
-  if (other !== undefined) {
-    warnings.push(warn(
-      "two-targets",
-      `A second line at ${text(other.frequency)} has ${
-        (100 * other.relativePower).toPrecision(2)
-      } % of the power of the one at ${
-        text(line.frequency)
-      } and is no harmonic of it: give 'searchBand' to choose, or block one of the paths`,
-    ));
-  }
-  if (line.frequency + line.width > 0.9 * nyquist) {
-    warnings.push(warn(
-      "near-nyquist",
-      `The line at ${
-        text(line.frequency)
-      } lies close to half the sampling rate (${
-        text(nyquist)
-      }) and may be folded: sample faster`,
-    ));
-  }
-  warnings.push(...aliasWarnings(line, context));
-  const parts = line.broadened?.independentParts ?? Infinity;
-  if (parts < 20) {
-    warnings.push(warn(
-      "few-speckles",
-      `The record holds ${
-        parts.toFixed(1)
-      } correlation times of the line only, too few for a sure interval: record longer`,
-      parts < 10 ? "doubtful" : "note",
-    ));
-  }
-  const chi = line.broadened?.reducedChiSquare ?? 1;
-  if (chi > 2) {
-    warnings.push(warn(
-      "line-shape",
-      `The line does not have the fitted form (χ² per degree of freedom ${
-        chi.toPrecision(3)
-      }): the speed may change within the record; follow it with trackSpeed()`,
-    ));
-  }
-  if (line.form === "clean" && line.clean.excess > 30) {
-    warnings.push(warn(
-      "unsteady",
-      `The line is wider than a steady tone of ${duration} s: the speed may change within the record; follow it with trackSpeed()`,
-    ));
-  }
-  const angle = context.options.angle ?? 0;
-  const spread = (context.options.angleStandardUncertainty ?? 0) *
-    Math.abs(Math.tan(angle));
-  if (spread > 0.1) {
-    warnings.push(warn(
-      "steep-angle",
-      `The angle's uncertainty alone makes ${
-        (100 * spread).toPrecision(2)
-      } % of the speed, where the linear budget no longer holds: tilt the beam toward the motion or calibrate against a known speed`,
-    ));
-  }
-  return warnings;
-}
-
-function aliasWarnings(line: DopplerLine, context: WarningContext): Warning[] {
-  const { samplingRate, expectedSpeed, options } = context;
-  if (expectedSpeed === null) return [];
-  const expected = Math.abs(dopplerFrequency(expectedSpeed, options));
-  if (expected <= samplingRate / 2) return [];
-  const turns = expected / samplingRate;
-  const folded = Math.abs(turns - Math.round(turns)) * samplingRate;
-  return [warn(
-    "aliased",
-    `The expected speed of ${expectedSpeed} m/s gives ${
-      expected.toPrecision(5)
-    } Hz, beyond half the sampling rate, and would show at ${
-      folded.toPrecision(5)
-    } Hz (a line was found at ${
-      line.frequency.toPrecision(5)
-    } Hz): sample faster`,
-  )];
 }

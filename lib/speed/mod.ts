@@ -15,6 +15,7 @@ export {
   type SpeedMeasurement,
 } from "./measure_speed.ts";
 export type { Direction } from "./direction.ts";
+export type { DirectionChannel } from "./drive_direction.ts";
 export type { LineShape } from "./line_shape.ts";
 export type { LineRole, SpectrumLine } from "./classify_lines.ts";
 export type { SpeedInputs } from "./speed_budget.ts";

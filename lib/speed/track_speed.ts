@@ -7,17 +7,26 @@ import {
   quantity,
   type Result,
   type Shown,
-  warn,
-  type Warning,
 } from "../result/mod.ts";
 import type { Direction } from "./direction.ts";
 import { dopplerSensitivity } from "./doppler.ts";
-import { requireBand, withoutMean } from "./measure_speed.ts";
+import {
+  type DirectionChannel,
+  directionFromDrive,
+  directionSamples,
+} from "./drive_direction.ts";
 import { refineTrack, smoothTrack } from "./refine_track.ts";
 import { followRidge } from "./ridge.ts";
 import { type SpeedInputs, speedWithBudget } from "./speed_budget.ts";
+import { requireBand, withoutMean } from "./speed_samples.ts";
 import { decideDirection, frameEvidence } from "./track_direction.ts";
 import { type TrackFrames, trackFrames } from "./track_frames.ts";
+import {
+  countDropouts,
+  headlines,
+  scatter,
+  trackWarnings,
+} from "./track_summary.ts";
 import { findReflections, type Reflection } from "./turning.ts";
 
 /** Options of {@linkcode trackSpeed}. */
@@ -54,6 +63,13 @@ export interface TrackSpeedOptions extends SpeedInputs {
    * @default {1}
    */
   polarity?: 1 | -1;
+  /**
+   * A channel that tells which way the target is driven; then the saw-tooth form
+   * is not asked.
+   *
+   * @default {null}
+   */
+  directionChannel?: DirectionChannel | null;
 }
 
 /** A stretch of the track between zero crossings. */
@@ -160,7 +176,11 @@ export function trackSpeed(
     mains = [50, 60],
     smoothing = 8,
     polarity = 1,
+    directionChannel = null,
   } = options;
+  const driven = directionChannel === null
+    ? null
+    : directionSamples(capture, directionChannel, "follow a speed");
   const channel = requireChannel(capture, "monitor signal");
   const { samplingRate, sampleCount } = capture;
   const samples = withoutMean(channel.samples);
@@ -200,12 +220,26 @@ export function trackSpeed(
     );
   }
   const crossings = findReflections(frames.time, raw, binWidth);
-  const { spans, significance } = directionSpans(
+  const told = directionSpans(
     { samples, samplingRate, polarity },
     made,
     raw,
     crossings,
   );
+  const { significance } = told;
+  const sampleAt = (frame: number) =>
+    Math.min(sampleCount, frame * frames.hop + frames.segmentLength / 2);
+  const spans = directionChannel === null || driven === null
+    ? told.spans
+    : told.spans.map((span) => ({
+      ...span,
+      direction: directionFromDrive(
+        driven,
+        directionChannel,
+        sampleAt(span.from),
+        sampleAt(span.to),
+      ),
+    }));
   const perHertz = 1 / Math.abs(dopplerSensitivity(options, "follow a speed"));
   const { velocity, acceleration } = signed(
     smooth.value,
@@ -246,6 +280,7 @@ export function trackSpeed(
         mains: [...mains],
         smoothing,
         polarity,
+        directionChannel,
       },
       sources: [
         "Viterbi 1967, IEEE Trans. Inf. Theory 13, 260",
@@ -369,116 +404,4 @@ function signed(
     }
   }
   return { velocity, acceleration };
-}
-
-function headlines(
-  frequency: Float64Array,
-  uncertainty: Float64Array,
-  one: Quantity,
-  repetition: number,
-): Pick<SpeedTrack, "meanSpeed" | "highestSpeed" | "lowestSpeed"> {
-  let sum = 0, variance = 0, count = 0, high = -1, low = -1;
-  for (let i = 0; i < frequency.length; i++) {
-    const value = frequency[i]!;
-    if (Number.isNaN(value)) continue;
-    sum += value;
-    if (!Number.isNaN(uncertainty[i]!)) variance += uncertainty[i]! ** 2;
-    count++;
-    if (high < 0 || value > frequency[high]!) high = i;
-    if (low < 0 || value < frequency[low]!) low = i;
-  }
-  const speed = (value: number, u: number) =>
-    quantity(
-      value * one.value,
-      Math.hypot(u * one.value, value * one.standardUncertainty),
-      "m/s",
-    );
-  // The smoothed frames repeat each other: no gain over the mean of them.
-  const mean = Math.sqrt(variance / count) *
-    Math.min(1, Math.sqrt(4 * repetition / count));
-  return {
-    meanSpeed: speed(sum / count, mean),
-    highestSpeed: speed(frequency[high]!, uncertainty[high]!),
-    lowestSpeed: speed(frequency[low]!, uncertainty[low]!),
-  };
-}
-
-/** Scatter of the single frames about the smoothed course. */
-function scatter(
-  raw: Float64Array,
-  smooth: Float64Array,
-  reach: number,
-): Float64Array {
-  return raw.map((value, i) => {
-    if (Number.isNaN(value)) return NaN;
-    let sum = 0, count = 0;
-    for (
-      let j = Math.max(0, i - reach);
-      j <= Math.min(raw.length - 1, i + reach);
-      j++
-    ) {
-      const d = raw[j]! - smooth[j]!;
-      if (Number.isNaN(d)) continue;
-      sum += d * d;
-      count++;
-    }
-    // The parabola takes three of the degrees of freedom.
-    return count > 3 ? Math.sqrt(sum / (count - 3)) : NaN;
-  });
-}
-
-function countDropouts(raw: Float64Array): number {
-  let dropouts = 0;
-  let started = false;
-  let gap = false;
-  for (const value of raw) {
-    if (Number.isNaN(value)) gap = started;
-    else {
-      if (gap) dropouts++;
-      gap = false;
-      started = true;
-    }
-  }
-  return dropouts;
-}
-
-function trackWarnings(
-  raw: Float64Array,
-  time: Float64Array,
-  binWidth: number,
-  samplingRate: number,
-  spans: readonly TrackSpan[],
-): Warning[] {
-  const warnings: Warning[] = [];
-  const nyquist = samplingRate / 2;
-  const folds = findReflections(
-    time,
-    raw.map((value) => nyquist - value),
-    binWidth,
-  );
-  const fold = folds[0];
-  if (fold !== undefined) {
-    warnings.push(warn(
-      "aliased",
-      `The line runs into half the sampling rate (${nyquist} Hz) at ${
-        fold.time.toPrecision(4)
-      } s and is folded back: sample faster`,
-    ));
-  }
-  const dropouts = countDropouts(raw);
-  if (dropouts > 0) {
-    warnings.push(warn(
-      "dropouts",
-      `The line was lost and found again ${dropouts} times; nothing is filled in there`,
-      "note",
-    ));
-  }
-  if (spans.some(({ direction }) => direction === "not determined")) {
-    warnings.push(warn(
-      "direction",
-      "The direction is not determined: the saw-tooth form is too weak, so the speed has no sign",
-      "note",
-    ));
-  }
-  return warnings;
 }

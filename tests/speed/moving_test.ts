@@ -1,4 +1,10 @@
 import { describe, expect, it } from "vitest";
+import { createCapture } from "../../lib/capture/mod.ts";
+import {
+  datasetNames,
+  datasetTruth,
+  loadDataset,
+} from "../../lib/datasets/mod.ts";
 import { simulateCapture } from "../../lib/laser/mod.ts";
 import { quantity } from "../../lib/result/mod.ts";
 import { createRandom, welch } from "../../lib/signal/mod.ts";
@@ -272,5 +278,63 @@ describe("subtractBackground()", () => {
         welch(noise(), { ...options, segmentLength: 512 }),
       )
     ).toThrow("bins differ");
+  });
+});
+
+describe("a direction channel", () => {
+  it("gives the sign where the fringes do not", () => {
+    const samplingRate = 100_000, count = 120_000;
+    const random = createRandom(31);
+    const speed = (time: number) => 4e-3 * Math.cos(2 * Math.PI * time);
+    let phase = 0;
+    const samples = new Float64Array(count);
+    const motor = new Float64Array(count);
+    const positioner = new Float64Array(count);
+    for (let n = 0; n < count; n++) {
+      const time = n / samplingRate;
+      phase += 4 * Math.PI * speed(time) / wavelength / samplingRate;
+      samples[n] = Math.cos(phase) + 0.2 * random.normal();
+      motor[n] = 2 * speed(time) / 4e-3 + 0.05 * random.normal();
+      positioner[n] = -Math.sin(2 * Math.PI * time) + 0.01 * random.normal();
+    }
+    const capture = createCapture([
+      { name: "A", role: "monitor signal", unit: "V", samples },
+      { name: "motor", role: "drive voltage", unit: "V", samples: motor },
+      { name: "stage", role: "other", unit: "V", samples: positioner },
+    ], { samplingRate });
+    const spans = (
+      name: string,
+      reading: "value" | "slope",
+      polarity: 1 | -1,
+    ) =>
+      trackSpeed(capture, {
+        wavelength,
+        directionChannel: { name, reading, polarity },
+      }).spans.map(({ direction }) => direction);
+    const expected = ["receding", "approaching", "receding"];
+    expect(spans("motor", "value", 1)).toEqual(expected);
+    expect(spans("stage", "slope", -1)).toEqual(expected);
+    expect(() => spans("no such", "value", 1)).toThrow("'no such'");
+  });
+});
+
+describe("the discs of the simulated bench", () => {
+  it("turn as fast as their truth says, by the measured speed", async () => {
+    for (const name of datasetNames("disc")) {
+      const capture = await loadDataset(name);
+      const truth = datasetTruth(name);
+      const result = measureSpeed(capture, {
+        wavelength: truth.wavelength!.value,
+        angle: truth.angle!.value,
+      });
+      expect(result.lineForm).toBe("broadened");
+      expect(result.direction).toBe("receding");
+      // Three seeded cases: within 3.5 standard uncertainties each.
+      expect(Math.abs(result.speed.value - truth.speed!.value))
+        .toBeLessThan(3.5 * result.speed.standardUncertainty);
+      // Better than the published 1 % by far.
+      expect(result.speed.standardUncertainty / result.speed.value)
+        .toBeLessThan(1e-3);
+    }
   });
 });

@@ -1,0 +1,219 @@
+import {
+  type Capture,
+  checkCapture,
+  createCapture,
+  findChannel,
+} from "../capture/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
+import { warn, type Warning } from "../result/mod.ts";
+import { humOrder, type SpectrumLine } from "./classify_lines.ts";
+import { dopplerFrequency } from "./doppler.ts";
+import type { DopplerLine } from "./doppler_line.ts";
+import { findLines, type LineCandidate } from "./find_lines.ts";
+import type { MeasureSpeedOptions } from "./measure_speed.ts";
+
+const task = "measure a speed";
+
+/** The error for a spectrum without a line: says what there is instead. */
+export function noLine(
+  samples: Float64Array,
+  samplingRate: number,
+  low: number,
+  high: number,
+  banded: boolean,
+): Error {
+  const duration = samples.length / samplingRate;
+  let energy = 0;
+  for (const value of samples) energy += value * value;
+  if (energy === 0) {
+    return new NotMeasurableError(
+      "no signal",
+      `Cannot ${task} as the monitor signal is constant over ${duration} s: check the amplifier and the light path`,
+    );
+  }
+  const slow = banded ? [] : findLines(samples, {
+    samplingRate,
+    lowest: 3 / duration,
+    highest: 1.5 * low,
+    background: null,
+    most: 1,
+  });
+  const first = slow[0];
+  if (first !== undefined) {
+    return new NotMeasurableError(
+      "too slow",
+      `Cannot ${task} as the only line, at ${
+        first.frequency.toPrecision(3)
+      } Hz, has ${
+        (first.frequency * duration).toFixed(1)
+      } periods in the record: record longer, or give 'searchBand' if it is the Doppler line`,
+    );
+  }
+  return new NotMeasurableError(
+    "no line",
+    `Cannot ${task} as no line rises above the noise between ${
+      low.toPrecision(3)
+    } and ${
+      high.toPrecision(3)
+    } Hz: check focus and aim, record longer, or raise the sampling rate`,
+  );
+}
+
+/** Samples that are looked at for clipping: enough to tell, quick to check. */
+const clippingSamples = 1 << 16;
+
+/** What the capture itself gives reason to doubt. */
+export function captureWarnings(capture: Capture, name: string): Warning[] {
+  const warnings: Warning[] = [];
+  const channel = capture.channels.find((one) => one.name === name)!;
+  const from = Math.max(
+    0,
+    Math.floor((capture.sampleCount - clippingSamples) / 2),
+  );
+  const samples = channel.samples.subarray(from, from + clippingSamples);
+  const part = createCapture([{ ...channel, samples }], {
+    samplingRate: capture.samplingRate,
+  });
+  const clipped = checkCapture(part).channels[0]!.clippedFraction;
+  if (clipped >= 1e-3) {
+    warnings.push(warn(
+      "clipped",
+      `${
+        (100 * clipped).toPrecision(2)
+      } % of the samples of '${name}' sit at a rail, which raises the harmonics: lower the gain or the light`,
+      clipped > 0.05 ? "doubtful" : "note",
+    ));
+  }
+  const swing = currentSwing(capture);
+  if (swing > 0.02) {
+    warnings.push(warn(
+      "current-ramps",
+      `The drive current changes by ${
+        (100 * swing).toPrecision(2)
+      } %, so the distance shifts the line as well as the speed: hold the current steady`,
+    ));
+  }
+  return warnings;
+}
+
+/** Change of the diode's current over its largest value (1); 0 if unknown. */
+function currentSwing(capture: Capture): number {
+  const drive = findChannel(capture, "drive current");
+  if (drive === null) return 0;
+  let low = Infinity, high = -Infinity;
+  for (const value of drive.samples) {
+    if (value < low) low = value;
+    if (value > high) high = value;
+  }
+  return (high - low) / Math.max(Math.abs(low), Math.abs(high), 1e-300);
+}
+
+/** What the warnings about a line need to know. */
+export interface WarningContext {
+  readonly samplingRate: number;
+  readonly duration: number;
+  readonly mains: readonly number[];
+  readonly options: MeasureSpeedOptions;
+  readonly expectedSpeed: number | null;
+}
+
+/** What the line and its neighbours give reason to doubt. */
+export function lineWarnings(
+  line: DopplerLine,
+  seen: LineCandidate,
+  lines: readonly SpectrumLine[],
+  context: WarningContext,
+): Warning[] {
+  const { samplingRate, duration, mains } = context;
+  const warnings: Warning[] = [];
+  const nyquist = samplingRate / 2;
+  const text = (frequency: number) => `${frequency.toPrecision(5)} Hz`;
+  if (humOrder(seen, mains) !== null) {
+    warnings.push(warn(
+      "mains-hum",
+      `The line at ${
+        text(line.frequency)
+      } is a multiple of the mains frequency and the only one: block the beam to see whether it stays`,
+    ));
+  }
+  const other = lines.find((one) =>
+    one.role === "other" && one.relativePower > 0.05
+  );
+  if (other !== undefined) {
+    warnings.push(warn(
+      "two-targets",
+      `A second line at ${text(other.frequency)} has ${
+        (100 * other.relativePower).toPrecision(2)
+      } % of the power of the one at ${
+        text(line.frequency)
+      } and is no harmonic of it: give 'searchBand' to choose, or block one of the paths`,
+    ));
+  }
+  if (line.frequency + line.width > 0.9 * nyquist) {
+    warnings.push(warn(
+      "near-nyquist",
+      `The line at ${
+        text(line.frequency)
+      } lies close to half the sampling rate (${
+        text(nyquist)
+      }) and may be folded: sample faster`,
+    ));
+  }
+  warnings.push(...aliasWarnings(line, context));
+  const parts = line.broadened?.independentParts ?? Infinity;
+  if (parts < 20) {
+    warnings.push(warn(
+      "few-speckles",
+      `The record holds ${
+        parts.toFixed(1)
+      } correlation times of the line only, too few for a sure interval: record longer`,
+      parts < 10 ? "doubtful" : "note",
+    ));
+  }
+  const chi = line.broadened?.reducedChiSquare ?? 1;
+  if (chi > 2) {
+    warnings.push(warn(
+      "line-shape",
+      `The line does not have the fitted form (χ² per degree of freedom ${
+        chi.toPrecision(3)
+      }): the speed may change within the record; follow it with trackSpeed()`,
+    ));
+  }
+  if (line.form === "clean" && line.clean.excess > 30) {
+    warnings.push(warn(
+      "unsteady",
+      `The line is wider than a steady tone of ${duration} s: the speed may change within the record; follow it with trackSpeed()`,
+    ));
+  }
+  const angle = context.options.angle ?? 0;
+  const spread = (context.options.angleStandardUncertainty ?? 0) *
+    Math.abs(Math.tan(angle));
+  if (spread > 0.1) {
+    warnings.push(warn(
+      "steep-angle",
+      `The angle's uncertainty alone makes ${
+        (100 * spread).toPrecision(2)
+      } % of the speed, where the linear budget no longer holds: tilt the beam toward the motion or calibrate against a known speed`,
+    ));
+  }
+  return warnings;
+}
+
+function aliasWarnings(line: DopplerLine, context: WarningContext): Warning[] {
+  const { samplingRate, expectedSpeed, options } = context;
+  if (expectedSpeed === null) return [];
+  const expected = Math.abs(dopplerFrequency(expectedSpeed, options));
+  if (expected <= samplingRate / 2) return [];
+  const turns = expected / samplingRate;
+  const folded = Math.abs(turns - Math.round(turns)) * samplingRate;
+  return [warn(
+    "aliased",
+    `The expected speed of ${expectedSpeed} m/s gives ${
+      expected.toPrecision(5)
+    } Hz, beyond half the sampling rate, and would show at ${
+      folded.toPrecision(5)
+    } Hz (a line was found at ${
+      line.frequency.toPrecision(5)
+    } Hz): sample faster`,
+  )];
+}
