@@ -55,6 +55,14 @@ describe("loadDataset()", () => {
       const monitor = requireChannel(capture, "monitor signal");
       expect(monitor.unit).toBe("V");
       expect(monitor.samples.some(Number.isNaN)).toBe(false);
+      // Volts, not the recorder's counts: fringes are 10 mV and more, and no
+      // amplifier of a bench gives more than 20 V.
+      let swing = 0;
+      for (const value of monitor.samples) {
+        swing = Math.max(swing, Math.abs(value));
+      }
+      expect(swing).toBeGreaterThan(0.01);
+      expect(swing).toBeLessThan(20);
       if (["tuning", "distance", "light-current"].includes(entry.series)) {
         expect(findChannel(capture, "drive current")?.unit).toBe("A");
       }

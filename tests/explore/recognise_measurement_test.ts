@@ -3,6 +3,7 @@ import {
   createCapture,
   createRandom,
   loadDataset,
+  measureCapture,
   rampCurrent,
   recogniseMeasurement,
   simulateCapture,
@@ -87,6 +88,11 @@ describe("recogniseMeasurement", () => {
     }
     const bad = recogniseMeasurement(await loadDataset("bad"));
     expect(bad.warnings.map(({ code }) => code)).toContain("near-nyquist");
+  });
+  it("does not call a sweep that begins below threshold saturated", async () => {
+    const sweep = await loadDataset("light-current-25c");
+    const { check } = measureCapture(sweep, { wavelength: 650e-9 });
+    expect(check.verdict).toBe("good");
   });
   it("says 'none' of noise alone, of a constant and of NaN", () => {
     const random = createRandom(1);
