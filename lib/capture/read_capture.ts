@@ -1,4 +1,3 @@
-import { createHash } from "node:crypto";
 import { CaptureFormatError } from "../errors/mod.ts";
 import { type Shown, warn } from "../result/mod.ts";
 import { captureOfBinary } from "./binary/capture_of_binary.ts";
@@ -12,6 +11,7 @@ import { memorySource } from "./file/byte_source.ts";
 import { readWhole } from "./file/read_whole.ts";
 import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
 import { plainMemory } from "./file/plain_source.ts";
+import { sha256Of } from "./file/builtin.ts";
 import { locate } from "./file/locate.ts";
 import type { ReadCaptureOptions } from "./options.ts";
 import { place } from "./place.ts";
@@ -163,7 +163,7 @@ function parse(
   }
   const source: CaptureSource = {
     fileName,
-    sha256: sha256 ?? createHash("sha256").update(bytes).digest("hex"),
+    sha256: sha256 ?? sha256Of(bytes),
     format: "unknown",
   };
   // Bytes read here are ours alone; those of a caller are never written to.

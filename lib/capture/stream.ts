@@ -1,4 +1,3 @@
-import { createHash } from "node:crypto";
 import { CaptureFormatError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import type { Shown, Warning } from "../result/mod.ts";
@@ -14,6 +13,7 @@ import {
   fileSource,
   memorySource,
 } from "./file/byte_source.ts";
+import { cryptoModule } from "./file/builtin.ts";
 import { locate } from "./file/locate.ts";
 import { formatOf, openBinary } from "./file/open_file.ts";
 import type {
@@ -185,7 +185,7 @@ export async function openCaptureStream(
 }
 
 async function hashSource(source: ByteSource): Promise<string> {
-  const hash = createHash("sha256");
+  const hash = cryptoModule().createHash("sha256");
   const step = 1 << 22;
   for (let at = 0; at < source.size; at += step) {
     checkpoint(at / source.size, "hash");

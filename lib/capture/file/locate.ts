@@ -1,4 +1,3 @@
-import { fromFileUrl } from "@std/path";
 import type { ReadCaptureOptions } from "../options.ts";
 import { datasetName, readMeta } from "../sigmf/open_sigmf.ts";
 import { memorySource } from "./byte_source.ts";
@@ -24,7 +23,9 @@ export async function locate(
   source: string | URL,
   options: ReadCaptureOptions,
 ): Promise<Located> {
-  const path = source instanceof URL ? fromFileUrl(source) : source;
+  const path = source instanceof URL
+    ? (await import("@std/path")).fromFileUrl(source)
+    : source;
   const cut = Math.max(path.lastIndexOf("/"), path.lastIndexOf("\\")) + 1;
   const folder = path.slice(0, cut);
   const name = path.slice(cut);

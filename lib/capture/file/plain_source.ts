@@ -1,6 +1,6 @@
-import { gunzipSync } from "node:zlib";
 import { CaptureFormatError } from "../../errors/mod.ts";
 import { place } from "../place.ts";
+import { zlibModule } from "./builtin.ts";
 import { type ByteSource, fileSource, memorySource } from "./byte_source.ts";
 import { looksLikeGzip, utf16Mark } from "./identify.ts";
 
@@ -42,7 +42,7 @@ export function plainBytes(
   if (looksLikeGzip(plain)) {
     const limit = Math.min(maximumSize, bytes.length * deflateLimit + 1024);
     try {
-      const out = gunzipSync(bytes, { maxOutputLength: limit });
+      const out = zlibModule().gunzipSync(bytes, { maxOutputLength: limit });
       plain = new Uint8Array(out.buffer, out.byteOffset, out.byteLength);
     } catch (error) {
       const code = (error as { code?: string }).code;

@@ -1,5 +1,5 @@
-import { createHash } from "node:crypto";
 import { checkpoint } from "../../progress/mod.ts";
+import { cryptoModule } from "./builtin.ts";
 
 /** Bytes read and hashed at once: small enough to be hashed from cache. */
 const step = 1 << 20;
@@ -17,7 +17,7 @@ export function readWhole(
   try {
     const { size } = file.statSync();
     const bytes = new Uint8Array(size);
-    const hash = createHash("sha256");
+    const hash = cryptoModule().createHash("sha256");
     let at = 0;
     while (at < size) {
       checkpoint(at / size, "read file");

@@ -1,4 +1,4 @@
-import { inflateRawSync } from "node:zlib";
+import { zlibModule } from "../file/builtin.ts";
 import { type ByteSource, memorySource, partOf } from "../file/byte_source.ts";
 
 /** One member of a zip archive. */
@@ -173,9 +173,12 @@ export function openMember(
     );
   }
   try {
-    const bytes = inflateRawSync(source.read(start, compressedSize), {
-      maxOutputLength: Math.max(1, size),
-    });
+    const bytes = zlibModule().inflateRawSync(
+      source.read(start, compressedSize),
+      {
+        maxOutputLength: Math.max(1, size),
+      },
+    );
     return memorySource(
       new Uint8Array(bytes.buffer, bytes.byteOffset, bytes.byteLength),
     );

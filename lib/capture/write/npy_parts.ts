@@ -1,5 +1,5 @@
-import { crc32 } from "node:zlib";
 import type { Capture, Samples } from "../capture.ts";
+import { zlibModule } from "../file/builtin.ts";
 import { formatDescription } from "../description.ts";
 import { interleavedParts, putFloat64 } from "./interleave.ts";
 
@@ -121,6 +121,7 @@ function float64Bytes(samples: Samples): Uint8Array<ArrayBuffer> {
 function* zipParts(
   members: readonly ZipInput[],
 ): Generator<Uint8Array<ArrayBuffer>> {
+  const { crc32 } = zlibModule();
   const directory: Uint8Array<ArrayBuffer>[] = [];
   let offset = 0;
   for (const { name, head, body } of members) {

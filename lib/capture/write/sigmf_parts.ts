@@ -1,6 +1,6 @@
-import { createHash } from "node:crypto";
 import { libraryVersion } from "../../result/mod.ts";
 import type { Capture } from "../capture.ts";
+import { cryptoModule } from "../file/builtin.ts";
 import { describeCapture } from "../description.ts";
 import { makeTar } from "../sigmf/tar.ts";
 import { interleavedParts, putFloat64 } from "./interleave.ts";
@@ -22,7 +22,9 @@ export function sigmfFiles(
       "core:sample_rate": samplingRate,
       "core:num_channels": channels.length,
       "core:version": "1.2.0",
-      "core:sha512": createHash("sha512").update(data).digest("hex"),
+      "core:sha512": cryptoModule().createHash("sha512").update(data).digest(
+        "hex",
+      ),
       "core:recorder": `fringebook ${libraryVersion}`,
       "core:extensions": [
         { name: "fringebook", version: "1.0.0", optional: true },

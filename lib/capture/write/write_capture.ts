@@ -1,5 +1,5 @@
-import { gzipSync } from "node:zlib";
 import type { Capture } from "../capture.ts";
+import { zlibModule } from "../file/builtin.ts";
 import type { TextDelimiter } from "../text/sniff.ts";
 import { npyParts, npzParts } from "./npy_parts.ts";
 import { joinParts, sigmfArchive, sigmfFiles } from "./sigmf_parts.ts";
@@ -177,7 +177,7 @@ export async function writeCapture(
     await replaceFile(plain.replace(/-meta$/, "-data"), [data]);
     await replaceFile(plain, [meta]);
   } else if (isGzip) {
-    const bytes = gzipSync(encodeCapture(capture, settings));
+    const bytes = zlibModule().gzipSync(encodeCapture(capture, settings));
     await replaceFile(path, [new Uint8Array(bytes)]);
   } else if (format === "SigMF") {
     await replaceFile(path, [encodeCapture(capture, settings)]);

@@ -1,0 +1,30 @@
+/**
+ * Parts of the runtime that take tens of milliseconds to load: fetched when they
+ * are first used, so that importing the library stays fast.
+ *
+ * @module
+ */
+import type * as Crypto from "node:crypto";
+import type * as Zlib from "node:zlib";
+
+interface Builtins {
+  getBuiltinModule(name: "node:crypto"): typeof Crypto;
+  getBuiltinModule(name: "node:zlib"): typeof Zlib;
+}
+
+const builtins = () => (globalThis as unknown as { process: Builtins }).process;
+
+/** Hash functions. */
+export function cryptoModule(): typeof Crypto {
+  return builtins().getBuiltinModule("node:crypto");
+}
+
+/** Deflate, gzip and CRC-32. */
+export function zlibModule(): typeof Zlib {
+  return builtins().getBuiltinModule("node:zlib");
+}
+
+/** SHA-256 of bytes in lower-case hex. */
+export function sha256Of(bytes: Uint8Array): string {
+  return cryptoModule().createHash("sha256").update(bytes).digest("hex");
+}
