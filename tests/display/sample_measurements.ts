@@ -1,18 +1,28 @@
 import {
+  calibrateSpeed,
   calibrateTuning,
   checkCapture,
+  checkDiode,
   checkFrontEnd,
   countFringes,
+  createCapture,
   estimateLaserSafety,
+  estimateLink,
   findRamps,
   fitLine,
   measureDistance,
+  measureRotation,
+  measureSpeed,
   measureSteps,
+  propagateUncertainty,
   rampCurrent,
   type Result,
   type Shown,
   simulateCapture,
   spectrogram,
+  subtractBackground,
+  trackSpeed,
+  uncertainInput,
   welch,
 } from "fringebook";
 
@@ -40,10 +50,41 @@ export function rampCapture(distance: number, seed = 1) {
   });
 }
 
+/** A light-current sweep: 0 to 50 mA, threshold at 24 mA. */
+function lightCurrentCapture() {
+  const current = Float64Array.from({ length: 251 }, (_, k) => k * 0.2e-3);
+  return createCapture([
+    { name: "drive", role: "drive current", unit: "A", samples: current },
+    {
+      name: "monitor",
+      role: "monitor signal",
+      unit: "A",
+      samples: current.map((i, k) =>
+        1e-4 * i + 3e-3 * Math.max(0, i - 0.024) + 2e-8 * Math.sin(7 * k)
+      ),
+    },
+  ], { samplingRate: 100 });
+}
+
 /** One result of each kind that has figures, by name. */
 export function sampleMeasurements(): Record<string, Result & Shown> {
   const vibration = vibrationCapture();
   const ramp = rampCapture(0.2);
+  const running = simulateCapture({
+    distance: (time) => 0.1 + 2e-3 * time,
+    samplingRate: 100e3,
+    duration: 0.1,
+    feedbackParameter: 0.7,
+    noise: { signalToNoiseRatio: 20 },
+    seed: 3,
+  });
+  const quiet = simulateCapture({
+    distance: 0.1,
+    samplingRate: 100e3,
+    duration: 0.1,
+    noise: { signalToNoiseRatio: 20 },
+    seed: 4,
+  });
   const { samples } = vibration.channels[0]!;
   const { samplingRate } = vibration;
   const tuning = calibrateTuning(
@@ -69,6 +110,35 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
       power: 3e-3,
       divergence: 1e-3,
     }),
+    "link": estimateLink({ wavelength: 650e-9, distance: 0.2 }),
+    "diode": checkDiode(lightCurrentCapture()),
+    "speed": measureSpeed(running, { wavelength: 650e-9 }),
+    "speed track": trackSpeed(vibration, { wavelength: 650e-9 }),
+    "speed calibration": calibrateSpeed(
+      [0.01, 0.02, 0.03].map((speed, k) => ({
+        speed,
+        frequency: 2 * speed * Math.cos(1.2) / 650e-9 + 10 * (k % 2),
+        frequencyStandardUncertainty: 5,
+      })),
+      { wavelength: 650e-9 },
+    ),
+    "rotation": measureRotation(running, {
+      wavelength: 650e-9,
+      angle: 1.4,
+      radius: 0.02,
+    }),
+    "background": subtractBackground(
+      welch(running.channels[0]!.samples, { samplingRate }),
+      welch(quiet.channels[0]!.samples, { samplingRate }),
+    ),
+    "budget": propagateUncertainty(
+      ({ steps = 0, change = 1 }) => steps * 650e-9 ** 2 / (2 * change),
+      [
+        uncertainInput("steps", 47.34, { standardUncertainty: 0.1 }),
+        uncertainInput("change", 20e-12, { standardUncertainty: 0.2e-12 }),
+      ],
+      { unit: "m", draws: 5000, seed: 1 },
+    ),
     "line": fitLine(x, x.map((at) => 2 * at + Math.sin(at) / 10), {
       unitX: "A",
       unitY: "V",

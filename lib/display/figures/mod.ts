@@ -7,6 +7,7 @@
 export { budgetBars, type BudgetEntry } from "./budget_bars.ts";
 export { fitPanels, type FitPanelsInput } from "./fit_panels.ts";
 export { heatMap, heatMapAxis } from "./heat_map.ts";
+export { type BandedLine, lineBand } from "./line_band.ts";
 export {
   logarithmic,
   type Panel,

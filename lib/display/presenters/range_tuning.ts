@@ -1,7 +1,7 @@
 import { studentQuantile } from "../../fit/mod.ts";
 import type { TuningCalibration } from "../../range/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
-import { fitPanels } from "../figures/mod.ts";
+import { fitPanels, lineBand } from "../figures/mod.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 
 registerPresenter<TuningCalibration>("range.tuning", {
@@ -58,38 +58,21 @@ registerPresenter<TuningCalibration>("range.tuning", {
 
 function calibrationFigure({ diagnostics }: TuningCalibration) {
   const { points, line } = diagnostics;
-  const [[va, cab], [, vb]] = line.covariance as [
-    [number, number],
-    [number, number],
-  ];
   const xs = points.map(({ distance }) => distance);
-  const low = Math.min(...xs);
-  const high = Math.max(...xs);
-  const margin = 0.03 * (high - low);
-  const grid = Array.from(
-    { length: 41 },
-    (_, k) => low - margin + (high - low + 2 * margin) * k / 40,
-  );
-  const at = (x: number) => line.intercept.value + line.slope.value * x;
   const freedom = line.degreesOfFreedom;
   // With two points there is no scatter: the normal quantile then.
   const t = freedom >= 1 ? studentQuantile(0.975, freedom) : 1.96;
-  const half = (x: number) => t * Math.sqrt(va + 2 * x * cab + x * x * vb);
+  const { fitted, band } = lineBand(line, xs, t);
   return fitPanels({
     title: "Tuning calibration",
     x: { name: "Known distance", unit: "m" },
     y: { name: "Steps per current", unit: "1/A" },
     points: { x: xs, y: points.map(({ stepsPerCurrent }) => stepsPerCurrent) },
     uncertainties: points.map(({ stepsUncertainty }) => stepsUncertainty),
-    fitted: { x: grid, y: grid.map(at) },
+    fitted,
     fitName: "Line",
     pointsName: "Reference distances",
-    band: {
-      x: grid,
-      low: grid.map((x) => at(x) - half(x)),
-      high: grid.map((x) => at(x) + half(x)),
-      name: "95 % band",
-    },
+    band: { ...band, name: "95 % band" },
     residuals: points.map(({ residual }) => residual),
     residual: { name: "By line − known", unit: "m" },
     residualUncertainties: points.map((point) =>

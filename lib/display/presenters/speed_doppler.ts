@@ -29,7 +29,7 @@ registerPresenter<SpeedMeasurement>("speed.doppler", {
         name: "spectrum",
         caption:
           "Spectrum of the monitor signal with the Doppler line, its fit and the other lines",
-        draw: () => spectrumFigure(result),
+        draw: () => dopplerFigure(result),
       },
       {
         name: "budget",
@@ -53,13 +53,15 @@ registerPresenter<SpeedMeasurement>("speed.doppler", {
   rows: ({ budget }) => budget.lines.map((entry) => ({ ...entry })),
 });
 
-const decibels = (density: ArrayLike<number>) =>
+/** Densities in decibels; `NaN` where there is no power. */
+export const decibels = (density: ArrayLike<number>) =>
   Float64Array.from(
     density,
     (value) => value > 0 ? 10 * Math.log10(value) : NaN,
   );
 
-function spectrumFigure(result: SpeedMeasurement) {
+/** Spectrum of a speed measurement with its line. */
+export function dopplerFigure(result: SpeedMeasurement) {
   const { diagnostics } = result;
   const { frequency, density, backgroundDensity } = diagnostics;
   const levels = decibels(density);

@@ -1,0 +1,86 @@
+import { registerPresenter } from "../../result/mod.ts";
+import type { RotationMeasurement } from "../../speed/mod.ts";
+import { shownAxis } from "../axis.ts";
+import { budgetBars, curve, stackPanels } from "../figures/mod.ts";
+import { colours } from "../theme.ts";
+import { headline, quantityRow, row } from "./rows.ts";
+import { dopplerFigure } from "./speed_doppler.ts";
+
+registerPresenter<RotationMeasurement>("speed.tachometer", {
+  report: (result) => ({
+    title: "Rotation",
+    headlines: [
+      headline("turns per second", result.rotationRate),
+      headline("turns per minute", result.revolutionsPerMinute),
+    ],
+    rows: [
+      quantityRow("speed of the surface", result.surfaceSpeed),
+      ...(result.modulationRate === null
+        ? [row("change once per turn", "not found")]
+        : [
+          quantityRow(
+            "turns per second by the change once per turn",
+            result.modulationRate,
+          ),
+        ]),
+      ...(result.marksPerTurn === null
+        ? []
+        : [row("marks per turn", result.marksPerTurn)]),
+      ...(result.normalisedDifference === null ? [] : [
+        row(
+          "difference of the two ways, normalised",
+          result.normalisedDifference,
+        ),
+      ]),
+      ...(result.agrees === null
+        ? []
+        : [row("the two ways agree", result.agrees)]),
+    ],
+    figures: [
+      {
+        name: "spectrum",
+        caption:
+          "Spectrum of the monitor signal with the Doppler line, its fit and the other lines",
+        draw: () => dopplerFigure(result.diagnostics.speed),
+      },
+      ...(result.diagnostics.trackTime.length < 2 ? [] : [{
+        name: "turns",
+        caption: "Doppler frequency over time, which changes once per turn",
+        draw: () => turnsFigure(result),
+      }]),
+      {
+        name: "budget",
+        caption:
+          "Where the uncertainty of the rotation comes from, largest part on top",
+        draw: () =>
+          budgetBars(
+            result.budget.lines.map(({ name, contribution }) => ({
+              source: name,
+              contribution,
+            })),
+            result.rotationRate.standardUncertainty,
+            "Hz",
+            "Uncertainty budget of the rotation",
+          ),
+      },
+    ],
+    method:
+      "Surface speed from the Doppler frequency, divided by the circumference.",
+  }),
+  rows: ({ budget }) => budget.lines.map((entry) => ({ ...entry })),
+});
+
+function turnsFigure({ diagnostics }: RotationMeasurement) {
+  const { trackTime, trackFrequency } = diagnostics;
+  const x = shownAxis("Time", trackTime, "s");
+  const y = shownAxis("Doppler frequency", trackFrequency, "Hz");
+  return stackPanels([{
+    y,
+    traces: [
+      curve(trackTime, trackFrequency, x, y, {
+        name: "Doppler frequency",
+        colour: colours.blue,
+      }),
+    ],
+  }], { title: "Doppler frequency over the turns", x });
+}
