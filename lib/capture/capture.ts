@@ -50,6 +50,7 @@ export interface CaptureSource {
  * channels and a figure of its traces.
  */
 export interface Capture extends Result {
+  /** Chooses the presenter. */
   readonly kind: "capture.capture";
   /** The channels, all of the same length. */
   readonly channels: readonly Channel[];
@@ -65,6 +66,7 @@ export interface Capture extends Result {
   readonly source: CaptureSource;
   /** What the reader assumed or doubted. */
   readonly warnings: readonly Warning[];
+  /** None. */
   readonly diagnostics: Record<never, never>;
 }
 

@@ -115,7 +115,24 @@ export function parseCapture(
   return oneRecord(parseCaptures(bytes, options), options);
 }
 
-/** All records of a file in memory. */
+/**
+ * The synchronous part of {@linkcode readCaptures}: bytes to captures.
+ *
+ * @param bytes The file.
+ * @param options What the file does not say, or says wrongly.
+ * @returns One capture per record, in the order of the file.
+ * @throws {CaptureFormatError} As {@linkcode readCapture}.
+ * @throws {RangeError} If an option does not fit the file.
+ *
+ * @example
+ * ```ts
+ * import { parseCaptures } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const bytes = new TextEncoder().encode("monitor (V)\n1\n2\n");
+ * expect(parseCaptures(bytes, { samplingRate: 1000 }).length).toBe(1);
+ * ```
+ */
 export function parseCaptures(
   bytes: Uint8Array,
   options: ReadCaptureOptions = {},

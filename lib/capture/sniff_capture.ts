@@ -10,6 +10,7 @@ import { openCaptureStream } from "./stream.ts";
 
 /** Result of {@linkcode sniffCapture}. */
 export interface CaptureSniff extends Result {
+  /** Chooses the presenter. */
   readonly kind: "capture.sniff";
   /** Format name, such as `"WAV"`. */
   readonly format: string;
@@ -30,6 +31,7 @@ export interface CaptureSniff extends Result {
   }[];
   /** What was decided, why, and the option that overrides it. */
   readonly assumptions: readonly Assumption[];
+  /** What the figures need. */
   readonly diagnostics: {
     /** The first samples of each channel, in its unit; at most 16. */
     readonly firstSamples: readonly (readonly number[])[];

@@ -104,6 +104,7 @@ export interface CaptureStream {
   readonly startTime: string | null;
   /** Names of the channels. */
   readonly channelNames: readonly string[];
+  /** `key: value` text of the header; untrusted input. */
   readonly metadata: Readonly<Record<string, string>>;
   /** What the reader decided, and how to override it. */
   readonly assumptions: readonly Assumption[];
@@ -119,6 +120,7 @@ export interface CaptureStream {
   sha256(): Promise<string>;
   /** Lets go of the file and removes temporary ones. */
   close(): void;
+  /** The same as `close`, for `using`. */
   [Symbol.dispose](): void;
 }
 

@@ -24,10 +24,13 @@ import { estimateNoise } from "./noise.ts";
 
 /** What was found in one channel; values in the channel's unit. */
 export interface ChannelCheck {
+  /** Name of the channel. */
   readonly name: string;
+  /** What the channel carries. */
   readonly role: ChannelRole;
   /** SI unit of the values. */
   readonly unit: string;
+  /** Extent and resolution. */
   readonly levels: ChannelLevels;
   /** Share of samples stuck at an extreme, 0 to 1. */
   readonly clippedFraction: number;
@@ -49,6 +52,7 @@ export interface ChannelCheck {
 
 /** Result of {@linkcode checkCapture}. */
 export interface CaptureCheck extends Result {
+  /** Chooses the presenter. */
   readonly kind: "capture.check";
   /**
    * `"good"`: nothing found; `"doubtful"`: read the warnings; `"unusable"`: no
@@ -71,6 +75,7 @@ export interface CaptureCheck extends Result {
   readonly nyquistFraction: number;
   /** Every channel. */
   readonly channels: readonly ChannelCheck[];
+  /** What the figures need. */
   readonly diagnostics: {
     /** Rates and crossings of the monitor signal. */
     readonly fringes: FringeRate;

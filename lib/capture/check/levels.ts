@@ -11,13 +11,19 @@ export interface SampleRun {
 
 /** Extent and resolution of a channel; values in the channel's unit. */
 export interface ChannelLevels {
+  /** Smallest sample. */
   readonly minimum: number;
+  /** Largest sample. */
   readonly maximum: number;
+  /** Mean of the samples. */
   readonly mean: number;
+  /** Experimental standard deviation of the samples. */
   readonly standardDeviation: number;
-  /** Values at 1 %, 50 % and 99 % of a sorted subset. */
+  /** Value at 1 % of a sorted subset. */
   readonly low: number;
+  /** Value at 50 % of a sorted subset. */
   readonly median: number;
+  /** Value at 99 % of a sorted subset. */
   readonly high: number;
   /** Smallest step between values of a subset; `NaN` if none or no grid. */
   readonly resolution: number;

@@ -40,6 +40,19 @@ const longestLine = 1 << 26;
  * A TCP connection that speaks IEEE 488.2: commands and queries as lines, data
  * as `#` blocks. Answers are bounded in size and time; nothing that comes in is
  * ever run.
+ *
+ * @example
+ * ```ts
+ * import { connectInstrument, InstrumentConnection } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * async function identify(host: string): Promise<string> {
+ *   using instrument = await connectInstrument(host);
+ *   expect(instrument).toBeInstanceOf(InstrumentConnection);
+ *   return await instrument.query("*IDN?");
+ * }
+ * expect(typeof identify).toBe("function");
+ * ```
  */
 export class InstrumentConnection {
   readonly #socket: Deno.TcpConn;
@@ -108,6 +121,7 @@ export class InstrumentConnection {
     this.#socket.close();
   }
 
+  /** The same as `close`, for `using`. */
   [Symbol.dispose](): void {
     this.close();
   }

@@ -7,7 +7,9 @@ export type NumberOrQuery = number | { readonly query: string };
 
 /** How one channel is asked for. */
 export interface InstrumentChannel {
+  /** Name of the channel. */
   readonly name: string;
+  /** What the channel carries. */
   readonly role: ChannelRole;
   /** SI unit without prefix. */
   readonly unit: string;
@@ -17,15 +19,19 @@ export interface InstrumentChannel {
   readonly data: string;
   /** How samples are stored in a block. */
   readonly type: SampleType;
+  /** Least significant byte first. */
   readonly littleEndian: boolean;
-  /** value = (number − reference) × scale + offset, in `unit`. */
+  /** The number that means `offset`: value = (number − reference) scale + offset. */
   readonly reference: NumberOrQuery;
+  /** Factor from numbers to `unit`. */
   readonly scale: NumberOrQuery;
+  /** Value of the reference number, in `unit`. */
   readonly offset: NumberOrQuery;
 }
 
 /** What to say to an instrument to get a capture; kept as a JSON file. */
 export interface InstrumentDescription {
+  /** Name of the kind of instrument, for the record. */
   readonly name: string;
   /** TCP port. */
   readonly port: number;
@@ -39,6 +45,7 @@ export interface InstrumentDescription {
   readonly error: string | null;
   /** Time between samples, in s. */
   readonly sampleInterval: NumberOrQuery;
+  /** Channels to read, in order. */
   readonly channels: readonly InstrumentChannel[];
 }
 

@@ -12,11 +12,14 @@
  * ```
  */
 export class InstrumentError extends Error {
+  /** Name of the error. */
   override readonly name = "InstrumentError";
   /** Short machine-readable reason, such as `"no answer"` or `"bad block"`. */
   readonly reason: string;
 
   /**
+   * Makes the error.
+   *
    * @param reason Short machine-readable reason.
    * @param message What was asked, what came, what to do next.
    */
