@@ -12,8 +12,8 @@ export const projectFolder: string = fromFileUrl(
 export interface SessionCommandInput {
   /** Folder of the notebook. */
   readonly notebookFolder: string;
-  /** Folder of the project. */
-  readonly projectRoot: string;
+  /** File in which the person grants more. */
+  readonly grantFile: string;
   /** Granted by the person on top of the defaults. */
   readonly grants: Grants;
   /** Never readable or writable. */
@@ -32,7 +32,7 @@ export interface SessionCommandInput {
  * folder and `out/`; it has no network, environment, programs or libraries.
  */
 export function sessionArguments(input: SessionCommandInput): string[] {
-  const { notebookFolder, projectRoot, grants, memoryLimit } = input;
+  const { notebookFolder, grantFile, grants, memoryLimit } = input;
   const withheld = input.withheld.map((path) => escapeComma(resolve(path)));
   const flag = (kind: GrantKind, defaults: readonly string[] = []) => {
     const granted = grants[kind] ?? [];
@@ -40,18 +40,22 @@ export function sessionArguments(input: SessionCommandInput): string[] {
     const list = [...defaults, ...granted].map(escapeComma);
     return list.length > 0 ? [`--allow-${kind}=${list.join(",")}`] : [];
   };
-  const kept = [notebookFolder, projectRoot].flatMap((folder) =>
-    protectedNames.map((name) => escapeComma(join(folder, name)))
-  );
+  const kept = [
+    ...protectedNames.map((name) => join(notebookFolder, name)),
+    ...[...protectedNames, "lib", ".ci"].map((name) =>
+      join(projectFolder, name)
+    ),
+    grantFile,
+  ].map(escapeComma);
   return [
     "run",
     "--quiet",
     "--no-prompt",
-    `--config=${join(projectRoot, "deno.json")}`,
+    `--config=${join(projectFolder, "deno.json")}`,
     ...(input.lockFile ? [`--lock=${input.lockFile}`] : ["--no-lock"]),
     `--v8-flags=--max-old-space-size=${memoryLimit}`,
-    ...flag("read", [projectRoot, notebookFolder, dependencyCache()]),
-    ...flag("write", [notebookFolder, join(projectRoot, "out")]),
+    ...flag("read", [projectFolder, notebookFolder, dependencyCache()]),
+    ...flag("write", [notebookFolder, join(projectFolder, "out")]),
     `--deny-write=${[...new Set([...kept, ...withheld])].join(",")}`,
     ...(withheld.length > 0 ? [`--deny-read=${withheld.join(",")}`] : []),
     ...flag("net"),

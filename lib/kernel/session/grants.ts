@@ -1,4 +1,4 @@
-import { join, resolve, SEPARATOR } from "@std/path";
+import { dirname, resolve, SEPARATOR } from "@std/path";
 
 /** Permissions by the runtime's name of their kind. */
 export type GrantKind =
@@ -33,16 +33,15 @@ const kinds: readonly GrantKind[] = [
  * object: folder (relative to the project, or absolute, or `"*"` for all) to
  * kinds of permission to lists.
  *
- * @param projectRoot Folder of the project.
+ * @param file The file; it need not be there.
  * @param notebookFolder Folder of the notebook.
  * @returns All grants that hold for the folder.
  * @throws {SyntaxError} If the file is not of that form.
  */
 export async function readGrants(
-  projectRoot: string,
+  file: string,
   notebookFolder: string,
 ): Promise<Grants> {
-  const file = join(projectRoot, grantFileName);
   let text: string;
   try {
     text = await Deno.readTextFile(file);
@@ -73,7 +72,7 @@ export async function readGrants(
       if (!texts) throw fail(`"${kind}" is not a list of texts`);
     }
     if (
-      folder === "*" || isInside(resolve(projectRoot, folder), notebookFolder)
+      folder === "*" || isInside(resolve(dirname(file), folder), notebookFolder)
     ) {
       lists.push(grants as Grants);
     }

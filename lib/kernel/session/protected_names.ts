@@ -1,6 +1,6 @@
 import { grantFileName } from "./grants.ts";
 
-/** Files in the writable folders that a notebook may not change. */
+/** Names that a notebook may not write, wherever it may write. */
 export const protectedNames: readonly string[] = [
   grantFileName,
   "deno.json",
@@ -8,6 +8,4 @@ export const protectedNames: readonly string[] = [
   "deno.lock",
   "package.json",
   ".git",
-  ".ci",
-  "lib",
 ];

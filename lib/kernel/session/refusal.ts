@@ -12,8 +12,10 @@ export function refusalHint(error: unknown, grantFile: string): string | null {
   if (!(error instanceof Error)) return null;
   const found = /Requires (\w+) access(?: to (?:"([^"]*)"|<(\w+)>|([^,]+)))?/
     .exec(error.message);
-  if (!found || error.name !== "NotCapable") return null;
+  if (!found) return null;
   const [, kind = "", quoted, symbolic, bare] = found;
+  // The loader of modules throws a plain TypeError.
+  if (error.name !== "NotCapable" && kind !== "import") return null;
   const target = quoted ?? symbolic ?? bare ?? null;
   const name = target?.split(/[\\/]/).at(-1) ?? "";
   if (kind === "write" && protectedNames.includes(name)) {

@@ -1,4 +1,4 @@
-import { toFileUrl } from "@std/path";
+import { join, toFileUrl } from "@std/path";
 import type {
   CommMessage,
   Completeness,
@@ -36,11 +36,11 @@ export interface SessionOptions {
    */
   notebookFolder?: string;
   /**
-   * Folder of the project whose `deno.json` holds the import map.
+   * File in which the person grants more; see {@linkcode readGrants}.
    *
-   * @default {projectFolder}
+   * @default {`${projectFolder}/notebook_permissions.json`}
    */
-  projectRoot?: string;
+  grantFile?: string;
   /**
    * Permissions that the person grants on top of the defaults.
    *
@@ -103,7 +103,7 @@ export class SessionInterpreter implements Interpreter {
   constructor(options: SessionOptions = {}) {
     const {
       notebookFolder = Deno.cwd(),
-      projectRoot = projectFolder,
+      grantFile = join(projectFolder, grantFileName),
       grants = {},
       withheld = [],
       memoryLimit = defaultMemoryLimit(),
@@ -116,7 +116,7 @@ export class SessionInterpreter implements Interpreter {
     }
     this.#options = {
       notebookFolder,
-      projectRoot,
+      grantFile,
       grants,
       withheld,
       memoryLimit: Math.round(memoryLimit),
@@ -228,25 +228,24 @@ export class SessionInterpreter implements Interpreter {
     if (this.#closed) {
       throw new Error("Cannot start the session as the kernel was closed");
     }
-    const { notebookFolder, projectRoot, withheld, memoryLimit } = this
-      .#options;
+    const { notebookFolder, grantFile, withheld, memoryLimit } = this.#options;
     const grants = mergeGrants(
       this.#options.grants,
-      await readGrants(projectRoot, notebookFolder),
+      await readGrants(grantFile, notebookFolder),
     );
-    this.#lockFile ??= await copyLockFile(projectRoot);
+    this.#lockFile ??= await copyLockFile(projectFolder);
     const settings = JSON.stringify({
       baseUrl: `${toFileUrl(notebookFolder).href.replace(/\/$/, "")}/`,
       // The runtime itself and its compiler take some 300 MB beside the cells.
       memoryLimit: (memoryLimit + 300) * 2 ** 20,
-      grantFile: `${projectRoot}/${grantFileName}`,
-      configFile: `${projectRoot}/deno.json`,
+      grantFile,
+      configFile: join(projectFolder, "deno.json"),
       keepSys: grants.sys !== undefined,
     });
     const command = new Deno.Command(Deno.execPath(), {
       args: sessionArguments({
         notebookFolder,
-        projectRoot,
+        grantFile,
         grants,
         withheld,
         memoryLimit,
@@ -405,10 +404,10 @@ export function defaultMemoryLimit(): number {
   return Math.max(512, Math.min(4096, Math.round(total / 2 ** 21)));
 }
 
-async function copyLockFile(projectRoot: string): Promise<string | null> {
+async function copyLockFile(folder: string): Promise<string | null> {
   try {
     const copy = await Deno.makeTempFile({ suffix: ".lock" });
-    await Deno.copyFile(`${projectRoot}/deno.lock`, copy);
+    await Deno.copyFile(`${folder}/deno.lock`, copy);
     return copy;
   } catch (error) {
     if (error instanceof Deno.errors.NotFound) return null;

@@ -1,0 +1,90 @@
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { lost, TestSession } from "./harness.ts";
+
+describe("an interrupt", () => {
+  let session: TestSession;
+
+  beforeAll(async () => {
+    session = await TestSession.create({ interruptGrace: 1500 });
+    await session.run(
+      "const kept = 42; const sleep = (ms: number) => new Promise((r) => setTimeout(r, ms));",
+    );
+  });
+  afterAll(() => session.close());
+
+  // Within a second, variables kept: the project's own goal.
+  const cells: Record<string, string> = {
+    "a tight loop": "for (;;) {}",
+    "a loop without a block": "let n = 0; while (true) n++;",
+    "a loop of a function":
+      "function spin() { do { Math.sqrt(2) } while (true) } spin()",
+    "a recursion":
+      "const fib = (n: number): number => n < 2 ? n : fib(n - 1) + fib(n - 2); fib(70)",
+    "a callback that is called very often":
+      "Array.from({ length: 4e9 }, (_, i) => i % 7)",
+    "an await": "await new Promise(() => {})",
+    "a loop of awaits": "for (;;) await sleep(5)",
+    "a loop of awaits that never wait": "for (;;) await null",
+    "an await in a function":
+      "async function deep() { for (;;) { await sleep(1e6) } } await deep()",
+    "an endless iteration":
+      "async function* endless() { for (;;) { await sleep(1); yield 1 } } for await (const x of endless()) void x;",
+    "a computation of the library":
+      "const { checkpoint } = await import('fringebook/progress/mod.ts'); for (const x of [1]) { (0, eval)('(f) => { for (;;) f(0.5) }')(checkpoint) }",
+    "a question": "await input('?')",
+    "a question that blocks": "prompt('?')",
+    "a form of a value that takes long":
+      "({ [Symbol.for('Jupyter.display')]: () => new Promise(() => {}) })",
+  };
+  for (const [what, code] of Object.entries(cells)) {
+    it(`stops ${what} within a second and keeps the variables`, async () => {
+      const ran = await session.interrupted(code, {
+        requestInput: () => new Promise(() => {}),
+      });
+      expect(ran.outcome.status === "error" && ran.outcome.ename).toBe(
+        "KeyboardInterrupt",
+      );
+      expect(ran.latency).toBeLessThan(1);
+      expect(lost(ran)).toBe(false);
+      expect((await session.run("kept")).value).toBe("42");
+    });
+  }
+
+  it("lets the cell clean up", async () => {
+    const ran = await session.interrupted(
+      "try { await sleep(1e6) } finally { await sleep(10); console.log('clean') }",
+    );
+    expect(ran.text).toBe("clean\n");
+    expect(ran.error).toContain("KeyboardInterrupt");
+  });
+
+  it("stops what comes after it, too", async () => {
+    await session.interrupted("await sleep(500); console.log('never')");
+    const ran = await session.run("await sleep(300); 1");
+    expect(ran.value).toBe("1");
+    expect(
+      [...session.outputs.values()].flat().some((output) =>
+        output.type === "stream" && output.text.includes("never")
+      ),
+    ).toBe(false);
+  });
+
+  it("does nothing when no cell runs", async () => {
+    await session.session.interrupt();
+    expect(
+      (await session.run("let m = 0; for (let i = 0; i < 1e5; i++) m++; kept"))
+        .value,
+    )
+      .toBe("42");
+  });
+
+  it("restarts the session where a cell is deaf to it, and says so", async () => {
+    const ran = await session.interrupted("'a'.repeat(40).match(/(a+)+b/)");
+    expect(lost(ran)).toBe(true);
+    expect(ran.error).toContain("KeyboardInterrupt");
+    expect(ran.error).toContain("The variables were lost");
+    // The grace of this session, and the end of a process.
+    expect(ran.latency).toBeLessThan(3);
+    expect((await session.run("typeof kept")).value).toBe('"undefined"');
+  });
+});

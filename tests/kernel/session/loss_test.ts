@@ -1,0 +1,105 @@
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { lost, TestSession } from "./harness.ts";
+
+describe("a session that ends under a cell", () => {
+  let session: TestSession;
+
+  beforeAll(async () => {
+    session = await TestSession.create({ memoryLimit: 256 });
+  });
+  afterAll(() => session.close());
+
+  const ends: Record<string, { code: string; says: string }> = {
+    "Deno.exit": {
+      code: "console.log('before'); Deno.exit(3)",
+      says: "exit code 3",
+    },
+    "process.exit": {
+      code: "import process from 'node:process'; process.exit(4)",
+      says: "exit code 4",
+    },
+    "objects without end": {
+      code:
+        "const all: number[][] = []; for (;;) all.push(new Array(1e5).fill(Math.random()))",
+      says: "more memory than its limit of 256 MB",
+    },
+    "arrays without end": {
+      code:
+        "const all: Float64Array[] = []; for (;;) { all.push(new Float64Array(1e6).fill(1)); await new Promise((r) => setTimeout(r, 1)) }",
+      says: "more memory than its limit of 256 MB",
+    },
+    "noise on its line to the kernel": {
+      code:
+        "import { writeSync } from 'node:fs'; writeSync(1, 'x'.repeat(1000)); await new Promise((r) => setTimeout(r, 1000))",
+      says: "variables were lost",
+    },
+  };
+  for (const [what, { code, says }] of Object.entries(ends)) {
+    it(`by ${what} fails with a plain message, and the next cell runs`, async () => {
+      await session.run("let before = 1");
+      const ran = await session.run(code);
+      expect(lost(ran)).toBe(true);
+      expect(ran.error).toContain(says);
+      expect(ran.error).toContain("variables were lost");
+      expect(ran.error).not.toContain("panicked");
+      expect(ran.text.replace("before\n", "")).toBe("");
+      expect((await session.run("typeof before")).value).toBe('"undefined"');
+    });
+  }
+
+  it("keeps the outputs that came before", async () => {
+    const ran = await session.run("console.log('first words'); Deno.exit(0)");
+    expect(ran.text).toBe("first words\n");
+  });
+});
+
+describe("a session whose owner is gone", () => {
+  it("ends, also in the middle of a loop", async () => {
+    const script = `
+      import { SessionInterpreter } from ${
+      JSON.stringify(
+        new URL("../../../lib/kernel/session/mod.ts", import.meta.url).href,
+      )
+    };
+      const session = new SessionInterpreter({ notebookFolder: Deno.cwd() });
+      void session.execute({ code: "console.log(Deno.pid); for (;;) {}", executionCount: 1, cellId: null, silent: false, userExpressions: {} }, {
+        requestId: "1",
+        publish: (output) => console.log(output.text.trim()),
+        requestInput: () => Promise.resolve(""),
+        ready: () => Promise.resolve(),
+      });`;
+    const owner = new Deno.Command(Deno.execPath(), {
+      args: [
+        "run",
+        "-A",
+        "--quiet",
+        `--config=${new URL("../../../deno.json", import.meta.url).pathname}`,
+        `data:text/typescript,${encodeURIComponent(script)}`,
+      ],
+      stdout: "piped",
+      stderr: "inherit",
+    }).spawn();
+    const reader = owner.stdout.getReader();
+    const { value } = await reader.read();
+    const pid = Number(new TextDecoder().decode(value));
+    expect(pid).toBeGreaterThan(0);
+    owner.kill("SIGKILL");
+    await owner.status;
+    await reader.cancel();
+    let alive = true;
+    for (let i = 0; i < 50 && alive; i++) {
+      await new Promise((resolve) => setTimeout(resolve, 100));
+      alive = await isAlive(pid);
+    }
+    expect(alive).toBe(false);
+  });
+});
+
+/** Asks the process table, as a signal 0 is not to be had. */
+async function isAlive(pid: number): Promise<boolean> {
+  const { stdout } = await new Deno.Command("ps", {
+    args: ["-o", "stat=", "-p", String(pid)],
+  }).output();
+  const state = new TextDecoder().decode(stdout).trim();
+  return state !== "" && !state.startsWith("Z");
+}
