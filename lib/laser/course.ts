@@ -70,8 +70,9 @@ export function requireFinite(
   values: Float64Array,
   rate: number,
 ) {
-  const bad = values.findIndex((value) => !Number.isFinite(value));
-  if (bad >= 0) {
+  for (let bad = 0; bad < values.length; bad++) {
+    if ((bad & 0xffff) === 0) checkpoint(bad / values.length, "check courses");
+    if (Number.isFinite(values[bad])) continue;
     throw new RangeError(
       `Cannot simulate a capture as '${name}' must be a finite number at all times: at ${
         bad / rate

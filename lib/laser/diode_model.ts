@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 /**
  * A laser diode with its monitor photodiode, as the simulated bench knows it.
  * The defaults are those of an invented red diode; no real one is meant.
@@ -88,12 +89,17 @@ export function modelWavelengths(
     ? Math.exp(-1 / (samplingRate * thermalTimeConstant))
     : 0;
   let lagging = 0;
-  for (const value of current) lagging += value / current.length;
-  if (decay > 0) {
-    for (const value of current) lagging = value + decay * (lagging - value);
+  for (let i = 0; i < current.length; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / current.length, "mean current");
+    lagging += current[i]! / current.length;
+  }
+  for (let i = 0; decay > 0 && i < current.length; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / current.length, "warming up");
+    lagging = current[i]! + decay * (lagging - current[i]!);
   }
   let hopped = false;
   for (let i = 0; i < current.length; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / current.length, "wavelength");
     const now = current[i]!;
     lagging = now + decay * (lagging - now);
     const change = now + thermalFraction * (lagging - now) -

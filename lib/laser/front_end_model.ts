@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 /** From monitor current to voltage, as the simulated bench knows it. */
 export interface FrontEndModel {
   /** Transimpedance, in V/A. @default {100e3} */
@@ -58,6 +59,7 @@ export function applyFrontEnd(
   const low = rails?.low ?? -Infinity;
   const high = rails?.high ?? Infinity;
   for (let i = 0; i < samples.length; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / samples.length, "amplifier");
     const value = samples[i]! * model.voltageGain + model.offset;
     samples[i] = value < low ? low : value > high ? high : value;
   }
@@ -107,6 +109,7 @@ function resonantLowPass(
   let before = samples[0] ?? 0;
   let beforeThat = before;
   for (let i = 0; i < samples.length; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / samples.length, "amplifier");
     const value = gain * samples[i]! + sum * before - product * beforeThat;
     beforeThat = before;
     before = value;

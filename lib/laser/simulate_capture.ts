@@ -1,4 +1,5 @@
 import { createCapture } from "../capture/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import { createResult, type Shown } from "../result/mod.ts";
 import { createRandom } from "../signal/mod.ts";
 import { countSamples, decimate, evaluate, requireFinite } from "./course.ts";
@@ -92,6 +93,7 @@ export function simulateCapture(
   const parameter = new Float64Array(count).fill(feedbackParameter);
   const visibility = new Float64Array(count).fill(modulationIndex);
   for (let i = 0; i < count; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / count, "phase of the light");
     phase[i] = 4 * Math.PI * refractiveIndex * distance[i]! / wavelength[i]!;
     if (feedbackDistance !== null) {
       parameter[i]! *= distance[i]! / feedbackDistance;
@@ -119,6 +121,7 @@ export function simulateCapture(
   const signal = new Float64Array(count);
   let meanCurrent = 0;
   for (let i = 0; i < count; i++) {
+    if ((i & 0xffff) === 0) checkpoint(i / count, "monitor current");
     const still = diode.monitorResponsivity * modelPower(diode, current[i]!);
     const lasing = current[i]! > diode.thresholdCurrent ? visibility[i]! : 0;
     signal[i] = still * (1 + lasing * Math.cos(solved.phase[i]!));
