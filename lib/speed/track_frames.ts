@@ -28,18 +28,19 @@ export function trackFrames(
   low: number,
 ): TrackFrames {
   if (segmentLength !== null) {
-    return frames(samples, samplingRate, segmentLength, low);
+    return frames(samples, samplingRate, segmentLength, low, 0.75);
   }
   const longest = Math.min(1 << 14, nextPowerOfTwo(samples.length + 1) / 16);
   let best: TrackFrames | null = null;
   for (let length = 128; length <= Math.max(128, longest); length *= 2) {
-    const next = frames(samples, samplingRate, length, low);
+    const next = frames(samples, samplingRate, length, low, 0);
     // A longer segment must gain more than speckle and chance give: 25 %.
     if (best === null || next.concentration > 1.25 * best.concentration) {
       best = next;
     }
   }
-  return best!;
+  const { segmentLength: chosen } = best!.spectrogram;
+  return frames(samples, samplingRate, chosen, low, 0.75);
 }
 
 function frames(
@@ -47,13 +48,14 @@ function frames(
   samplingRate: number,
   segmentLength: number,
   low: number,
+  wanted: number,
 ): TrackFrames {
-  // A quarter of a segment per step, wider where the table would not fit.
+  // The steps become wider where the table would not fit.
   const bins = segmentLength / 2 + 1;
-  let overlap = 0.75;
+  let overlap = wanted;
   const count = (part: number) =>
     samples.length / (segmentLength * (1 - part)) * bins;
-  if (count(overlap) > mostStates) overlap = 0.5;
+  if (count(overlap) > mostStates) overlap = Math.min(overlap, 0.5);
   if (count(overlap) > mostStates) overlap = 0;
   const made = spectrogram(samples, { samplingRate, segmentLength, overlap });
   const level = timeLevel(made);
