@@ -14,6 +14,7 @@ export function installEnvironmentGuard(): void {
           variable: name,
         });
         if (state === "granted") return get(name);
+        if (calledByRuntime()) return undefined;
         throw new Deno.errors.NotCapable(`Requires env access to "${name}"`);
       },
     },
@@ -22,4 +23,21 @@ export function installEnvironmentGuard(): void {
     Object.defineProperty(guarded, key, { value: env[key].bind(env) });
   }
   Object.defineProperty(Deno, "env", { value: guarded });
+}
+
+/** Whether `process.env` asks, which packages read freely. */
+function calledByRuntime(): boolean {
+  const holder = Error as unknown as { prepareStackTrace: unknown };
+  const before = holder.prepareStackTrace;
+  try {
+    holder.prepareStackTrace = (
+      _: Error,
+      sites: { getScriptNameOrSourceURL(): string | null }[],
+    ) => sites.map((site) => site.getScriptNameOrSourceURL() ?? "");
+    // Frames: this function, the guard, and who called it.
+    const frames = new Error().stack as unknown as string[];
+    return frames[2]?.startsWith("ext:deno_node/") ?? false;
+  } finally {
+    holder.prepareStackTrace = before;
+  }
 }

@@ -62,10 +62,11 @@ const interpreter = new CellInterpreter({
   config: readConfig(settings.configFile),
 });
 
-setInterruptProbe(() =>
-  Atomics.load(control, slot.orphaned) === 1 ||
-  sequence !== 0 && Atomics.load(control, slot.interrupt) === sequence
-);
+setInterruptProbe(() => {
+  writer.flushDue();
+  return Atomics.load(control, slot.orphaned) === 1 ||
+    sequence !== 0 && Atomics.load(control, slot.interrupt) === sequence;
+});
 setCheckpointHandler(() => checkInterrupt());
 
 function portOf(request: string): CellPort {

@@ -14,7 +14,7 @@ export class OutputWriter {
   #name: "stdout" | "stderr" = "stdout";
   #text: string[] = [];
   #size = 0;
-  #since = 0;
+  #since = -Infinity;
   #timer: ReturnType<typeof setTimeout> | null = null;
   readonly #now = performance.now.bind(performance);
   readonly #later = setTimeout.bind(globalThis);
@@ -43,11 +43,17 @@ export class OutputWriter {
     this.#send(message);
   }
 
+  /** Sends the text that has waited long enough; quick where there is none. */
+  flushDue(): void {
+    if (this.#text.length > 0 && this.#isDue()) this.flush();
+  }
+
   /** Sends the text that waits to be joined. */
   flush(): void {
     if (this.#timer !== null) clearTimeout(this.#timer);
     this.#timer = null;
     if (this.#text.length === 0) return;
+    this.#since = this.#now();
     const text = this.#text.join("");
     this.#text = [];
     this.#size = 0;
@@ -61,18 +67,17 @@ export class OutputWriter {
   #stream(request: string, name: "stdout" | "stderr", text: string): void {
     if (text === "") return;
     if (this.#request !== request || this.#name !== name) this.flush();
-    const now = this.#now();
-    if (this.#text.length === 0) {
-      this.#since = now;
-      this.#timer = this.#later(() => this.flush(), longestDelay / 2);
-    }
     this.#request = request;
     this.#name = name;
     this.#text.push(text);
     this.#size += text.length;
-    if (this.#size > longestStream || now - this.#since > longestDelay) {
-      this.flush();
-    }
+    // The first words go at once: a busy cell may not come back for long.
+    if (this.#size > longestStream || this.#isDue()) this.flush();
+    else this.#timer ??= this.#later(() => this.flush(), longestDelay / 2);
+  }
+
+  #isDue(): boolean {
+    return this.#now() - this.#since > longestDelay;
   }
 
   #send(message: Record<string, unknown>, buffers?: Uint8Array[]): void {
