@@ -59,7 +59,9 @@ export function combineStrokes(
       }
     }
   }
-  const left = strokes.filter((stroke, i) => stroke.used && !used[i]).length;
+  const left =
+    strokes.filter((stroke, i) => !used[i] && Number.isFinite(stroke.steps))
+      .length;
   if (left > 0) {
     warnings.push(warn(
       "outlier-ramps",

@@ -4,7 +4,7 @@ import { stepsFromPhase } from "./phase_slope.ts";
 import { stepsFromSpectrum } from "./spectrum_peak.ts";
 import { stepsFromEdges } from "./step_edges.ts";
 import { createStrokeFitter } from "./stroke_fitter.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import { sampleNoise, type StrokeSignal } from "./stroke_signal.ts";
 
 /** The ways of counting that stand beside the model fit. */
 export interface OtherCounts {
@@ -28,8 +28,8 @@ export interface StrokeCount {
   readonly others: OtherCounts;
   /** Mean square of the fringes over that of the noise (1). */
   readonly signalToNoise: number;
-  /** Standard deviation of the residuals, in the unit of the signal. */
-  readonly noise: number;
+  /** rms of the residuals without the largest 5 %, in the signal's unit. */
+  readonly misfit: number;
   /** Noise of the signal from sample to sample, in its unit. */
   readonly sampleNoise: number;
   /** Fitted power ramp and signal, per sample, in the unit of the signal. */
@@ -80,7 +80,7 @@ export function createStrokeCounter(): (
         "step edges": edges?.steps ?? null,
       },
       signalToNoise: power / chosen.noise ** 2,
-      noise: chosen.noise,
+      misfit: misfitOf(signal, chosen.fitted),
       sampleNoise: sampleNoise(signal.y),
       background: chosen.background,
       fitted: chosen.fitted,
@@ -136,14 +136,13 @@ function concatenate(parts: readonly Float64Array[]): Float64Array {
   return Float64Array.from(parts.flatMap((part) => Array.from(part)));
 }
 
-/** Robust noise from sample to sample, blind to fringes and jumps. */
-function sampleNoise(y: Float64Array): number {
-  const differences = new Float64Array(Math.max(0, y.length - 2));
-  for (let i = 0; i < differences.length; i++) {
-    differences[i] = Math.abs(y[i]! - 2 * y[i + 1]! + y[i + 2]!);
-  }
-  differences.sort();
-  return 1.4826 * differences[differences.length >> 1]! / Math.sqrt(6);
+/** rms of what the fit leaves, without the largest 5 %. */
+function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
+  const sizes = signal.y.map((value, i) => Math.abs(value - fitted[i]!)).sort();
+  const kept = sizes.subarray(0, Math.ceil(0.95 * sizes.length));
+  let sum = 0;
+  for (const size of kept) sum += size * size;
+  return Math.sqrt(sum / kept.length);
 }
 
 /** Which way the saw-teeth lean, from the angle of the model fit. */

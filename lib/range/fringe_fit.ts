@@ -32,25 +32,30 @@ export interface FringeFit extends StepEstimate {
  * rest. The steps per ramp are c₁/π, the best straight line through ψ.
  *
  * @param signal The stroke.
- * @param steps First guess (1).
+ * @param start First guess: steps (1), or the coefficients of the phase (rad).
  * @param along What the phase is a polynomial of, where it is not the current.
- * @param mostOrder Highest order of that polynomial.
+ * @param mostOrder Highest order of that polynomial for a guess in steps.
  * @returns The fit; `null` if it cannot be made.
  */
 export function fitFringes(
   signal: StrokeSignal,
-  steps: number,
+  start: number | readonly number[],
   along: Float64Array = signal.x,
   mostOrder = 3,
 ): FringeFit | null {
   const { x, y } = signal;
   const n = x.length;
-  const order = Math.min(mostOrder, steps < 1.5 ? 1 : steps < 4 ? 2 : 3);
+  const steps = typeof start === "number" ? start : start[0]! / Math.PI;
+  const order = typeof start === "number"
+    ? Math.min(mostOrder, steps < 1.5 ? 1 : steps < 4 ? 2 : 3)
+    : start.length;
   const most = steps < 1.5 ? 1 : steps < 2.5 ? 2 : steps < 4 ? 3 : 8;
   const harmonics = Math.max(1, Math.min(most, Math.floor(n / (3 * steps))));
   const polynomials = legendreColumns(along, order);
   const background = legendreColumns(x, 2);
-  const phase = [Math.PI * steps, 0, 0].slice(0, order);
+  const phase = typeof start === "number"
+    ? [Math.PI * steps, 0, 0].slice(0, order)
+    : [...start];
   const psi = new Float64Array(n);
   let converged = false;
   let round = 0;

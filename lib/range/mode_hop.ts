@@ -56,6 +56,16 @@ export function findPhaseBreak(
     }
   }
   if (best === null) return null;
+  // A lag bends the phase smoothly; a hop must do better than any smooth bend.
+  const u = x.map((value) =>
+    2 * (value - x[0]!) / (x[points - 1]! - x[0]!) - 1
+  );
+  const smoothOrder = Math.min(7, Math.floor(points / 3));
+  const smooth = solveColumns(legendreColumns(u, smoothOrder), phase);
+  const bend = smooth === null
+    ? 0
+    : Math.sqrt(smooth.residualSum / (points - smoothOrder - 1));
+  if (bend < 1.6 * best.rms) return null;
   const turns = best.change / (2 * Math.PI);
   const change = 2 * Math.PI * (turns - Math.round(turns));
   // Neighbouring points share half of their samples: √2 on sigma.
@@ -71,7 +81,7 @@ export function findPhaseBreak(
 }
 
 /** Phase of the fringes less the guess, two points to a fringe. */
-function fringePhase(signal: StrokeSignal, fit: FringeFit) {
+export function fringePhase(signal: StrokeSignal, fit: FringeFit) {
   const n = signal.x.length;
   const [a, b] = [signal.x[0]!, signal.x[n - 1]!];
   const fringes = fit.steps * Math.abs(b - a) / 2;

@@ -229,11 +229,13 @@ export function findRamps(
     ));
   }
   const turningPoints = raw.slice(1).map(({ from }) => from);
+  // The first and last turning point have a part of a stroke on one side.
+  const sound = turningPoints.length > 4
+    ? turningPoints.slice(1, -1)
+    : turningPoints;
   const periods: number[] = [];
-  for (let k = 2; k < turningPoints.length; k++) {
-    periods.push(
-      (turningPoints[k]! - turningPoints[k - 2]!) / capture.samplingRate,
-    );
+  for (let k = 2; k < sound.length; k++) {
+    periods.push((sound[k]! - sound[k - 2]!) / capture.samplingRate);
   }
   const [period, periodDeviation] = meanAndDeviation(periods);
   const [low, lowDeviation] = meanAndDeviation(ends.map(({ low }) => low));

@@ -182,7 +182,7 @@ export function measureSteps(
     ));
   }
   const unexplained = median(
-    kept.map(({ noise, sampleNoise }) => noise / sampleNoise),
+    kept.map(({ misfit, sampleNoise }) => misfit / sampleNoise),
   );
   if (unexplained > 3 && median(kept.map((c) => c.signalToNoise)) < 300) {
     warnings.push(warn(
@@ -209,7 +209,7 @@ export function measureSteps(
       "estimators-disagree",
       `The ways of counting differ by ${
         disagreement.toFixed(2)
-      } steps: look at the ramp for a mode hop, clipping or fading`,
+      } steps: look at the ramp for a mode hop, a thermal lag, clipping or fading`,
     ));
   }
   const uSpan = Math.hypot(

@@ -6,7 +6,9 @@ import {
   searchFeedback,
 } from "./feedback_fit.ts";
 import { fitFringes, type FringeFit } from "./fringe_fit.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import { fringePhase } from "./mode_hop.ts";
+import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { sampleNoise, type StrokeSignal } from "./stroke_signal.ts";
 
 /** The fits of one stroke. */
 export interface StrokeFits {
@@ -85,6 +87,29 @@ export function fitWaveform(
   for (const start of starts) {
     const fit = fitFringes(signal, start);
     if (fit !== null && fit.noise < (best?.noise ?? Infinity)) best = fit;
+  }
+  return best === null ? null : followBend(signal, best);
+}
+
+/**
+ * Where the fringes leave more than the noise, as under a thermal lag: a phase
+ * of higher order, started from the phase averaged over each fringe.
+ */
+function followBend(signal: StrokeSignal, fit: FringeFit): FringeFit {
+  const noise = sampleNoise(signal.y);
+  let best = fit;
+  if (fit.noise < 1.3 * noise) return best;
+  const trace = fringePhase(signal, fit);
+  if (trace === null) return best;
+  for (const order of [5, 7, 9]) {
+    if (trace.x.length < 3 * order) break;
+    const bend = solveColumns(legendreColumns(trace.x, order), trace.phase);
+    if (bend === null) break;
+    const start = Array.from(bend.coefficients.slice(1));
+    start[0]! += Math.PI * fit.steps;
+    const next = fitFringes(signal, start);
+    if (next !== null && next.noise < 0.9 * best.noise) best = next;
+    if (best.noise < 1.3 * noise) break;
   }
   return best;
 }

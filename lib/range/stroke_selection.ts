@@ -58,7 +58,7 @@ export function judgeStrokes(
       leans.filter((lean) => lean < 0).length > 0.7 * leans.length;
   });
   const usual = median(
-    counts.flatMap((count) => count === null ? [] : [count.noise]),
+    counts.flatMap((count) => count === null ? [] : [count.misfit]),
   );
   return strokes.map((stroke, i): StrokeSteps => {
     const count = counts[i]!;
@@ -75,7 +75,7 @@ export function judgeStrokes(
           : "no fringes found",
       };
     }
-    const disturbed = counts.length > 3 && count.noise > 2.5 * usual;
+    const disturbed = counts.length > 3 && count.misfit > 2 * usual;
     // Both directions cannot run backward: then the lean says nothing.
     const sign = backward.length === 1 && backward[0] === direction ? -1 : 1;
     return {

@@ -67,3 +67,13 @@ export function thin(signal: StrokeSignal, most: number): StrokeSignal {
   }
   return out;
 }
+
+/** Robust noise from sample to sample, blind to fringes and jumps. */
+export function sampleNoise(y: Float64Array): number {
+  const differences = new Float64Array(Math.max(0, y.length - 2));
+  for (let i = 0; i < differences.length; i++) {
+    differences[i] = Math.abs(y[i]! - 2 * y[i + 1]! + y[i + 2]!);
+  }
+  differences.sort();
+  return 1.4826 * differences[differences.length >> 1]! / Math.sqrt(6);
+}
