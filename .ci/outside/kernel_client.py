@@ -1,7 +1,7 @@
 """The kernel under a real client (jupyter_client over libzmq): order, loss,
 input, interrupts, signatures, restarts, large outputs, nbclient.
 
-Run: .ci/outside/with_kernel /usr/bin/python3 .ci/outside/client.py [name…]
+Run: .ci/outside/with_kernel /usr/bin/python3 .ci/outside/kernel_client.py [name…]
 """
 import os
 import random

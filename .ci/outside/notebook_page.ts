@@ -3,7 +3,7 @@
  * at the plots, answers a question, interrupts, and takes screenshots. Nothing
  * outside this machine may be asked for.
  *
- * Run: .ci/outside/with_kernel deno run -A .ci/outside/browser.ts [notebook…]
+ * Run: .ci/outside/with_kernel deno run -A .ci/outside/notebook_page.ts [notebook…]
  *
  * @module
  */

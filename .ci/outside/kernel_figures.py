@@ -1,7 +1,7 @@
 """Figures of the kernel beside ipykernel's and Deno's own kernel's, measured on
 the same machine in the same run. Not a test: it prints a table.
 
-Run: .ci/outside/with_kernel /usr/bin/python3 .ci/outside/figures.py [kernel…]
+Run: .ci/outside/with_kernel /usr/bin/python3 .ci/outside/kernel_figures.py [kernel…]
 FIGURES="startup lost" chooses among them, STRESS=1000 shortens the long one.
 """
 import json
