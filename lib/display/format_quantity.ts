@@ -84,7 +84,7 @@ export function formatQuantity(
   const unitText = (scientific ? ` ${powerOfTen(order)}` : "") +
     (shown.symbol === "" ? "" : ` ${shown.symbol}`);
   const scaledValue = scaleByPowerOfTen(value, exponent);
-  if ((decimalOrder(largest) ?? 0) - exponent - place > 15) {
+  if ((decimalOrder(largest) ?? 0) - exponent - place > 14) {
     // More digits than a double has: say the two numbers apart.
     const symbol = plusMinus ? "U" : "u";
     return `${formatNumber(value, { unit, digits: 15 })} (${symbol} = ${

@@ -8,8 +8,10 @@ import {
   createCapture,
   estimateLaserSafety,
   estimateLink,
+  estimateThermalLag,
   findRamps,
   fitLine,
+  fitTuningRollOff,
   measureDistance,
   measureRotation,
   measureSpeed,
@@ -103,6 +105,14 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     "ramps": findRamps(ramp),
     "steps": measureSteps(ramp),
     "tuning": tuning,
+    "roll-off": fitTuningRollOff([10, 100, 1e3, 1e4, 1e5].map((frequency) => ({
+      modulationFrequency: frequency,
+      tuning: {
+        value: 8e-12 / Math.hypot(1, Math.sqrt(frequency / 1e3)) * 1e3,
+        standardUncertainty: 1e-13,
+      },
+    }))),
+    "thermal lag": estimateThermalLag(ramp),
     "distance": measureDistance(rampCapture(0.17, 9), { tuning }),
     "front end": checkFrontEnd(),
     "laser safety": estimateLaserSafety({

@@ -18,6 +18,7 @@ import "./fit.ts";
 import "./motion_fringes.ts";
 import "./range_distance.ts";
 import "./range_ramps.ts";
+import "./range_roll_off.ts";
 import "./range_steps.ts";
 import "./range_tuning.ts";
 import "./signal_spectrum.ts";

@@ -1,7 +1,7 @@
 import type { DistanceMeasurement } from "../../range/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { budgetBars } from "../figures/mod.ts";
-import { rampFigure } from "./range_steps.ts";
+import { rampFigure } from "./ramp_figure.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 
 registerPresenter<DistanceMeasurement>("range.distance", {

@@ -1,14 +1,9 @@
-import type { RampSteps, StrokeTrace } from "../../range/mod.ts";
+import type { RampSteps } from "../../range/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
-import { extremes, shownAxis } from "../axis.ts";
-import {
-  curve,
-  marks,
-  type PlotlyTrace,
-  stackPanels,
-  traceSlider,
-} from "../figures/mod.ts";
+import { shownAxis } from "../axis.ts";
+import { marks, stackPanels } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
+import { rampFigure } from "./ramp_figure.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 
 registerPresenter<RampSteps>("range.steps", {
@@ -35,8 +30,22 @@ registerPresenter<RampSteps>("range.steps", {
         `${used(result)} of ${result.diagnostics.strokes.length}`,
       ),
       row("signal-to-noise ratio", result.signalToNoiseRatio, "dB"),
+      quantityRow("feedback parameter C", result.feedbackParameter),
+      ...result.modeHops.map((hop, k) =>
+        quantityRow(
+          `mode hop ${k + 1}, at`,
+          hop.current,
+          `${
+            hop.direction === "up" ? "rising" : "falling"
+          }, in ${hop.strokes} strokes`,
+        )
+      ),
       ...result.estimators.map(({ name, steps }) =>
-        quantityRow(`steps by ${name}`, steps)
+        quantityRow(
+          `steps by ${name}`,
+          steps,
+          name === result.adopted ? "taken as the value" : "",
+        )
       ),
       row("largest difference of these", result.disagreement),
     ],
@@ -54,7 +63,7 @@ registerPresenter<RampSteps>("range.steps", {
       },
     ],
     method:
-      "The power trend and the fringes are fitted together along the current of each stroke; three other ways of counting stand beside it.",
+      "The power trend and the fringes are fitted together along the current of each stroke; other ways of counting stand beside it.",
   }),
   rows: ({ diagnostics }) =>
     diagnostics.strokes.map((stroke) => ({
@@ -65,107 +74,6 @@ registerPresenter<RampSteps>("range.steps", {
 
 function used({ diagnostics }: RampSteps): number {
   return diagnostics.strokes.filter((stroke) => stroke.used).length;
-}
-
-/** The ramp with power trend, fit and steps; a slider over the strokes. */
-export function rampFigure({ diagnostics }: RampSteps) {
-  const { traces, signalUnit } = diagnostics;
-  const x = shownAxis(
-    "Drive current",
-    extremes(traces.map(({ current }) => current)),
-    "A",
-  );
-  const y = shownAxis(
-    "Signal",
-    extremes(traces.map(({ signal }) => signal)),
-    signalUnit,
-  );
-  const fringes = traces.map(({ signal, background }) =>
-    signal.map((value, k) => value - background[k]!)
-  );
-  const rest = shownAxis("Fringes", extremes(fringes), signalUnit);
-  const groups = traces.map((trace, k) => ({
-    below: below(trace, fringes[k]!),
-    above: above(trace),
-  }));
-  function above({ current, signal, background }: StrokeTrace) {
-    return [
-      curve(current, signal, x, y, {
-        name: "Monitor signal",
-        colour: colours.blue,
-        panel: 2,
-        width: 1.6,
-      }, 1000),
-      curve(current, background, x, y, {
-        name: "Power trend",
-        colour: colours.black,
-        panel: 2,
-        dash: "dash",
-        width: 1.6,
-      }, 100),
-    ];
-  }
-  function below(
-    { current, edges, background, fitted }: StrokeTrace,
-    values: Float64Array,
-  ) {
-    const top = 1.12 * values.reduce((high, v) => Math.max(high, v), 0);
-    const level = edges.map(() => top);
-    return [
-      curve(current, values, x, rest, {
-        name: "Monitor signal",
-        colour: colours.blue,
-        legend: false,
-        width: 2.6,
-      }, 1200),
-      curve(
-        current,
-        fitted.map((value, k) => value - background[k]!),
-        x,
-        rest,
-        {
-          name: "Fit",
-          colour: colours.vermilion,
-          width: 1,
-        },
-        1200,
-      ),
-      marks(edges, level, x, rest, {
-        name: "Steps",
-        colour: colours.black,
-        symbol: "line-ns-open",
-        size: 9,
-      }),
-    ];
-  }
-  const panels = [
-    { y: rest, traces: groups.flatMap((group) => group.below) },
-    { y, traces: groups.flatMap((group) => group.above) },
-  ];
-  const owners = [
-    ...groups.flatMap(({ above }, k) => above.map(() => k)),
-    ...groups.flatMap(({ below }, k) => below.map(() => k)),
-  ];
-  const { data, layout } = stackPanels(panels, {
-    title: "Ramp with its steps",
-    x,
-    layout: traces.length < 2 ? {} : {
-      height: 600,
-      sliders: [traceSlider(
-        "Stroke",
-        traces.map(({ direction }, k) => ({
-          name: direction === "up" ? "rising" : "falling",
-          visible: owners.map((owner) => owner === k),
-        })),
-      )],
-    },
-  });
-  return {
-    data: data.map((trace: PlotlyTrace, k) =>
-      owners[k] === 0 ? trace : { ...trace, visible: false }
-    ),
-    layout,
-  };
 }
 
 function strokesFigure(result: RampSteps) {

@@ -29,12 +29,16 @@ registerPresenter<BackgroundSubtraction>("speed.background", {
     })),
 });
 
-function spectraFigure(
-  { frequency, density, diagnostics }: BackgroundSubtraction,
-) {
+function spectraFigure(result: BackgroundSubtraction) {
+  const { frequency, density, standardUncertainty, diagnostics } = result;
   const both = decibels(diagnostics.withTarget);
   const without = decibels(diagnostics.withoutTarget);
-  const added = decibels(density);
+  // What does not stand out of the scatter would only be clutter.
+  const added = decibels(
+    density.map((value, k) =>
+      value > 2 * standardUncertainty[k]! ? value : NaN
+    ),
+  );
   const x = shownAxis("Frequency", frequency, "Hz");
   const y = shownAxis(
     "Power density, re 1 unit²/Hz",
