@@ -139,10 +139,43 @@ describe("delimited text", () => {
       expect(Math.abs(found / rate - 1)).toBeLessThan(1e-12);
     }
   });
-  it("reads text that has metadata in columns beside the numbers", () => {
-    const text = "Record Length,3,,0,0.1\nSample Interval,1,,1,0.2\n" +
-      "Probe,10,,2,0.3\n,,,3,0.4\n,,,4,0.5\n";
-    expect(samples(text, { samplingRate: 1 })[0]).toBeDefined();
+  it("reads remarks in columns beside the first rows", () => {
+    const text = "Record Length,5,,0,0.1\nSample Interval,0.5,,0.5,0.2\n" +
+      "Probe,10,,1,0.3\n,,,1.5,0.4\n,,,2,0.5\n";
+    const capture = read(text);
+    expect(capture.channels.map(({ samples }) => Array.from(samples)))
+      .toEqual([[0.1, 0.2, 0.3, 0.4, 0.5]]);
+    expect(capture.samplingRate).toBe(2);
+    expect(capture.metadata).toEqual({
+      "Record Length": "5",
+      "Sample Interval": "0.5",
+      "Probe": "10",
+    });
+  });
+  it("leaves out columns of text and columns without a value, and says so", () => {
+    const text = "time (s),state,a (V),b (V)\n0,run,1,\n1,run,2,\n2,end,3,\n";
+    const capture = read(text);
+    expect(capture.channels.map(({ name }) => name)).toEqual(["a"]);
+    expect(capture.warnings.map(({ code }) => code)).toEqual([
+      "text-column",
+      "empty-column",
+      "role-assumed",
+    ]);
+  });
+  it("keeps a column whose values come late", () => {
+    const rows = Array.from(
+      { length: 1500 },
+      (_, n) => `${n};${n};${n < 1400 ? "" : 7}`,
+    );
+    const named = `t (s);a (V);b (V)\n${rows.join("\n")}\n`;
+    expect(read(named).channels[1]!.samples[1499]).toBe(7);
+    expect(() => read(rows.join("\n"))).toThrow(
+      "line 1401 has",
+    );
+  });
+  it("takes an interval that is said once per column", () => {
+    const text = "Sample Interval,2e-6,2e-6\nCH1 (V),CH2 (V)\n1,2\n3,4\n5,6\n";
+    expect(read(text).samplingRate).toBe(1 / 2e-6);
   });
   it("drops a counter column and uses the interval", () => {
     const text = "sample interval: 1e-3\nindex;monitor (V)\n0;5\n1;6\n2;7\n";

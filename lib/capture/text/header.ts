@@ -57,6 +57,7 @@ export function readHeader(
   for (let index = 0; index < used; index++) {
     addEntry(metadata, header[index]!, cells[index]!);
   }
+  addRemarksAside(metadata, lines, table);
   const rate = findSamplingRate(metadata);
   const split = (names ?? []).map((name) => splitHeading(name));
   return {
@@ -74,6 +75,22 @@ export function readHeader(
     startTime: findStartTime(metadata),
     mismatchedNames,
   };
+}
+
+/** Remarks in fields of their own beside the first rows of numbers. */
+function addRemarksAside(
+  metadata: Map<string, string>,
+  lines: readonly HeadLine[],
+  { fieldKinds, delimiter, dataLine }: SniffedTable,
+): void {
+  if (!fieldKinds.includes("aside")) return;
+  for (const { text } of lines.slice(dataLine)) {
+    const cells = splitLine(text, delimiter).map(unquote).filter((cell, at) =>
+      fieldKinds[at] === "aside" && cell !== ""
+    );
+    if (cells.length === 0) continue;
+    addEntry(metadata, cells.join(" "), cells);
+  }
 }
 
 function trimEmptyTail(cells: string[], fieldCount: number): string[] {
@@ -140,7 +157,11 @@ function findSamplingRate(
     const { name, unit } = splitHeading(key);
     const isRate = rateKey.test(name.trim());
     if (!isRate && !intervalKey.test(name.trim())) continue;
-    const found = parseQuantity(text);
+    // One value per column comes as "2e-6 2e-6".
+    const [first, ...others] = text.split(/\s+/);
+    const repeated = others.length > 0 &&
+      others.every((item) => item === first);
+    const found = parseQuantity(repeated ? first! : text);
     if (found === null || !(found.value > 0)) continue;
     const factor = found.unit === null && unit !== null
       ? parseUnit(unit)?.factor ?? 1

@@ -148,7 +148,8 @@ function openTable(
     ? { time: 0, counter: -1, record: -1, because: "the heading says so" }
     : findTimeColumn(table, header, head, options.timeColumn, fileName);
   const channelColumns = table.fieldKinds.flatMap((kind, at) =>
-    kind !== "number" || at === time.time || at === time.counter ||
+    (kind !== "number" && !(kind === "empty" && header.names[at] !== null)) ||
+      at === time.time || at === time.counter ||
       at === time.record
       ? []
       : [at]
@@ -172,6 +173,19 @@ function openTable(
         warnings,
       )
     );
+  const unnamedEmpty = table.fieldKinds.flatMap((kind, at) =>
+    kind === "empty" && header.names[at] === null ? [at] : []
+  );
+  table.fieldKinds.forEach((kind, at) => {
+    if (kind !== "text") return;
+    warnings.push(warn(
+      "text-column",
+      `Column ${at + 1}${
+        header.names[at] === null ? "" : ` '${header.names[at]}'`
+      } holds text and was left out`,
+      "note",
+    ));
+  });
   const timeUnit = header.units[time.time] ?? null;
   if (
     time.time >= 0 && timeUnit === null &&
@@ -203,8 +217,11 @@ function openTable(
       thousandsMark: table.thousandsMark,
       missing: table.missing,
       skipped: table.fieldKinds.flatMap((kind, at) =>
-        kind === "text" || kind === "empty" ? [at] : []
+        kind === "text" || kind === "aside" || unnamedEmpty.includes(at)
+          ? [at]
+          : []
       ),
+      mustBeEmpty: unnamedEmpty,
       clockField: table.fieldKinds.indexOf("clock"),
       comments: [35, 37, 33],
       emptyIsMissing: false,

@@ -45,23 +45,43 @@ function makeCapture(
     source.fileName,
     warnings,
   );
-  if (parsed.missingCount > 0) {
+  const kept = opened.channels.filter((_, index) => {
+    const at = opened.channelColumns[index]!;
+    // A named column that stays empty to the end is no channel.
+    return opened.described || opened.channels.length === 1 ||
+      !column(at).every(Number.isNaN);
+  });
+  if (kept.length < opened.channels.length) {
     warnings.push(warn(
-      "missing-values",
-      `${parsed.missingCount} ${
-        parsed.missingCount === 1 ? "value is" : "values are"
-      } missing and ${parsed.missingCount === 1 ? "stands" : "stand"} as NaN`,
+      "empty-column",
+      `Columns without any value were left out: ${
+        opened.channels.filter((channel) => !kept.includes(channel))
+          .map(({ name }) => `'${name}'`).join(", ")
+      }`,
+      "note",
     ));
   }
   const { plans, warnings: doubts } = planChannels(
-    opened.channels,
+    kept,
     options.channels ?? {},
   );
   const columns = plans.map(({ factor }, index) => {
-    const samples = ownArray(column(opened.channelColumns[index]!));
+    const position = opened.channels.indexOf(kept[index]!);
+    const samples = ownArray(column(opened.channelColumns[position]!));
     scaleRange(samples, 0, count, 0, factor);
     return samples;
   });
+  const missing = parsed.missingCount === 0
+    ? 0
+    : columns.reduce((sum, samples) => sum + countMissing(samples), 0);
+  if (missing > 0) {
+    warnings.push(warn(
+      "missing-values",
+      `${missing} ${missing === 1 ? "value is" : "values are"} missing and ${
+        missing === 1 ? "stands" : "stand"
+      } as NaN`,
+    ));
+  }
   return createCapture(withSamples(plans, columns), {
     samplingRate,
     startTime: options.startTime ?? opened.startTime,
@@ -69,6 +89,14 @@ function makeCapture(
     source: { ...source, format: opened.format },
     warnings: [...warnings, ...doubts],
   });
+}
+
+function countMissing(samples: Float64Array): number {
+  let count = 0;
+  for (let index = 0; index < samples.length; index++) {
+    if (samples[index] !== samples[index]) count++;
+  }
+  return count;
 }
 
 /** A view of nearly all of its memory stays; a small one is copied out. */

@@ -231,6 +231,7 @@ function parseRows(
         delimiter: 0,
         fieldCount: 1,
         skipped: [],
+        mustBeEmpty: [],
         clockField: -1,
         comments: [],
         emptyIsMissing: true,

@@ -39,8 +39,11 @@ export interface SniffedTable extends NumberStyle {
   readonly warnings: readonly Warning[];
 }
 
-/** What a field holds. */
-export type FieldKind = "number" | "clock" | "empty" | "text";
+/**
+ * What a field holds; `"aside"` is one that is empty in most rows and holds
+ * remarks beside the first ones.
+ */
+export type FieldKind = "number" | "clock" | "empty" | "text" | "aside";
 
 const delimiters: readonly TextDelimiter[] = ["\t", ";", ",", "|", " "];
 
@@ -84,9 +87,12 @@ export function sniffTable(
 ): SniffedTable {
   const missing = (options.missing ?? []).map((text) => text.toLowerCase())
     .concat(defaultMissing);
-  const candidates = (options.delimiter ? [options.delimiter] : delimiters)
-    .map((delimiter) => tryDelimiter(lines, delimiter, missing))
-    .filter((candidate) => candidate !== null);
+  const tried = options.delimiter ? [options.delimiter] : delimiters;
+  const withTexts = (texts: boolean) =>
+    tried.map((delimiter) => tryDelimiter(lines, delimiter, missing, texts))
+      .filter((candidate) => candidate !== null);
+  let candidates = withTexts(false);
+  if (candidates.length === 0) candidates = withTexts(true);
   let best: Candidate | null = null;
   for (const candidate of candidates) {
     if (
@@ -106,7 +112,7 @@ export function sniffTable(
   const marks = findMarks(lines, best, options);
   const decided = marks.delimiter === best.delimiter
     ? best
-    : tryDelimiter(lines, marks.delimiter, missing) ?? best;
+    : tryDelimiter(lines, marks.delimiter, missing, false) ?? best;
   return {
     delimiter: decided.delimiter,
     fieldCount: decided.fieldCount,
@@ -128,6 +134,7 @@ function tryDelimiter(
   lines: readonly HeadLine[],
   delimiter: TextDelimiter,
   missing: readonly string[],
+  textsAllowed: boolean,
 ): Candidate | null {
   const rows = lines.map(({ text }) =>
     text.trim() === "" || isComment(text)
@@ -136,7 +143,9 @@ function tryDelimiter(
   );
   const isData = (kinds: FieldKind[]) =>
     kinds.some((kind) => kind === "number") &&
-    (kinds.every((kind) => kind !== "text"));
+    (textsAllowed
+      ? kinds.filter((kind) => kind === "text").length * 2 <= kinds.length
+      : kinds.every((kind) => kind !== "text"));
   // Lines with as many fields belong together, also across a damaged line,
   // which is then the parser's to name.
   const groups = new Map<number, Candidate>();
@@ -156,30 +165,63 @@ function tryDelimiter(
     }
     group.dataLineCount++;
     kinds.forEach((kind, field) => {
-      if (group.kinds[field] === "empty" || kind === "clock") {
-        group.kinds[field] = kind;
-      }
+      if (
+        group.kinds[field] === "empty" || kind === "clock" || kind === "text"
+      ) group.kinds[field] = kind;
     });
   });
   let best: Candidate | null = null;
   for (const group of groups.values()) {
     group.numberCount = group.kinds.filter((kind) =>
       kind === "number" || kind === "clock"
-    )
-      .length;
+    ).length;
     if (
       best === null ||
       group.dataLineCount * group.numberCount >
         best.dataLineCount * best.numberCount
     ) best = group;
   }
-  if (best === null) return null;
-  // The whole column stays empty after a trailing delimiter: not a field.
+  if (best === null || (textsAllowed && best.dataLineCount < 2)) return null;
+  takeRemarksAside(best, rows);
+  // A last column that stays empty and has no name comes of a trailing
+  // delimiter and is no field.
   if (best.kinds.at(-1) === "empty" && best.fieldCount > 1) {
-    best.fieldCount--;
-    best.kinds.pop();
+    const above = lines.slice(0, best.dataLine).findLast(({ text }) =>
+      text.trim() !== ""
+    );
+    const cells = splitLine(above?.text ?? "", delimiter);
+    if (cells.length !== best.fieldCount || cells.at(-1) === "") {
+      best.fieldCount--;
+      best.kinds.pop();
+    }
   }
   return best;
+}
+
+/** Moves the first row up over rows that have remarks in otherwise empty fields. */
+function takeRemarksAside(
+  best: Candidate,
+  rows: readonly (FieldKind[] | null)[],
+): void {
+  const { kinds, fieldCount } = best;
+  let found = false;
+  for (let index = best.dataLine - 1; index >= 0; index--) {
+    const row = rows[index];
+    if (row === null || row === undefined || row.length !== fieldCount) break;
+    const numbers = kinds.every((kind, field) =>
+      kind === "empty" || row[field] === "number" || row[field] === "empty" ||
+      row[field] === "clock"
+    );
+    const any = kinds.some((kind, field) =>
+      kind !== "empty" && row[field] === "number"
+    );
+    if (!numbers || !any) break;
+    best.dataLine = index;
+    best.dataLineCount++;
+    found = true;
+  }
+  if (!found) return;
+  best.kinds = kinds.map((kind) => kind === "empty" ? "aside" : kind);
 }
 
 function findMarks(

@@ -25,6 +25,8 @@ export interface TableLayout extends NumberStyle {
   readonly fieldCount: number;
   /** Fields to skip unread, such as a label or a remark; by field index. */
   readonly skipped: readonly number[];
+  /** Skipped fields that must stay empty, as they have no name. */
+  readonly mustBeEmpty: readonly number[];
   /** Field that holds clock times; -1 for none. */
   readonly clockField: number;
   /** Line starts that mark a remark, as byte codes. */
@@ -225,13 +227,26 @@ export class TableParser {
               p = this.#fieldEnd(bytes, first, end, whitespace);
               c = bytes[p]!;
             }
-            value = field < fieldCount && special[field]
-              ? NaN
-              : this.#careful(bytes, first, p, field, isClock[field] === true);
+            if (field < fieldCount && special[field]) {
+              if (p > first) this.#checkEmpty(field);
+              value = NaN;
+            } else if (p === first) {
+              value = NaN;
+              if (field < fieldCount) this.missingCount++;
+            } else {
+              value = this.#careful(
+                bytes,
+                first,
+                p,
+                field,
+                isClock[field] === true,
+              );
+            }
           }
         }
         if (field < fieldCount) {
           if (!special[field]) columns[field]![row] = value;
+          else if (value === value) this.#checkEmpty(field);
           field++;
         } else if (p > first && value === value) {
           this.#wrongFieldCount(field + 1);
@@ -328,6 +343,18 @@ export class TableParser {
       this.missingCount++;
     }
     return value;
+  }
+
+  #checkEmpty(field: number): void {
+    if (!this.#layout.mustBeEmpty.includes(field)) return;
+    throw new CaptureFormatError(
+      `Cannot read ${
+        place(this.#fileName)
+      } as line ${this.line} has a value in field ${
+        field + 1
+      }, which has no name and was empty before. Name the column, or take the value out`,
+      { fileName: this.#fileName, line: this.line, column: field + 1 },
+    );
   }
 
   #wrongFieldCount(count: number): never {

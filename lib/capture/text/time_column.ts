@@ -70,9 +70,10 @@ export function findTimeColumn(
     return { ...none, because: "no heading speaks of time" };
   }
   // No names: a first column that rises evenly is time, or a row counter.
+  const first = fieldKinds.indexOf("number");
   const values = head.slice(table.dataLine, table.dataLine + 200)
     .filter(({ text }) => text.trim() !== "")
-    .map(({ text }) => numbersOf(text, table)[0] ?? NaN);
+    .map(({ text }) => numbersOf(text, table)[first] ?? NaN);
   if (!risesEvenly(values)) {
     return { ...none, because: "the first column does not rise evenly" };
   }
@@ -80,8 +81,8 @@ export function findTimeColumn(
     Number.isInteger(value) && (at === 0 || value - values[at - 1]! === 1)
   );
   return counts
-    ? { ...none, counter: 0, because: "the first column only counts rows" }
-    : { ...none, time: 0, because: "the first column rises evenly" };
+    ? { ...none, counter: first, because: "the first column only counts rows" }
+    : { ...none, time: first, because: "the first column rises evenly" };
 }
 
 /** Whether values rise by nearly equal steps, as times do. */
