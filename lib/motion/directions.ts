@@ -28,6 +28,8 @@ const steepAngle = 2 * Math.asin(0.6);
  * @param middle Middle level of the fringes, in the unit of the extremes.
  * @param amplitude Half of the full height, in the unit of the extremes.
  * @param noise Noise of an extreme over the amplitude (1).
+ * @param expectedAsymmetry Logarithm of slow over fast legs' duration where it is
+ * known; `null` takes it from the legs.
  * @returns Direction of each leg, and how sure the overall sign is.
  */
 export function decideDirections(
@@ -36,14 +38,16 @@ export function decideDirections(
   middle: number,
   amplitude: number,
   noise: number,
+  expectedAsymmetry: number | null = null,
 ): Directions {
   const { count } = legs;
   const evidence = asymmetries(legs);
-  const typical = typicalAsymmetry(evidence);
+  const typical = expectedAsymmetry ?? typicalAsymmetry(evidence);
   const spread = 0.25 + 0.5 * typical;
   // Strong asymmetry makes the timing and the levels of cos meaningless.
   const trust = 1 / (1 + (typical / 0.6) ** 2);
   const levelSpread = 0.06 + 1.5 * noise;
+  const ratioSpread = 0.12 + 1.5 * noise;
   const cost = new Float64Array(2);
   const before = new Uint8Array(2 * count);
   for (let k = 0; k < count; k++) {
@@ -61,7 +65,7 @@ export function decideDirections(
       const ratio = speed * (legs.middle[k]! - legs.middle[k - 1]!) / Math.PI;
       const short = Math.max(0, 1 - level) / levelSpread;
       pass = trust *
-        Math.min(30, short ** 2 / 2 + (Math.log(ratio) / 0.25) ** 2 / 2);
+        Math.min(30, short ** 2 / 2 + (Math.log(ratio) / ratioSpread) ** 2 / 2);
       const reached = Math.sin(Math.min(ratio, 2) * Math.PI / 4);
       const excess = Math.max(0, Math.log(ratio / 3.3)) / 0.3;
       turn = 3 + trust * Math.min(

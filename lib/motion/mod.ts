@@ -1,6 +1,6 @@
 /**
- * Motion of the target: fringes with sign and time, displacement, vibration and
- * ring-down.
+ * Motion of the target: fringes with sign and time, feedback, displacement,
+ * vibration and ring-down.
  *
  * @module
  */
@@ -9,3 +9,26 @@ export {
   type CountFringesOptions,
   type FringeCount,
 } from "./count_fringes.ts";
+export {
+  type Conditioning,
+  type ConditioningOptions,
+  conditionSignal,
+} from "./conditioning.ts";
+export {
+  type Displacement,
+  type DisplacementOptions,
+  measureDisplacement,
+} from "./measure_displacement.ts";
+export type { MotionOptions } from "./motion_options.ts";
+export type { SampleTrace, TrackStretch } from "./motion_track.ts";
+export {
+  type DisplacementBound,
+  displacementBound,
+  type DisplacementBoundOptions,
+} from "./displacement_bound.ts";
+export {
+  estimateFeedback,
+  type FeedbackEstimate,
+  type FeedbackEstimateOptions,
+} from "./estimate_feedback.ts";
+export type { TimingEstimate } from "./feedback_timing.ts";

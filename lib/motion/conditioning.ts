@@ -1,0 +1,301 @@
+import { type Capture, findChannel, requireChannel } from "../capture/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  createResult,
+  provenance,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
+import { removeHum } from "../signal/mod.ts";
+import { flattenFades } from "./fades.ts";
+import { fillGaps } from "./gaps.ts";
+import { signalScale } from "./signal_scale.ts";
+
+/** Options of {@linkcode conditionSignal}. */
+export interface ConditioningOptions {
+  /**
+   * Takes off the part of the signal that follows the drive current (power
+   * modulation), by a least-squares line and parabola.
+   *
+   * @default {true}
+   */
+  removePowerModulation?: boolean;
+  /**
+   * Mains frequency to take off, in Hz; `null` takes none off.
+   *
+   * @default {null}
+   */
+  mainsFrequency?: number | null;
+  /**
+   * Evens out the height of the fringes where it changes by more than a third
+   * (speckle), and leaves out what sinks into the noise.
+   *
+   * @default {true}
+   */
+  flattenFading?: boolean;
+}
+
+/** A monitor signal made ready for the phase. */
+export interface Conditioning extends Result {
+  readonly kind: "motion.conditioning";
+  /** The signal, in its unit; `NaN` where it is not to be used. */
+  readonly signal: Float64Array;
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
+  /** SI unit of the signal. */
+  readonly unit: string;
+  /** Middle level of the fringes, in the unit of the signal. */
+  readonly middle: number;
+  /** Half of the fringes' height, in the unit of the signal. */
+  readonly amplitude: number;
+  /** White noise, rms, in the unit of the signal. */
+  readonly noise: number;
+  /** Mean square of a fringe over that of the noise, in dB. */
+  readonly signalToNoiseRatio: number;
+  /** Samples at the rails, left out. */
+  readonly clippedSamples: number;
+  /** Samples missing in the capture. */
+  readonly missingSamples: number;
+  /** Samples where the fringes sink into the noise, left out. */
+  readonly fadedSamples: number;
+  readonly diagnostics: {
+    /** Height of the fringes over the largest (1), at `envelopePlaces`. */
+    readonly envelope: Float64Array;
+    /** Sample indices of `envelope`. */
+    readonly envelopePlaces: Int32Array;
+    /** Signal per drive current taken off, in the unit of the signal per A. */
+    readonly powerSlope: number;
+  };
+}
+
+/**
+ * Makes a monitor signal ready for the phase: takes off the power modulation and
+ * hum, evens out fading, and leaves out clipped, missing and faded samples. No
+ * sample is made up; left-out ones are `NaN`.
+ *
+ * @param capture A capture with a monitor signal.
+ * @param options What to take off.
+ * @returns The signal, its levels and noise, and what was left out.
+ * @throws {NotMeasurableError} If there is no monitor signal.
+ *
+ * @example
+ * ```ts
+ * import { conditionSignal, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: (time) => 0.1 + 2e-6 * Math.sin(300 * time),
+ *   samplingRate: 50e3,
+ *   duration: 0.1,
+ *   noise: { signalToNoiseRatio: 30 },
+ * });
+ * const { signalToNoiseRatio } = conditionSignal(capture);
+ * expect(Math.abs(signalToNoiseRatio - 30)).toBeLessThan(1);
+ * ```
+ */
+export function conditionSignal(
+  capture: Capture,
+  options: ConditioningOptions = {},
+): Conditioning & Shown {
+  const {
+    removePowerModulation = true,
+    mainsFrequency = null,
+    flattenFading = true,
+  } = options;
+  const channel = requireChannel(capture, "monitor signal");
+  const { samplingRate } = capture;
+  const warnings: Warning[] = [];
+  let signal: Float64Array = new Float64Array(channel.samples);
+  let missingSamples = 0;
+  for (let i = 0; i < signal.length; i++) {
+    if (Number.isFinite(signal[i]!)) continue;
+    signal[i] = NaN;
+    missingSamples++;
+  }
+  if (missingSamples > signal.length / 2) {
+    throw new NotMeasurableError(
+      "no signal",
+      `Cannot condition the signal as ${missingSamples} of its ${signal.length} samples are missing: record again`,
+    );
+  }
+  const clippedSamples = dropClipped(signal, channel.fullScale);
+  if (clippedSamples > 0) {
+    warnings.push(warn(
+      "clipped",
+      `${clippedSamples} samples sit at the rail and were left out: lower the gain`,
+      clippedSamples > 0.05 * signal.length ? "doubtful" : "note",
+    ));
+  }
+  let powerSlope = 0;
+  const drive = findChannel(capture, "drive current");
+  if (removePowerModulation && drive !== null) {
+    powerSlope = dropPower(signal, drive.samples);
+  }
+  if (mainsFrequency !== null) {
+    const filled = fillGaps(signal);
+    const cleaned = removeHum(filled, mainsFrequency, { samplingRate });
+    signal = cleaned.map((value, i) => Number.isNaN(signal[i]!) ? NaN : value);
+  }
+  const flat = flattenFading ? flattenFades(signal) : null;
+  if (flat !== null) signal = flat.signal;
+  const fadedSamples = flat?.fadedSamples ?? 0;
+  if (flat !== null) {
+    warnings.push(warn(
+      "fading",
+      `The height of the fringes falls to ${
+        (100 * flat.least).toFixed(0)
+      } % of its largest${
+        fadedSamples > 0
+          ? `, and ${fadedSamples} samples were left out where they sink into the noise`
+          : ""
+      }: the feedback changes with it, so C is a mean`,
+    ));
+  }
+  const { middle, amplitude, noise } = signalScale(signal);
+  return createResult({
+    kind: "motion.conditioning" as const,
+    signal,
+    samplingRate,
+    unit: channel.unit,
+    middle,
+    amplitude,
+    noise,
+    signalToNoiseRatio: 20 * Math.log10(amplitude / Math.SQRT2 / noise),
+    clippedSamples,
+    missingSamples,
+    fadedSamples,
+    warnings,
+    provenance: provenance({
+      method: "conditionSignal",
+      captures: [capture.source],
+      options: { removePowerModulation, mainsFrequency, flattenFading },
+    }),
+    diagnostics: {
+      envelope: flat?.envelope ?? new Float64Array(0),
+      envelopePlaces: flat?.places ?? new Int32Array(0),
+      powerSlope,
+    },
+  });
+}
+
+/** Samples at the converter's ends become `NaN`. */
+function dropClipped(
+  signal: Float64Array,
+  fullScale: { readonly low: number; readonly high: number } | null,
+): number {
+  let low = fullScale?.low ?? -Infinity;
+  let high = fullScale?.high ?? Infinity;
+  if (fullScale === null) [low, high] = flatEnds(signal);
+  else {
+    // The topmost code lies one step below the full scale.
+    const margin = (high - low) / 500;
+    let top = -Infinity;
+    for (const value of signal) if (value > top && value < high) top = value;
+    if (high - top < margin) high = Math.min(high, top);
+  }
+  let count = 0;
+  for (let i = 0; i < signal.length; i++) {
+    if (signal[i]! <= low || signal[i]! >= high) {
+      signal[i] = NaN;
+      count++;
+    }
+  }
+  return count;
+}
+
+/** Values that occur in long flat runs at the very ends of the signal. */
+function flatEnds(signal: Float64Array): [number, number] {
+  let lowest = Infinity;
+  let highest = -Infinity;
+  for (const value of signal) {
+    if (value < lowest) lowest = value;
+    if (value > highest) highest = value;
+  }
+  const near = (highest - lowest) / 50;
+  const isFlat = (level: number) => {
+    let at = 0;
+    let beside = 0;
+    for (const value of signal) {
+      if (value === level) at++;
+      else if (Math.abs(value - level) < near) beside++;
+    }
+    // The rounded tops of whole fringes spread over this strip.
+    return at > 20 && at > 0.005 * signal.length && at > 2 * beside;
+  };
+  return [
+    isFlat(lowest) ? lowest : -Infinity,
+    isFlat(highest) ? highest : Infinity,
+  ];
+}
+
+/** Takes off what is linear and quadratic in the drive current. */
+function dropPower(
+  signal: Float64Array,
+  drive: ArrayLike<number>,
+): number {
+  const n = signal.length;
+  let mean = 0;
+  let squares = 0;
+  let count = 0;
+  for (let i = 0; i < n; i++) {
+    const value = drive[i]!;
+    if (!Number.isFinite(value)) continue;
+    count++;
+    const step = value - mean;
+    mean += step / count;
+    squares += step * (value - mean);
+  }
+  const spread = Math.sqrt(squares / Math.max(1, count));
+  if (!(spread > 1e-4 * Math.abs(mean))) return 0;
+  // Normal equations in u = (I - mean)/spread: 1, u, u².
+  const m = new Float64Array(5);
+  const r = new Float64Array(3);
+  for (let i = 0; i < n; i++) {
+    const u = (drive[i]! - mean) / spread;
+    const y = signal[i]!;
+    if (!Number.isFinite(u) || !Number.isFinite(y)) continue;
+    let power = 1;
+    for (let k = 0; k < 5; k++) {
+      m[k]! += power;
+      if (k < 3) r[k]! += power * y;
+      power *= u;
+    }
+  }
+  const solution = solve3(
+    [
+      [m[0]!, m[1]!, m[2]!],
+      [m[1]!, m[2]!, m[3]!],
+      [m[2]!, m[3]!, m[4]!],
+    ],
+    [r[0]!, r[1]!, r[2]!],
+  );
+  if (solution === null) return 0;
+  const [, b, c] = solution;
+  for (let i = 0; i < n; i++) {
+    const u = (drive[i]! - mean) / spread;
+    signal[i]! -= b! * u + c! * (u * u - 1);
+  }
+  return b! / spread;
+}
+
+function solve3(a: number[][], b: number[]): number[] | null {
+  const rows = a.map((row, i) => [...row, b[i]!]);
+  for (let i = 0; i < 3; i++) {
+    const pivot = rows.slice(i).reduce(
+      (best, row, k) =>
+        Math.abs(row[i]!) > Math.abs(rows[best]![i]!) ? k + i : best,
+      i,
+    );
+    [rows[i], rows[pivot]] = [rows[pivot]!, rows[i]!];
+    const head = rows[i]![i]!;
+    if (Math.abs(head) < 1e-9) return null;
+    for (let k = 0; k < 3; k++) {
+      if (k === i) continue;
+      const factor = rows[k]![i]! / head;
+      for (let j = i; j < 4; j++) rows[k]![j]! -= factor * rows[i]![j]!;
+    }
+  }
+  return rows.map((row, i) => row[3]! / row[i]!);
+}

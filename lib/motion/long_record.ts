@@ -1,0 +1,156 @@
+import { checkpoint } from "../progress/mod.ts";
+import { feedbackQuantities } from "./feedback_quantities.ts";
+import { findExtremes } from "./extremes.ts";
+import type { MotionTrack, TrackStretch } from "./motion_track.ts";
+import { PhaseStream } from "./phase_stream.ts";
+import { fitsNoise, type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
+
+const trainingLength = 1 << 15;
+
+const trainingPlaces = [0.5, 0.1, 0.85, 0.3, 0.7] as const;
+
+/**
+ * Feedback and levels from a part of a record: the first of a few places where a
+ * fit leaves only noise and tells the way, else the best of them.
+ *
+ * @returns The part's phase, or `null` if none has fringes.
+ */
+export function trainOn(signal: Float64Array): Unwrapped | null {
+  let best: Unwrapped | null = null;
+  let least = Infinity;
+  let bestPart: Float64Array | null = null;
+  for (const place of trainingPlaces) {
+    const last = Math.max(0, signal.length - trainingLength);
+    const first = Math.floor(place * last);
+    const part = signal.slice(first, first + trainingLength);
+    const unwrapped = unwrapPhase(part, false);
+    if (unwrapped === null) continue;
+    const { fit, detection } = unwrapped;
+    const { directionSignificance, feedbackParameter } = feedbackQuantities(
+      fit,
+    );
+    const good = fitsNoise(fit, detection) && directionSignificance > 10;
+    const excess = fit.noise / Math.max(detection.scale.noise, 1e-12);
+    const value = feedbackParameter.standardUncertainty *
+      Math.max(1, excess) ** 4 * (directionSignificance < 4 ? 3 : 1);
+    if (good) return unwrapped;
+    if (value < least) {
+      least = value;
+      best = unwrapped;
+      bestPart = part;
+    }
+  }
+  return bestPart === null ? best : unwrapPhase(bestPart) ?? best;
+}
+
+/**
+ * Tracks φ0 through a record of any length, block by block, in the memory of the
+ * signal itself: the phase is written over it.
+ *
+ * @param signal The conditioned signal; overwritten with φ0 in rad.
+ * @returns The track, or `null` if there are no fringes.
+ */
+export function trackLongRecord(signal: Float64Array): MotionTrack | null {
+  const unwrapped = trainOn(signal);
+  if (unwrapped === null) return null;
+  const { fit, detection } = unwrapped;
+  const n = signal.length;
+  const uncertainty = new Float32Array(n);
+  const counter = new FringeCounter(fit.model.p, fit.model.feedback > 1);
+  let doubtfulSamples = 0;
+  let seams = 0;
+  let origin = NaN;
+  const training = fit.noise / fit.parameters.amplitude;
+  const stream = new PhaseStream({ unwrapped, fit }, (block) => {
+    const { first, phase } = block;
+    if (Number.isNaN(origin)) origin = phase[0]!;
+    counter.take(block.phase, first, block.jumps);
+    for (let i = 0; i < phase.length; i++) {
+      signal[first + i] = phase[i]! - origin;
+    }
+    uncertainty.set(block.uncertainty, first);
+    doubtfulSamples += block.misfits * fit.spacing;
+    if (!block.joined) seams++;
+  });
+  const step = 1 << 16;
+  const piece = new Float64Array(step);
+  for (let i = 0; i < n; i += step) {
+    checkpoint(i / n, "track motion");
+    const end = Math.min(n, i + step);
+    piece.set(signal.subarray(i, end));
+    stream.push(piece, 0, end - i);
+  }
+  stream.finish();
+  const stretches: TrackStretch[] = [{ first: 0, last: n - 1, joined: true }];
+  return {
+    phase: signal,
+    uncertainty,
+    fringePlaces: Float64Array.from(counter.places),
+    fringeSigns: Int8Array.from(counter.signs),
+    turningPoints: counter.turningPoints(signal),
+    path: counter.path / (2 * Math.PI),
+    stretches,
+    feedback: feedbackQuantities(fit),
+    relativeNoise: training,
+    middle: fit.parameters.middle,
+    amplitude: fit.parameters.amplitude,
+    spacing: fit.spacing,
+    doubtfulSamples: doubtfulSamples + seams,
+    fastest: detection.fastest,
+    trace: null,
+  };
+}
+
+/** Counts fringes block by block. */
+class FringeCounter {
+  readonly places: number[] = [];
+  readonly signs: number[] = [];
+  path = 0;
+  readonly #reference: number;
+  readonly #folded: boolean;
+  #last = NaN;
+
+  constructor(p: number, folded: boolean) {
+    this.#reference = Math.PI / 2 + p;
+    this.#folded = folded;
+  }
+
+  take(
+    phase: Float64Array,
+    first: number,
+    jumps: readonly { first: number; last: number; sign: number }[],
+  ): void {
+    const reference = this.#reference;
+    const perTurn = 1 / (2 * Math.PI);
+    let before = Number.isNaN(this.#last) ? phase[0]! : this.#last;
+    let number = Math.floor((before - reference) * perTurn);
+    let path = 0;
+    for (let i = 0; i < phase.length; i++) {
+      const value = phase[i]!;
+      const change = value - before;
+      path += change < 0 ? -change : change;
+      const next = Math.floor((value - reference) * perTurn);
+      if (next !== number) {
+        if (!this.#folded) {
+          const level = 2 * Math.PI * Math.max(next, number) + reference;
+          this.places.push(first + i - 1 + (level - before) / change);
+          this.signs.push(next > number ? 1 : -1);
+        }
+        number = next;
+      }
+      before = value;
+    }
+    this.path += path;
+    this.#last = before;
+    for (const jump of this.#folded ? jumps : []) {
+      this.places.push((jump.first + jump.last) / 2);
+      this.signs.push(jump.sign);
+    }
+  }
+
+  turningPoints(phase: Float64Array): Int32Array {
+    return findExtremes(phase, 0.3).index.filter((i) =>
+      i > 0 && i < phase.length - 1
+    );
+  }
+}

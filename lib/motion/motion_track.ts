@@ -1,0 +1,198 @@
+import { checkpoint } from "../progress/mod.ts";
+import { detectFringes, type Detection } from "./detection.ts";
+import {
+  type FeedbackQuantities,
+  feedbackQuantities,
+} from "./feedback_quantities.ts";
+import { fringeEvents } from "./fringe_events.ts";
+import { fillGaps, stretchesOf } from "./gaps.ts";
+import type { PhaseFit } from "./phase_fit.ts";
+import { findMisfits, type PhaseTrace, tracePhase } from "./phase_residuals.ts";
+import { phaseUncertainty } from "./phase_uncertainty.ts";
+import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
+
+/** φ0 of a whole record, with its fringes and its doubts. */
+export interface MotionTrack {
+  /** φ0 from the first sample that counts, in rad; `NaN` in gaps. */
+  readonly phase: Float64Array;
+  /** Standard uncertainty of `phase`, in rad. */
+  readonly uncertainty: Float32Array;
+  /** Place of each fringe, in samples. */
+  readonly fringePlaces: Float64Array;
+  /** 1 receding, -1 approaching. */
+  readonly fringeSigns: Int8Array;
+  /** Sample indices of the turning points. */
+  readonly turningPoints: Int32Array;
+  /** Total way, in fringes. */
+  readonly path: number;
+  /** Stretches without a gap. */
+  readonly stretches: readonly TrackStretch[];
+  readonly feedback: FeedbackQuantities;
+  /** Noise over the amplitude (1). */
+  readonly relativeNoise: number;
+  /** Middle level, in the unit of the signal. */
+  readonly middle: number;
+  /** Signal per cos φF, in the unit of the signal. */
+  readonly amplitude: number;
+  /** Samples between knots of the spline. */
+  readonly spacing: number;
+  /** Samples where the fit leaves more than the noise. */
+  readonly doubtfulSamples: number;
+  /** Samples of the shortest half fringe. */
+  readonly fastest: number;
+  /** Sample by sample, for fits of models; `null` for long records. */
+  readonly trace: SampleTrace | null;
+}
+
+/** What each sample says about the phase. */
+export interface SampleTrace {
+  /** Signal minus fit over the amplitude (1); `NaN` where left out. */
+  readonly residual: Float32Array;
+  /** d cos φF / dφ0 (1/rad). */
+  readonly slope: Float32Array;
+  /** Weight (1). */
+  readonly weight: Float32Array;
+  /** φF modulo 2π, in rad. */
+  readonly feedbackPhase: Float32Array;
+}
+
+/** A stretch between gaps. */
+export interface TrackStretch {
+  /** First sample. */
+  readonly first: number;
+  /** Last sample. */
+  readonly last: number;
+  /** Whether φ0 joins on to the stretch before. */
+  readonly joined: boolean;
+}
+
+/** A sample of the record follows the fit where less than this is left. */
+const shortestStretch = 16;
+
+/**
+ * Tracks φ0 through a record of moderate length, stretch by stretch.
+ *
+ * @param signal The conditioned signal; `NaN` where samples are left out.
+ * @returns The track, or `null` if no stretch has fringes.
+ */
+export function trackMotion(signal: Float64Array): MotionTrack | null {
+  const n = signal.length;
+  const first = detectFringes(
+    signal.includes(NaN) ? fillGaps(signal) : signal,
+  );
+  if (first === null) return null;
+  const stretches = stretchesOf(
+    signal,
+    Math.max(1, Math.floor(first.fastest / 2)),
+    Math.max(shortestStretch, Math.floor(4 * first.fastest)),
+  );
+  const phase = new Float64Array(n).fill(NaN);
+  const uncertainty = new Float32Array(n).fill(NaN);
+  const trace: SampleTrace = {
+    residual: new Float32Array(n).fill(NaN),
+    slope: new Float32Array(n),
+    weight: new Float32Array(n),
+    feedbackPhase: new Float32Array(n),
+  };
+  const places: number[] = [];
+  const signs: number[] = [];
+  const turns: number[] = [];
+  const done: TrackStretch[] = [];
+  let path = 0;
+  let doubtfulSamples = 0;
+  let end = 0;
+  let best: { unwrapped: Unwrapped; length: number } | null = null;
+  for (const stretch of stretches) {
+    checkpoint(stretch.first / n, "track motion");
+    const part = signal.subarray(stretch.first, stretch.last + 1);
+    const unwrapped = unwrapPhase(part);
+    if (unwrapped === null) continue;
+    const { fit, detection } = unwrapped;
+    const pieces = tracePhase(part, fit);
+    const offset = end - pieces.phase[0]!;
+    for (let i = 0; i < part.length; i++) {
+      phase[stretch.first + i] = pieces.phase[i]! + offset;
+    }
+    end += pieces.phase.at(-1)! - pieces.phase[0]!;
+    uncertainty.set(phaseUncertainty(fit, part.length), stretch.first);
+    copyTrace(trace, pieces, stretch.first);
+    doubtfulSamples += countDoubtful(
+      pieces,
+      fit,
+      detection,
+      uncertainty,
+      stretch.first,
+    );
+    const events = fringeEvents(
+      pieces.phase,
+      fit.model,
+      fit.labels.jumps,
+      0.3,
+    );
+    for (const place of events.place) places.push(place + stretch.first);
+    signs.push(...events.sign);
+    for (const index of events.turningPoints) turns.push(index + stretch.first);
+    path += events.path;
+    done.push({ ...stretch, joined: done.length === 0 });
+    if (best === null || part.length > best.length) {
+      best = { unwrapped, length: part.length };
+    }
+  }
+  if (best === null) return null;
+  const { fit, detection } = best.unwrapped;
+  return {
+    phase,
+    uncertainty,
+    fringePlaces: Float64Array.from(places),
+    fringeSigns: Int8Array.from(signs),
+    turningPoints: Int32Array.from(turns),
+    path,
+    stretches: done,
+    feedback: feedbackQuantities(fit),
+    relativeNoise: fit.noise / fit.parameters.amplitude,
+    middle: fit.parameters.middle,
+    amplitude: fit.parameters.amplitude,
+    spacing: fit.spacing,
+    doubtfulSamples,
+    fastest: detection.fastest,
+    trace,
+  };
+}
+
+function copyTrace(
+  into: SampleTrace,
+  from: PhaseTrace,
+  first: number,
+): void {
+  into.residual.set(from.residual, first);
+  into.slope.set(from.slope, first);
+  into.weight.set(from.weight, first);
+  into.feedbackPhase.set(from.feedbackPhase, first);
+}
+
+/** Counts samples in misfitting places and widens their uncertainty. */
+function countDoubtful(
+  pieces: PhaseTrace,
+  fit: PhaseFit,
+  detection: Detection,
+  uncertainty: Float32Array,
+  first: number,
+): number {
+  const noise = Math.max(
+    0.01,
+    Math.min(fit.noise, 1.5 * detection.scale.noise) / fit.parameters.amplitude,
+  );
+  const window = Math.max(
+    8,
+    Math.round(Math.min(fit.spacing, detection.fastest)),
+  );
+  let count = 0;
+  for (const misfit of findMisfits(pieces, window, noise)) {
+    count += misfit.last - misfit.first + 1;
+    for (let i = misfit.first; i <= misfit.last; i++) {
+      // The phase may be off by up to a half fringe there.
+      uncertainty[first + i] = Math.max(uncertainty[first + i]!, Math.PI / 2);
+    }
+  }
+  return count;
+}

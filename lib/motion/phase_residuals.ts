@@ -1,0 +1,105 @@
+import type { PhaseFit } from "./phase_fit.ts";
+import { phaseAt } from "./phase_system.ts";
+
+/** φF of every sample of a fit, and what the fit leaves. */
+export interface PhaseTrace {
+  /** φ0, in rad. */
+  readonly phase: Float64Array;
+  /** Signal minus fit over the amplitude (1); `NaN` where left out. */
+  readonly residual: Float64Array;
+  /** dy/dφ0 at the fit, in 1/rad. */
+  readonly slope: Float64Array;
+  /** Weight of each sample (1); 0 where left out. */
+  readonly weight: Float64Array;
+  /** φF, in rad, modulo 2π. */
+  readonly feedbackPhase: Float64Array;
+}
+
+const turn = 2 * Math.PI;
+
+/** Takes a fit apart, sample by sample. */
+export function tracePhase(signal: Float64Array, fit: PhaseFit): PhaseTrace {
+  const { model, parameters, labels, coefficients, spacing } = fit;
+  const { middle, amplitude } = parameters;
+  const n = signal.length;
+  const phase = new Float64Array(n);
+  const residual = new Float64Array(n);
+  const slope = new Float64Array(n);
+  const weight = new Float64Array(n);
+  const feedbackPhase = new Float64Array(n);
+  const folded = model.feedback > 1;
+  const jumps = folded ? labels.jumps : [];
+  const lastEntry = model.entryOf.length - 1;
+  let next = 0;
+  let branch = labels.firstBranch;
+  for (let i = 0; i < n; i++) {
+    phase[i] = phaseAt(coefficients, spacing, i);
+    while (next < jumps.length && i >= jumps[next]!.last) {
+      branch += jumps[next]!.sign;
+      next++;
+    }
+    const edge = next < jumps.length && i > jumps[next]!.first;
+    const t = phase[i]! + model.shift;
+    const base = turn * (folded ? branch : Math.round(t / turn));
+    const place = (t - base + model.reach) * model.perRadian;
+    const j = model.entryOf[Math.max(0, Math.min(lastEntry, place)) | 0]!;
+    const miss = phase[i]! - model.phase[j]! - base;
+    const near = Math.abs(miss) < 0.02 ? model.slope[j]! * miss : 0;
+    residual[i] = edge
+      ? NaN
+      : (signal[i]! - middle) / amplitude - model.signal[j]! - near;
+    slope[i] = model.slope[j]!;
+    feedbackPhase[i] = Math.atan2(model.sine[j]!, model.signal[j]!);
+    weight[i] = residual[i] === residual[i] ? model.weight[j]! : 0;
+  }
+  return { phase, residual, slope, weight, feedbackPhase };
+}
+
+/** A stretch where the fit does not follow the signal. */
+export interface Misfit {
+  /** First sample. */
+  readonly first: number;
+  /** Last sample. */
+  readonly last: number;
+  /** Excess of the squared residuals, in standard deviations of chance. */
+  readonly excess: number;
+}
+
+/**
+ * Finds stretches whose residuals are larger than chance allows.
+ *
+ * @param trace The fit, sample by sample.
+ * @param window Samples of one stretch.
+ * @param noise Noise over the amplitude (1).
+ * @returns Stretches in order of time; neighbours are merged.
+ */
+export function findMisfits(
+  trace: PhaseTrace,
+  window: number,
+  noise: number,
+): Misfit[] {
+  const { residual, weight } = trace;
+  const n = residual.length;
+  const variance = Math.max(noise, 0.002) ** 2;
+  const found: { first: number; last: number; excess: number }[] = [];
+  for (let first = 0; first < n; first += window) {
+    const last = Math.min(n, first + window) - 1;
+    let squares = 0;
+    let count = 0;
+    for (let i = first; i <= last; i++) {
+      const w = weight[i]!;
+      if (w === 0) continue;
+      squares += w * residual[i]! ** 2;
+      count += w;
+    }
+    if (count < 1) continue;
+    const excess = (squares / variance - count) / Math.sqrt(2 * count + 4);
+    if (excess < 8 || squares < 1.5 * variance * count) continue;
+    const previous = found.at(-1);
+    if (previous !== undefined && previous.last >= first - 1) {
+      previous.last = last;
+      previous.excess = Math.max(previous.excess, excess);
+    } else found.push({ first, last, excess });
+  }
+  return found;
+}

@@ -1,0 +1,430 @@
+import { checkpoint } from "../progress/mod.ts";
+import { BlockFitter } from "./block_fit.ts";
+import { basisTable } from "./cubic_spline.ts";
+import type { Detection } from "./detection.ts";
+import { decideDirections } from "./directions.ts";
+import { findExtremes } from "./extremes.ts";
+import { type FringeModel, fringeModel } from "./fringe_model.ts";
+import { fillGaps } from "./gaps.ts";
+import { labelsOf, type Reading } from "./hypotheses.ts";
+import { jumpLabels } from "./jump_labels.ts";
+import { cutLegs } from "./legs.ts";
+import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
+import type { Jump, PhaseLabels } from "./phase_labels.ts";
+import { phaseUncertainty } from "./phase_uncertainty.ts";
+import { smooth } from "./smooth.ts";
+import { mend, type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
+
+/** Records up to this length are fitted as a whole. */
+export const longestJointRecord = 1 << 17;
+
+/** φ0 of consecutive samples. */
+export interface PhaseBlock {
+  /** Index of the first sample in the stream. */
+  readonly first: number;
+  /** φ0, in rad. */
+  readonly phase: Float64Array;
+  /** Standard uncertainty, in rad. */
+  readonly uncertainty: Float32Array;
+  /** Jumps of φF inside (C > 1), as sample indices of the stream. */
+  readonly jumps: readonly Jump[];
+  /** Root mean square of the residuals over the amplitude (1). */
+  readonly relativeNoise: number;
+  /** Places in the block where the fit leaves more than the noise. */
+  readonly misfits: number;
+  /** Whether the block follows on from the one before without doubt. */
+  readonly joined: boolean;
+}
+
+/** What a stream learns from its first samples. */
+export interface StreamTraining {
+  readonly unwrapped: Unwrapped;
+  readonly fit: PhaseFit;
+}
+
+/**
+ * Tracks φ0 through a stream of any length in bounded memory: feedback is taken
+ * from the first samples, then overlapping blocks are fitted with it and joined.
+ * A block that does not follow is unwrapped anew, at the cost of time.
+ */
+export class PhaseStream {
+  readonly #training: StreamTraining;
+  readonly #fitter: BlockFitter;
+  readonly #model: FringeModel;
+  readonly #buffer: Float64Array;
+  readonly #smoothed: Float64Array;
+  readonly #overlap: number;
+  readonly #width: number;
+  readonly #emit: (block: PhaseBlock) => void;
+  #parameters: FringeParameters;
+  #filled = 0;
+  /** Stream index of the buffer's first sample. */
+  #start = 0;
+  /** Stream index of the next sample to give out. */
+  #next = 0;
+  /** φ0 given out last, and the one a little before, in rad. */
+  #join: { index: number; phase: Float64Array } | null = null;
+
+  constructor(training: StreamTraining, emit: (block: PhaseBlock) => void) {
+    const { fit, unwrapped } = training;
+    const { detection } = unwrapped;
+    this.#training = training;
+    this.#emit = emit;
+    this.#parameters = fit.parameters;
+    const relativeNoise = Math.max(
+      fit.noise / fit.parameters.amplitude,
+      1e-4,
+    );
+    this.#model = fringeModel(
+      fit.parameters.p,
+      fit.parameters.q,
+      relativeNoise,
+    );
+    const slow = longestLeg(detection.extremes.index);
+    this.#overlap = Math.round(
+      Math.min(1 << 15, Math.max(1024, 16 * fit.spacing, 2 * slow)),
+    );
+    const length = Math.max(1 << 16, 4 * this.#overlap);
+    this.#buffer = new Float64Array(length);
+    this.#smoothed = new Float64Array(length);
+    this.#fitter = new BlockFitter(length, fit.spacing);
+    this.#width = detection.width;
+  }
+
+  /** Takes samples in; blocks come out through `emit`. */
+  push(samples: ArrayLike<number>, from = 0, to = samples.length): void {
+    let i = from;
+    while (i < to) {
+      const count = Math.min(to - i, this.#buffer.length - this.#filled);
+      for (let k = 0; k < count; k++) {
+        this.#buffer[this.#filled + k] = samples[i + k]!;
+      }
+      this.#filled += count;
+      i += count;
+      if (this.#filled === this.#buffer.length) this.#process(false);
+    }
+  }
+
+  /** Gives out what is left. */
+  finish(): void {
+    if (this.#start + this.#filled > this.#next) this.#process(true);
+  }
+
+  #process(last: boolean): void {
+    const length = this.#filled;
+    const signal = length === this.#buffer.length
+      ? this.#buffer
+      : this.#buffer.subarray(0, length);
+    let block = this.#fitBlock(signal, length);
+    const { noise } = this.#training.fit;
+    if (
+      block === null ||
+      block.relativeNoise > 1.5 * noise / this.#parameters.amplitude + 0.01
+    ) {
+      const better = this.#unwrapAnew(signal);
+      if (
+        better !== null &&
+        (block === null || better.relativeNoise < 0.95 * block.relativeNoise)
+      ) block = better;
+    }
+    block ??= this.#hold(length);
+    const joined = this.#joinOn(block);
+    const from = this.#next - this.#start;
+    const to = last ? length : length - (this.#overlap >> 1);
+    const first = this.#start;
+    this.#emit({
+      first: this.#next,
+      phase: block.phase.subarray(from, to),
+      uncertainty: block.uncertainty.subarray(from, to),
+      jumps: block.jumps
+        .filter((jump) => jump.last > from && jump.last <= to)
+        .map((jump) => ({
+          ...jump,
+          first: jump.first + first,
+          last: jump.last + first,
+        })),
+      relativeNoise: block.relativeNoise,
+      misfits: block.misfits,
+      joined,
+    });
+    this.#next = first + to;
+    const keep = Math.min(length, this.#overlap);
+    this.#join = {
+      index: first + length - keep,
+      phase: block.phase.slice(length - keep),
+    };
+    this.#buffer.copyWithin(0, length - keep, length);
+    this.#start = first + length - keep;
+    this.#filled = keep;
+  }
+
+  /** Shifts a block by whole turns to meet the one before. */
+  #joinOn(block: FittedBlock): boolean {
+    const join = this.#join;
+    if (join === null) return true;
+    const { phase } = block;
+    const at = this.#next - this.#start;
+    let sum = 0;
+    const span = Math.min(64, join.phase.length >> 2);
+    for (let i = at - span; i < at; i++) sum += join.phase[i]! - phase[i]!;
+    const mean = sum / span;
+    const offset = 2 * Math.PI * Math.round(mean / (2 * Math.PI));
+    const shift = Number.isFinite(offset) ? offset : 0;
+    for (let i = 0; i < phase.length; i++) phase[i]! += shift;
+    return Math.abs(mean - shift) < 0.3;
+  }
+
+  /** Labels and fits a block with the feedback known. */
+  #fitBlock(signal: Float64Array, length: number): FittedBlock | null {
+    const { detection } = this.#training.unwrapped;
+    const parameters = this.#parameters;
+    const { middle, amplitude } = parameters;
+    const { noise } = this.#training.fit;
+    const hasGaps = Number.isNaN(sumOf(signal, length));
+    const whole = hasGaps ? fillGaps(signal) : signal;
+    const smoothed = length === this.#smoothed.length
+      ? this.#smoothed
+      : this.#smoothed.subarray(0, length);
+    smooth(whole, this.#width, smoothed);
+    const width = this.#width;
+    const smoothedNoise = noise / Math.sqrt(width === 1 ? 1 : 1.5 * width);
+    const extremes = findExtremes(
+      smoothed,
+      Math.max(0.25 * amplitude, Math.min(7 * smoothedNoise, 1.3 * amplitude)),
+    );
+    if (extremes.index.length < 3) return null;
+    const legs = cutLegs(smoothed, extremes, 2 * amplitude);
+    const known: Detection = {
+      scale: { ...detection.scale, middle, amplitude, noise },
+      width,
+      fastest: detection.fastest,
+      extremes,
+      legs,
+      smoothedNoise: smoothedNoise / amplitude,
+    };
+    let reading = this.#read(whole, known);
+    if (reading === null) return null;
+    let block = this.#fitReading(signal, whole, known, reading);
+    if (block !== null && block.misfits > 0) {
+      block = this.#fitReading(signal, whole, known, reading, 8);
+    }
+    for (let round = 0; round < 3; round++) {
+      if (block === null || block.misfits === 0) break;
+      const mended = mend(signal, known, reading, {
+        ...this.#training.fit,
+        parameters: this.#parameters,
+        coefficients: block.coefficients,
+        labels: block.labels,
+      });
+      if (mended === null) break;
+      const next = this.#fitReading(signal, whole, known, mended, 6);
+      if (next === null || !(next.relativeNoise < block.relativeNoise)) break;
+      reading = mended;
+      block = next;
+    }
+    return block;
+  }
+
+  /** First reading of a block with the feedback known. */
+  #read(whole: Float64Array, known: Detection): Reading | null {
+    const { extremes, legs, scale, smoothedNoise, fastest } = known;
+    if (this.#model.feedback > 1) {
+      const labels = jumpLabels(
+        whole,
+        extremes,
+        Math.max(1, Math.floor(fastest / 8)),
+      );
+      return labels === null ? null : { kind: "jumps", labels };
+    }
+    const { direction } = decideDirections(
+      extremes,
+      legs,
+      scale.middle,
+      scale.amplitude,
+      smoothedNoise,
+      expectedAsymmetry(this.#model.q),
+    );
+    this.#agree(direction, extremes.index);
+    return { kind: "smooth", direction };
+  }
+
+  #fitReading(
+    signal: Float64Array,
+    whole: Float64Array,
+    known: Detection,
+    reading: Reading,
+    passes = 2,
+  ): FittedBlock & { coefficients: Float64Array; labels: PhaseLabels } | null {
+    const { length } = signal;
+    const parameters = this.#parameters;
+    const labels = labelsOf(reading, known, length);
+    const relativeNoise = Math.max(
+      this.#training.fit.noise / parameters.amplitude,
+      1e-4,
+    );
+    const fitter = this.#fitter;
+    const stride = Math.max(1, Math.floor(known.fastest / 5));
+    let coefficients: Float64Array = fitter.start(
+      whole,
+      parameters,
+      relativeNoise,
+      labels,
+      stride,
+    );
+    for (let pass = 0; pass < passes; pass++) {
+      const next = fitter.refine(
+        signal,
+        length,
+        coefficients,
+        parameters,
+        this.#model,
+        relativeNoise,
+        labels,
+      );
+      if (next === null) return null;
+      coefficients = next;
+    }
+    const fit = fitter.finish(coefficients);
+    // The sums are those of the spline before the last step.
+    const misfits = fitter.misfits(Math.max(1.05 * relativeNoise, 0.01));
+    if (misfits === 0) {
+      this.#followLevels(fit.middleChange, fit.amplitudeChange);
+    }
+    return {
+      phase: evaluate(coefficients, fitter.spacing, length),
+      uncertainty: phaseUncertainty(
+        {
+          ...this.#training.fit,
+          coefficients,
+          factor: fit.factor,
+          coupling: [],
+        },
+        length,
+      ),
+      jumps: this.#model.feedback > 1 ? labels.jumps : [],
+      relativeNoise: Math.sqrt(fit.meanSquare),
+      misfits,
+      coefficients,
+      labels,
+    };
+  }
+
+  /** Slow drifts of the levels are followed from block to block. */
+  #followLevels(middleChange: number, amplitudeChange: number): void {
+    const { middle, amplitude } = this.#parameters;
+    const small = (value: number) => Math.max(-0.1, Math.min(0.1, value / 2));
+    this.#parameters = {
+      ...this.#parameters,
+      middle: middle + amplitude * small(middleChange),
+      amplitude: amplitude * (1 + small(amplitudeChange)),
+    };
+  }
+
+  /** Nearly symmetric fringes: the way goes on as in the overlap. */
+  #agree(direction: Int8Array, index: Int32Array): void {
+    const join = this.#join;
+    if (join === null || this.#model.q > 0.3) return;
+    let agreement = 0;
+    for (let k = 0; k < direction.length; k++) {
+      const to = index[k + 1]!;
+      if (to >= join.phase.length * 0.75) break;
+      agreement += direction[k]! * (join.phase[to]! - join.phase[index[k]!]!);
+    }
+    if (agreement >= 0) return;
+    for (let k = 0; k < direction.length; k++) direction[k] = -direction[k]!;
+  }
+
+  /** The slow and thorough way for one block. */
+  #unwrapAnew(signal: Float64Array): FittedBlock | null {
+    checkpoint(NaN, "unwrap a block anew");
+    const unwrapped = unwrapPhase(signal.slice(), false);
+    if (unwrapped === null) return null;
+    const { fit } = unwrapped;
+    // Another polarity or feedback than at the start is no better reading.
+    if (
+      fit.parameters.p * this.#parameters.p < 0 && this.#model.feedback > 0.3
+    ) {
+      return null;
+    }
+    const phase = evaluate(fit.coefficients, fit.spacing, signal.length);
+    return {
+      phase,
+      uncertainty: phaseUncertainty(fit, signal.length),
+      jumps: fit.model.feedback > 1 ? fit.labels.jumps : [],
+      relativeNoise: fit.noise / fit.parameters.amplitude,
+      misfits: fit.noise < 1.1 * this.#training.fit.noise ? 0 : 1,
+    };
+  }
+
+  /** No fringe in the block: the target rests as far as can be seen. */
+  #hold(length: number): FittedBlock {
+    const last = this.#join?.phase.at(-1) ?? 0;
+    return {
+      phase: new Float64Array(length).fill(last),
+      uncertainty: new Float32Array(length).fill(Math.PI / 2),
+      jumps: [],
+      relativeNoise: NaN,
+      misfits: 0,
+    };
+  }
+}
+
+interface FittedBlock {
+  readonly phase: Float64Array;
+  readonly uncertainty: Float32Array;
+  readonly jumps: readonly Jump[];
+  readonly relativeNoise: number;
+  /** Places where the fit leaves more than the noise. */
+  readonly misfits: number;
+}
+
+/** Logarithm of slow over fast legs' duration at C sin ψ = q. */
+function expectedAsymmetry(q: number): number {
+  const half = Math.asin(0.6);
+  const part = Math.min(0.9, q * 0.6 / half);
+  return Math.min(2, Math.log((1 + part) / (1 - part)));
+}
+
+function sumOf(signal: Float64Array, length: number): number {
+  let sum = 0;
+  for (let i = 0; i < length; i++) sum += signal[i]!;
+  return sum;
+}
+
+function longestLeg(index: Int32Array): number {
+  let longest = 0;
+  for (let k = 1; k < index.length; k++) {
+    longest = Math.max(longest, index[k]! - index[k - 1]!);
+  }
+  return longest;
+}
+
+const bases = new Map<number, Float64Array>();
+
+/** φ0 of a spline at every sample, in rad. */
+function evaluate(
+  coefficients: Float64Array,
+  spacing: number,
+  length: number,
+): Float64Array {
+  let basis = bases.get(spacing);
+  if (basis === undefined) {
+    if (bases.size > 8) bases.clear();
+    bases.set(spacing, basis = basisTable(spacing));
+  }
+  const phase = new Float64Array(length);
+  const intervals = coefficients.length - 3;
+  for (let k = 0; k < intervals; k++) {
+    const c0 = coefficients[k]!, c1 = coefficients[k + 1]!;
+    const c2 = coefficients[k + 2]!, c3 = coefficients[k + 3]!;
+    const start = k * spacing;
+    const end = Math.min(length, start + spacing);
+    let o = 0;
+    for (let i = start; i < end; i++) {
+      phase[i] = c0 * basis[o]! + c1 * basis[o + 1]! + c2 * basis[o + 2]! +
+        c3 * basis[o + 3]!;
+      o += 4;
+    }
+  }
+  return phase;
+}

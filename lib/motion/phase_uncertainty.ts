@@ -1,0 +1,61 @@
+import { basisAt, inverseBand } from "./cubic_spline.ts";
+import type { PhaseFit } from "./phase_fit.ts";
+
+/**
+ * Standard uncertainty of φ0 along a fit: u² = b (A⁻¹ + K S Kᵀ) bᵀ with the
+ * spline's normal matrix A, its basis b, the spline's change K per parameter
+ * change and the parameters' covariance S. Taken at both ends and the middle of
+ * each interval between knots and drawn straight in between.
+ *
+ * @param fit The fit.
+ * @param sampleCount Samples of the record.
+ * @returns One value per sample, in rad.
+ */
+export function phaseUncertainty(
+  fit: PhaseFit,
+  sampleCount: number,
+): Float32Array {
+  const { coefficients, factor, coupling, covariance, spacing } = fit;
+  const size = coefficients.length;
+  const inverse = inverseBand(factor, size);
+  const count = coupling.length;
+  const basis = new Float64Array(4);
+  const moved = new Float64Array(count);
+  const at = (interval: number, part: number): number => {
+    basisAt(part, basis);
+    let variance = 0;
+    for (let a = 0; a < 4; a++) {
+      const k = interval + a;
+      variance += basis[a]! * basis[a]! * inverse[4 * k]!;
+      for (let b = a + 1; b < 4; b++) {
+        variance += 2 * basis[a]! * basis[b]! * inverse[4 * k + b - a]!;
+      }
+    }
+    for (let c = 0; c < count; c++) {
+      let sum = 0;
+      for (let a = 0; a < 4; a++) {
+        sum += basis[a]! * coupling[c]![interval + a]!;
+      }
+      moved[c] = sum;
+    }
+    for (let c = 0; c < count; c++) {
+      for (let d = 0; d < count; d++) {
+        variance += moved[c]! * moved[d]! * covariance[c * count + d]!;
+      }
+    }
+    return Math.sqrt(Math.max(0, variance));
+  };
+  const result = new Float32Array(sampleCount);
+  for (let interval = 0; interval < size - 3; interval++) {
+    const start = interval * spacing;
+    const end = Math.min(sampleCount, start + spacing);
+    const u0 = at(interval, 0);
+    const u1 = at(interval, 0.5);
+    const u2 = at(interval, 1);
+    for (let i = start; i < end; i++) {
+      const x = 2 * (i - start) / spacing;
+      result[i] = x < 1 ? u0 + x * (u1 - u0) : u1 + (x - 1) * (u2 - u1);
+    }
+  }
+  return result;
+}

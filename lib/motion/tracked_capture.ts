@@ -1,0 +1,189 @@
+import { type Capture, findChannel } from "../capture/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
+import { warn, type Warning } from "../result/mod.ts";
+import { type Conditioning, conditionSignal } from "./conditioning.ts";
+import type { FilledMotionOptions } from "./motion_options.ts";
+import { type MotionTrack, trackMotion } from "./motion_track.ts";
+import { trackLongRecord } from "./long_record.ts";
+import { longestJointRecord } from "./phase_stream.ts";
+
+/** A capture with its phase, sense of motion settled. */
+export interface TrackedCapture {
+  readonly conditioning: Conditioning;
+  /** The track; positive phase is a receding target. */
+  readonly track: MotionTrack;
+  /** Sign of the amplifier that was taken. */
+  readonly polarity: 1 | -1;
+  /** Where the sense of motion comes from. */
+  readonly directionSource: "fringe form" | "drive channel" | "not determined";
+  readonly warnings: readonly Warning[];
+}
+
+/** Conditions a capture, tracks its phase and settles the sense of motion. */
+export function trackCapture(
+  capture: Capture,
+  options: FilledMotionOptions,
+  what: string,
+): TrackedCapture {
+  const { removePowerModulation, mainsFrequency, flattenFading } = options;
+  const conditioning = conditionSignal(capture, {
+    removePowerModulation,
+    mainsFrequency,
+    flattenFading,
+  });
+  const { signal, middle, amplitude, noise, unit } = conditioning;
+  const warnings: Warning[] = [...conditioning.warnings];
+  const raw = signal.length > longestJointRecord
+    ? trackLongRecord(signal)
+    : trackMotion(signal);
+  if (raw === null) {
+    throw new NotMeasurableError(
+      "no fringes",
+      `Cannot ${what} as the monitor signal has no fringes: its peak-to-peak value is ${
+        (2 * amplitude).toPrecision(3)
+      } ${unit} about ${middle.toPrecision(3)} ${unit}, with a noise of ${
+        noise.toPrecision(3)
+      } ${unit}. Move the target by more than half a wavelength, or raise the feedback`,
+    );
+  }
+  const polarity = choosePolarity(raw, conditioning, options, warnings);
+  // An inverted signal is read with the motion the other way round.
+  let track = (polarity === -1) ? reversedTrack(raw) : raw;
+  const formTells = raw.feedback.directionDetermined;
+  let directionSource: TrackedCapture["directionSource"] = formTells
+    ? "fringe form"
+    : "not determined";
+  if (!formTells) {
+    const sense = driveSign(capture, track, options);
+    if (sense !== 0) {
+      directionSource = "drive channel";
+      if (sense < 0) track = reversedTrack(track);
+    } else {
+      warnings.push(warn(
+        "direction-not-determined",
+        `The fringes are too symmetric to tell the way of the target (C sin ψ is ${
+          raw.feedback.directionSignificance.toPrecision(2)
+        } times its standard uncertainty): the sign of the motion may be wrong. Raise the feedback, or give 'driveSense'`,
+      ));
+    }
+  }
+  addDoubts(track, conditioning, warnings);
+  return { conditioning, track, polarity, directionSource, warnings };
+}
+
+function choosePolarity(
+  track: MotionTrack,
+  conditioning: Conditioning,
+  options: FilledMotionOptions,
+  warnings: Warning[],
+): 1 | -1 {
+  const { polaritySignificance, polarity } = track.feedback;
+  const clear = Math.abs(polaritySignificance) > 4;
+  const { powerSlope } = conditioning.diagnostics;
+  if (options.polarity !== "auto") {
+    if (clear && polarity !== options.polarity) {
+      warnings.push(warn(
+        "polarity",
+        `The form of the fringes speaks for the other sign of the amplifier than 'polarity' says (${options.polarity}): the sign of the motion may be wrong`,
+      ));
+    }
+    return options.polarity;
+  }
+  if (powerSlope !== 0) return powerSlope < 0 ? -1 : 1;
+  if (clear) return polarity;
+  warnings.push(warn(
+    "polarity-assumed",
+    "The amplifier is taken as not inverting, as neither the drive channel nor the form of the fringes tells: give 'polarity' if it inverts",
+    "note",
+  ));
+  return 1;
+}
+
+/** The same track with the motion the other way round. */
+export function reversedTrack(track: MotionTrack): MotionTrack {
+  return {
+    ...track,
+    phase: track.phase.map((value) => -value),
+    fringeSigns: track.fringeSigns.map((sign) => -sign),
+    trace: track.trace === null ? null : {
+      ...track.trace,
+      slope: track.trace.slope.map((value) => -value),
+      feedbackPhase: track.trace.feedbackPhase.map((value) => -value),
+    },
+  };
+}
+
+/** Sign that the drive channel gives the motion; 0 where it tells none. */
+function driveSign(
+  capture: Capture,
+  track: MotionTrack,
+  { driveSense }: FilledMotionOptions,
+): number {
+  if (driveSense === null) return 0;
+  const drive = findChannel(capture, "drive voltage") ??
+    findChannel(capture, "drive current");
+  if (drive === null) return 0;
+  let n = 0, sx = 0, sy = 0, sxx = 0, syy = 0, sxy = 0;
+  for (let i = 0; i < track.phase.length; i++) {
+    const x = drive.samples[i]!;
+    const y = track.phase[i]!;
+    if (!Number.isFinite(x) || !Number.isFinite(y)) continue;
+    n++;
+    sx += x;
+    sy += y;
+    sxx += x * x;
+    syy += y * y;
+    sxy += x * y;
+  }
+  const covariance = n * sxy - sx * sy;
+  const scale = Math.sqrt((n * sxx - sx * sx) * (n * syy - sy * sy));
+  if (!(scale > 0) || Math.abs(covariance) < 0.3 * scale) return 0;
+  return Math.sign(covariance) * (driveSense === "receding" ? 1 : -1);
+}
+
+function addDoubts(
+  track: MotionTrack,
+  conditioning: Conditioning,
+  warnings: Warning[],
+): void {
+  const n = track.phase.length;
+  if (track.doubtfulSamples > 0) {
+    warnings.push(warn(
+      "misfit",
+      `${track.doubtfulSamples} of ${n} samples do not follow the phase that was found: a turning point or a fringe may be misread there, and the uncertainty is widened to a half fringe`,
+    ));
+  }
+  if (track.stretches.length > 1) {
+    warnings.push(warn(
+      "gaps",
+      `The signal is lost ${
+        track.stretches.length - 1
+      } times; the motion in between is not known, and each stretch starts where the one before ended`,
+    ));
+  }
+  if (track.fastest < 5) {
+    warnings.push(warn(
+      "undersampled",
+      `The fastest fringes have only ${
+        (2 * track.fastest).toFixed(1)
+      } samples each: raise the sampling rate to 20 per fringe`,
+    ));
+  }
+  if (track.path < 3) {
+    warnings.push(warn(
+      "few-fringes",
+      `Only ${
+        track.path.toFixed(1)
+      } fringes were passed, so the form of the fringe is hardly known: move the target farther`,
+    ));
+  }
+  const beyond = track.relativeNoise * track.amplitude / conditioning.noise;
+  if (beyond > 1.25 && track.relativeNoise > 0.01) {
+    warnings.push(warn(
+      "model-misfit",
+      `The fit leaves ${
+        beyond.toFixed(1)
+      } times the noise: the excess-phase model does not describe all of this signal`,
+    ));
+  }
+}
