@@ -26,11 +26,11 @@ export function humOrder(
 ): number | null {
   for (const frequency of mains) {
     const order = Math.round(line.frequency / frequency);
-    // Grids keep their frequency to 0.2 Hz or so: common practice, no source.
+    // Grids keep their frequency to 0.2 %: common practice, no source.
     const near = Math.abs(line.frequency - order * frequency) <=
-      Math.max(1.5 * line.resolution, 0.005 * frequency * order);
+      Math.max(1.5 * line.resolution, 0.002 * frequency * order);
     const narrow = line.resolution < 0.1 * frequency;
-    if (order >= 1 && order <= 40 && near && narrow) return order;
+    if (order >= 1 && order <= 12 && near && narrow) return order;
   }
   return null;
 }
@@ -38,6 +38,14 @@ export function humOrder(
 /** Power of a line over its background, roughly, in unit². */
 function linePower(line: LineCandidate): number {
   return (line.ratio - 1) * line.background * line.resolution;
+}
+
+/** Whether a line lies at two to five times the frequency of another. */
+function isMultiple(line: LineCandidate, base: LineCandidate): boolean {
+  const order = Math.round(line.frequency / base.frequency);
+  return order >= 2 && order <= 5 &&
+    Math.abs(order * base.frequency - line.frequency) <
+      order * base.resolution + line.resolution;
 }
 
 /**
@@ -50,17 +58,16 @@ export function chooseLine(
   mains: readonly number[],
 ): LineCandidate | null {
   const usable = lines.filter((line) => humOrder(line, mains) === null);
-  const clearest = usable[0] ?? lines[0] ?? null;
-  if (clearest === null) return null;
+  const first = lines[0];
+  if (first === undefined) return null;
+  let clearest = usable[0] ?? first;
+  // A Doppler line that happens to sit on the mains has its own harmonics.
+  if (first !== clearest && isMultiple(clearest, first)) clearest = first;
   let chosen = clearest;
   for (const line of usable) {
-    const order = Math.round(clearest.frequency / line.frequency);
-    const apart = Math.abs(order * line.frequency - clearest.frequency);
-    if (
-      order >= 2 && order <= 5 &&
-      apart < order * line.resolution + clearest.resolution &&
-      linePower(line) > linePower(chosen)
-    ) chosen = line;
+    if (isMultiple(clearest, line) && linePower(line) > linePower(chosen)) {
+      chosen = line;
+    }
   }
   return chosen;
 }

@@ -32,6 +32,9 @@ export interface FindLinesOptions {
   most: number;
 }
 
+/** Finer than this nothing is looked for: long records are averaged. */
+const longestSegment = 1 << 20;
+
 /**
  * Looks for lines of any width: the record's averaged spectrum at resolutions a
  * factor of four apart, each against its running median (or against the
@@ -48,7 +51,10 @@ export function findLines(
 ): LineCandidate[] {
   const { samplingRate, lowest, highest, background, most } = options;
   const found: LineCandidate[] = [];
-  const longest = nextPowerOfTwo(samples.length + 1) / 2;
+  const longest = Math.min(
+    longestSegment,
+    nextPowerOfTwo(samples.length + 1) / 2,
+  );
   for (
     let segmentLength = longest;
     segmentLength >= Math.min(longest, 128);

@@ -3,6 +3,7 @@ import {
   checkCapture,
   createCapture,
   findChannel,
+  type Samples,
 } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
@@ -74,7 +75,10 @@ export function captureWarnings(capture: Capture, name: string): Warning[] {
   const part = createCapture([{ ...channel, samples }], {
     samplingRate: capture.samplingRate,
   });
-  const clipped = checkCapture(part).channels[0]!.clippedFraction;
+  const clipped = Math.max(
+    checkCapture(part).channels[0]!.clippedFraction,
+    twoLevelShare(samples),
+  );
   if (clipped >= 1e-3) {
     warnings.push(warn(
       "clipped",
@@ -94,6 +98,18 @@ export function captureWarnings(capture: Capture, name: string): Warning[] {
     ));
   }
   return warnings;
+}
+
+/** Share of samples at the two extremes where that is most of them, else 0. */
+function twoLevelShare(samples: Samples): number {
+  let low = Infinity, high = -Infinity;
+  for (const value of samples) {
+    if (value < low) low = value;
+    if (value > high) high = value;
+  }
+  let count = 0;
+  for (const value of samples) if (value === low || value === high) count++;
+  return count > 0.5 * samples.length ? count / samples.length : 0;
 }
 
 /** Change of the diode's current over its largest value (1); 0 if unknown. */

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { fitNonlinear } from "../../lib/fit/mod.ts";
+import { simulateCapture } from "../../lib/laser/mod.ts";
 import { createRandom, realFourierTransform } from "../../lib/signal/mod.ts";
 import {
   dopplerFrequency,
@@ -234,6 +235,9 @@ describe("measureSpeed()", () => {
         captureOf(samples.map((v) => v + 0.1 * random.normal()), 100_000),
         { wavelength, ...more },
       ).warnings.map(({ code }) => code);
+    const codesAsIs = (samples: Float64Array) =>
+      measureSpeed(captureOf(samples, 100_000), { wavelength }).warnings
+        .map(({ code }) => code);
     const one = tone(0.1, 1);
     expect(codes(one)).toEqual([]);
     const other = tone(0.1377, 0.6);
@@ -253,8 +257,44 @@ describe("measureSpeed()", () => {
       { wavelength },
     );
     expect(clipped.warnings.map(({ code }) => code)).toContain("clipped");
+    expect(codesAsIs(tone(0.0613, 1).map(Math.sign))).toContain("clipped");
     // Clipping makes harmonics but does not move the line.
     expect(clipped.dopplerFrequency.value).toBeCloseTo(10_000, 0);
+  });
+
+  it("warns of a speed that changes within the record", () => {
+    const random = createRandom(41);
+    let phase = 0;
+    const count = 1 << 15;
+    const samples = Float64Array.from({ length: count }, (_, n) => {
+      phase += 2 * Math.PI * (0.1 + 0.01 * n / count);
+      return Math.cos(phase) + 0.1 * random.normal();
+    });
+    const { warnings, speed } = measureSpeed(captureOf(samples, 1e5), {
+      wavelength,
+    });
+    expect(warnings.map(({ code }) => code)).toContain("line-shape");
+    // 10.5 kHz in the middle; the sweep is 10 % wide.
+    expect(Math.abs(speed.value / (10_500 * wavelength / 2) - 1))
+      .toBeLessThan(0.01);
+  });
+
+  it("tells a line that sits on a multiple of the mains from hum", () => {
+    const capture = (frequency: number) =>
+      simulateCapture({
+        distance: (time) => 0.1 + frequency * wavelength / 2 * time,
+        samplingRate: 100_000,
+        duration: 0.5,
+        feedbackParameter: 1.5,
+        noise: { signalToNoiseRatio: 10 },
+        drive: null,
+      });
+    const on = measureSpeed(capture(600), { wavelength });
+    expect(on.dopplerFrequency.value).toBeCloseTo(600, 1);
+    expect(on.warnings.map(({ code }) => code)).toEqual(["mains-hum"]);
+    const beside = measureSpeed(capture(617), { wavelength });
+    expect(beside.dopplerFrequency.value).toBeCloseTo(617, 1);
+    expect(beside.warnings).toEqual([]);
   });
 
   it("leaves out what a capture without the target also has", () => {
