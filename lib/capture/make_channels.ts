@@ -60,7 +60,9 @@ export function planChannels(
     if (!used.has(key)) {
       throw new RangeError(
         `Cannot apply the options of channel '${key}' as there is no such channel: the file has ${
-          opened.map(({ name }, index) => `${index}: '${name}'`).join(", ")
+          opened.slice(0, 20).map(({ name }, index) =>
+            `${index}: '${name.slice(0, 60)}'`
+          ).join(", ")
         }`,
       );
     }
@@ -96,7 +98,7 @@ export function planChannels(
     warnings.push(warn(
       "role-unknown",
       `No channel name says which carries the monitor signal: ${
-        open.map(({ name }) => `'${name}'`).join(", ")
+        open.slice(0, 20).map(({ name }) => `'${name.slice(0, 60)}'`).join(", ")
       }. Give roles in 'channels', such as { "${
         open[0]!.name
       }": "monitor signal" }`,

@@ -120,3 +120,43 @@ describe("SigMF metadata", () => {
     expect(({} as Record<string, unknown>).x).toBe(undefined);
   });
 });
+
+describe("long lines", () => {
+  // A pattern that backtracks takes minutes on 100 000 characters; 5 s is for
+  // a busy machine.
+  const length = 100_000;
+  const rows = "\n1,2\n2,3\n3,4\n";
+  const lines: [string, string][] = [
+    ["brackets", "(".repeat(length)],
+    ["brackets and colon", `${"([".repeat(length / 2)}:`],
+    ["spaces", `x${" ".repeat(length)}y`],
+    ["spaces in front", `${" ".repeat(length)}y`],
+    ["quotes", '"'.repeat(length)],
+    ["remark marks", `${"#".repeat(length)}x`],
+    ["digits", `x,${"1".repeat(length)}`],
+    ["grouped digits", `x,${"1,111".repeat(length / 5)}`],
+    ["delimiters", ",;".repeat(length / 2)],
+    ["tabs", `a${"\t".repeat(length)}b`],
+    ["equals", "=".repeat(length)],
+    ["columns", `${",".repeat(length)}1`],
+    ["numbers", "1,".repeat(length / 2)],
+    ["names", "a,".repeat(length / 2)],
+    ["letters", `${"segment ".repeat(length / 8)}`],
+  ];
+  for (const [name, line] of lines) {
+    it(`of ${name} take no long time`, () => {
+      const started = performance.now();
+      for (
+        const text of [line + rows, rows + line, `${line}\n`.repeat(3) + rows]
+      ) message(new TextEncoder().encode(text), { samplingRate: 1 });
+      expect(performance.now() - started).toBeLessThan(5000);
+    });
+  }
+  it("of many blank rows and wide ones take no more memory than they need", () => {
+    const wide = `${",".repeat(3000)}1\n`;
+    const bytes = new TextEncoder().encode("\n".repeat(990) + wide.repeat(30));
+    const before = Deno.memoryUsage().external;
+    expect(message(bytes, { samplingRate: 1 })).toBe("no error");
+    expect(Deno.memoryUsage().external - before).toBeLessThan(100e6);
+  });
+});

@@ -107,7 +107,10 @@ function isUnitsLine(cells: string[], fieldCount: number): boolean {
 }
 
 function isNamesLine(cells: string[], line: string): boolean {
-  if (/^[^,;\t]*[:=]/.test(line) && !/[([][^)\]]*[:=]/.test(line)) return false;
+  const start = line.slice(0, 4096);
+  if (/^[^,;\t]*[:=]/.test(start) && !/[([][^)\]]*[:=]/.test(start)) {
+    return false;
+  }
   const texts = cells.filter((cell) =>
     cell !== "" && parseQuantity(cell) === null
   );
@@ -121,6 +124,7 @@ function addEntry(
   cells: string[],
 ): void {
   if (metadata.size >= mostEntries) return;
+  line = line.trim().slice(0, 2 * longestValue);
   let key: string;
   let value: string;
   const match = /^\s*"?([^:=,;\t]{1,200}?)"?\s*[:=]\s*(.*)$/.exec(line) ??

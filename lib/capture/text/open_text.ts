@@ -173,8 +173,10 @@ function openTable(
         warnings,
       )
     );
-  const unnamedEmpty = table.fieldKinds.flatMap((kind, at) =>
-    kind === "empty" && header.names[at] === null ? [at] : []
+  const unnamedEmpty = new Set(
+    table.fieldKinds.flatMap((kind, at) =>
+      kind === "empty" && header.names[at] === null ? [at] : []
+    ),
   );
   table.fieldKinds.forEach((kind, at) => {
     if (kind !== "text") return;
@@ -216,10 +218,12 @@ function openTable(
       decimalMark: table.decimalMark,
       thousandsMark: table.thousandsMark,
       missing: table.missing,
-      skipped: table.fieldKinds.flatMap((kind, at) =>
-        kind === "text" || kind === "aside" || unnamedEmpty.includes(at)
-          ? [at]
-          : []
+      skipped: new Set(
+        table.fieldKinds.flatMap((kind, at) =>
+          kind === "text" || kind === "aside" || unnamedEmpty.has(at)
+            ? [at]
+            : []
+        ),
       ),
       mustBeEmpty: unnamedEmpty,
       clockField: table.fieldKinds.indexOf("clock"),
@@ -240,8 +244,10 @@ function openTable(
     statedRate: header.samplingRate === null
       ? null
       : { value: header.samplingRate, key: header.samplingRateKey ?? "" },
+    // An empty field still takes its delimiter.
     rowSize: Math.max(
       2,
+      table.fieldCount,
       (last.offset + last.text.length + 1 - first.offset) /
         Math.max(1, head.length - table.dataLine),
     ),

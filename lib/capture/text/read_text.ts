@@ -45,18 +45,19 @@ function makeCapture(
     source.fileName,
     warnings,
   );
-  const kept = opened.channels.filter((_, index) => {
-    const at = opened.channelColumns[index]!;
-    // A named column that stays empty to the end is no channel.
-    return opened.described || opened.channels.length === 1 ||
-      !column(at).every(Number.isNaN);
-  });
+  // A named column that stays empty to the end is no channel.
+  const isKept = opened.channelColumns.map((at) =>
+    opened.described || opened.channels.length === 1 ||
+    !column(at).every(Number.isNaN)
+  );
+  const kept = opened.channels.filter((_, index) => isKept[index]);
+  const keptColumns = opened.channelColumns.filter((_, index) => isKept[index]);
   if (kept.length < opened.channels.length) {
     warnings.push(warn(
       "empty-column",
       `Columns without any value were left out: ${
-        opened.channels.filter((channel) => !kept.includes(channel))
-          .map(({ name }) => `'${name}'`).join(", ")
+        opened.channels.filter((_, index) => !isKept[index])
+          .slice(0, 20).map(({ name }) => `'${name.slice(0, 60)}'`).join(", ")
       }`,
       "note",
     ));
@@ -66,8 +67,7 @@ function makeCapture(
     options.channels ?? {},
   );
   const columns = plans.map(({ factor }, index) => {
-    const position = opened.channels.indexOf(kept[index]!);
-    const samples = ownArray(column(opened.channelColumns[position]!));
+    const samples = ownArray(column(keptColumns[index]!));
     scaleRange(samples, 0, count, 0, factor);
     return samples;
   });

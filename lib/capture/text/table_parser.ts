@@ -24,9 +24,9 @@ export interface TableLayout extends NumberStyle {
   /** Fields in each line. */
   readonly fieldCount: number;
   /** Fields to skip unread, such as a label or a remark; by field index. */
-  readonly skipped: readonly number[];
+  readonly skipped: ReadonlySet<number>;
   /** Skipped fields that must stay empty, as they have no name. */
-  readonly mustBeEmpty: readonly number[];
+  readonly mustBeEmpty: ReadonlySet<number>;
   /** Field that holds clock times; -1 for none. */
   readonly clockField: number;
   /** Line starts that mark a remark, as byte codes. */
@@ -82,11 +82,9 @@ export class TableParser {
     this.columns = Array.from(
       { length: layout.fieldCount },
       (_, index) =>
-        new Float64Array(layout.skipped.includes(index) ? 0 : this.#capacity),
+        new Float64Array(layout.skipped.has(index) ? 0 : this.#capacity),
     );
-    this.#special = this.columns.map((_, index) =>
-      layout.skipped.includes(index)
-    );
+    this.#special = this.columns.map((_, index) => layout.skipped.has(index));
     this.#isClock = this.columns.map((_, index) => index === layout.clockField);
   }
 
@@ -346,7 +344,7 @@ export class TableParser {
   }
 
   #checkEmpty(field: number): void {
-    if (!this.#layout.mustBeEmpty.includes(field)) return;
+    if (!this.#layout.mustBeEmpty.has(field)) return;
     throw new CaptureFormatError(
       `Cannot read ${
         place(this.#fileName)

@@ -48,7 +48,10 @@ export function findTimeColumn(
         `Cannot use time column '${wanted}' of ${
           place(fileName)
         }: columns are ${
-          names.map((name, at) => `${at}: '${name ?? ""}'`).join(", ")
+          names.slice(0, 20).map((name, at) =>
+            `${at}: '${(name ?? "").slice(0, 60)}'`
+          )
+            .join(", ")
         }`,
       );
     }
