@@ -71,7 +71,7 @@ export class MarkdownRenderer {
       this.#markdown.options,
       {},
     );
-    return this.#restore(sanitise(html)).replaceAll(
+    return this.#restore(sanitise(html, image)).replaceAll(
       /<table>[\s\S]*?<\/table>/g,
       (table) => `<div class="wide" tabindex="0">${table}</div>`,
     );

@@ -172,7 +172,11 @@ async function imagesOf(
   }
   if (path !== null) {
     const folder = resolve(dirname(path));
-    for (const [, address = ""] of source.matchAll(/!\[[^\]]*\]\(([^)\s]+)/g)) {
+    for (
+      const [, address = ""] of source.matchAll(
+        /(?:!\[[^\]]*\]\(|<img[^>]*\ssrc=["']?)([^)"'\s>]+)/g,
+      )
+    ) {
       const mime = pictureTypes[extname(address).toLowerCase()];
       if (!mime || /^[a-z]+:/i.test(address)) continue;
       const bytes = await Deno.readFile(join(folder, decodeURI(address)))

@@ -24,9 +24,13 @@ const drawing = [
  * Takes out of HTML all that could run, load from outside or cover the page.
  *
  * @param html Any HTML.
+ * @param image Finds the data of a picture that is not in the HTML itself.
  * @returns HTML that shows the same without scripts and without a network.
  */
-export function sanitise(html: string): string {
+export function sanitise(
+  html: string,
+  image: (address: string) => string | null = () => null,
+): string {
   return sanitizeHtml(html, {
     allowedTags: tags,
     allowedAttributes: {
@@ -45,7 +49,17 @@ export function sanitise(html: string): string {
     allowProtocolRelative: false,
     allowedStyles: { "*": harmlessStyles },
     parser: { lowerCaseAttributeNames: false },
+    exclusiveFilter: (
+      { tag, attribs }: { tag: string; attribs: Record<string, string> },
+    ) => tag === "img" && !/^data:image\//.test(attribs["src"] ?? ""),
     transformTags: {
+      img: (_: string, attributes: Record<string, string>) => {
+        const { src = "" } = attributes;
+        return {
+          tagName: "img",
+          attribs: { ...attributes, src: image(src) ?? src },
+        };
+      },
       input: (_: string, attributes: Record<string, string>) => ({
         tagName: "input",
         attribs: {

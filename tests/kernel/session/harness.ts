@@ -62,7 +62,7 @@ export class TestSession {
     const timer = setTimeout(() => {
       begin = performance.now();
       void this.session.interrupt();
-    }, 400);
+    }, 150);
     const ran = await this.run(code, context);
     clearTimeout(timer);
     return { ...ran, latency: (performance.now() - begin) / 1000 };
