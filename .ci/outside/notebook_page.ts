@@ -265,7 +265,7 @@ async function main(): Promise<void> {
   const notebooks = Deno.args.length > 0
     ? Deno.args
     : [...Deno.readDirSync(`${project}notebooks`)].map(({ name }) => name)
-      .filter((name) => /^0[12]_.*\.ipynb$/.test(name)).sort()
+      .filter((name) => /^0[128]_.*\.ipynb$/.test(name)).sort()
       .map((name) => `notebooks/${name}`);
   // Copies, so that what the page saves changes nothing
   const paths = await Promise.all(notebooks.map(async (path) => {
