@@ -77,7 +77,8 @@ function isTerminal(): boolean {
 
 function terminalWidth(): number {
   try {
-    return Deno.consoleSize().columns;
+    const { columns } = Deno.consoleSize();
+    return columns > 0 ? columns : 80;
   } catch {
     return 80;
   }
