@@ -20,6 +20,11 @@ export {
   checkCapture,
   type CheckCaptureOptions,
 } from "./check/check_capture.ts";
+export {
+  type CaptureStreamCheck,
+  checkCaptureStream,
+  type CheckStreamOptions,
+} from "./check/check_stream.ts";
 export type { FringeRate } from "./check/fringe_rate.ts";
 export type { MainsHum } from "./check/hum.ts";
 export type { ChannelLevels, SampleRun } from "./check/levels.ts";
