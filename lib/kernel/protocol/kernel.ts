@@ -290,7 +290,7 @@ export class Kernel {
   }
 
   async #finish(): Promise<void> {
-    await this.#state.history.close();
+    await within(this.#state.history.close(), 1000);
     await this.#transport.flush(1000);
     await this.#transport.close();
     this.#end.resolve();
