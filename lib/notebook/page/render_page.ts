@@ -139,7 +139,9 @@ async function cellHtml(
     ? []
     : (cell.outputs ?? []).map((output) => outputHtml(output, markdown))
       .filter((html) => html !== "");
-  return `<section class="cell code" aria-label="Code">${number}${shown}${
+  // A group, not a landmark: a page has dozens of cells
+  const label = count === null ? "Code cell" : `Code cell ${count}`;
+  return `<section class="cell code" role="group" aria-label="${label}">${number}${shown}${
     outputs.length > 0 ? `<div class="outputs">${outputs.join("\n")}</div>` : ""
   }</section>`;
 }
