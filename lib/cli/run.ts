@@ -190,7 +190,7 @@ async function main(args: Arguments): Promise<number> {
     else await writeWhole(args.json, text);
   }
   if (stop.signal.aborted) return 130;
-  if (summary.notebooks.some(({ status }) => status === "unreadable")) return 2;
+  if (summary.notebooks.some(({ status }) => status === "error")) return 2;
   return summary.ok ? 0 : 1;
 }
 

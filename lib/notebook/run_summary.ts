@@ -8,8 +8,8 @@ export interface RunSummary {
   readonly notebooks: readonly {
     readonly path: string;
     readonly outputPath: string;
-    /** `unreadable`: the file is not a notebook, or a parameter cannot be set. */
-    readonly status: "ok" | "failed" | "kept" | "unreadable";
+    /** `error`: the file is no notebook, a parameter cannot be set, or the result cannot be saved. */
+    readonly status: "ok" | "failed" | "kept" | "error";
     /** One line for people. */
     readonly summary: string;
     /** In s. */
@@ -36,7 +36,7 @@ export function runSummary(outcomes: readonly NotebookOutcome[]): RunSummary {
       ? {
         path,
         outputPath,
-        status: "unreadable" as const,
+        status: "error" as const,
         summary: error.message,
         duration: 0,
         cells: [],

@@ -261,7 +261,7 @@ describe("runs of many notebooks", () => {
     expect(JSON.parse(JSON.stringify(summary))).toEqual(summary);
     expect(summary.ok).toBe(false);
     expect(summary.notebooks.map(({ status }) => status)).toEqual([
-      "unreadable",
+      "error",
       "ok",
       "failed",
     ]);

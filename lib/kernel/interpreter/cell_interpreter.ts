@@ -11,6 +11,7 @@ import {
   createSources,
   inspect,
 } from "./assist/mod.ts";
+import { ambientNames, shownName } from "./ambient_names.ts";
 import { installCellGlobals } from "./cell_globals.ts";
 import { type CellPort, type CellRun, withRun } from "./cell_run.ts";
 import { CommDesk } from "./comm_desk.ts";
@@ -67,6 +68,7 @@ export class CellInterpreter {
   readonly #refusalHint: RefusalHint;
   readonly #imports = new Map<string, ImportBinding>();
   readonly #constants = new Set<string>();
+  readonly #hidden = new Set<string>();
   readonly #assist: AssistSources;
   readonly #runs = new Map<number, CellRun>();
   #last: CellRun | null = null;
@@ -87,6 +89,7 @@ export class CellInterpreter {
       imports: this.#imports,
       loaded: loadedModules,
       config,
+      hidden: this.#hidden,
       cells: () => cellTexts().reverse(),
     });
     this.#refusalHint = refusalHint;
@@ -104,6 +107,7 @@ export class CellInterpreter {
 
   /** Puts what cells need on the global scope. */
   async start(): Promise<void> {
+    ambientNames();
     const fallback = () => this.#running ?? this.#last;
     installStackForm();
     installConsole(fallback);
@@ -226,6 +230,7 @@ export class CellInterpreter {
         ordinal,
         baseUrl: this.#baseUrl,
         constants: this.#constants,
+        hidden: this.#hidden,
       });
     } catch (error) {
       return { error };
@@ -239,10 +244,11 @@ export class CellInterpreter {
       const { constant, changeable } = compiled.names;
       for (const name of constant) this.#constants.add(name);
       for (const name of changeable) this.#constants.delete(name);
+      for (const name of compiled.hidden) this.#hidden.add(name);
     }
     if (!outcome.thrown) {
       for (const binding of compiled.imports) {
-        this.#imports.set(binding.local, binding);
+        this.#imports.set(shownName(binding.local), binding);
       }
       return null;
     }

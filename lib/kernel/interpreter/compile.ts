@@ -1,6 +1,7 @@
 import ts from "typescript";
 import { type ImportBinding, moduleStatements } from "./module_statements.ts";
 import { scriptStatements } from "./script_statements.ts";
+import { ambientNames, hideNames } from "./ambient_names.ts";
 import { checkConstants, type TopNames, topNames } from "./constants.ts";
 import { CellSyntaxError } from "./syntax_error.ts";
 
@@ -14,6 +15,8 @@ export interface CompiledCell {
   readonly imports: readonly ImportBinding[];
   /** Names that the cell declares at its top. */
   readonly names: TopNames;
+  /** Names that are kept from modules, of this cell and earlier ones. */
+  readonly hidden: ReadonlySet<string>;
 }
 
 /** Where a cell stands. */
@@ -24,6 +27,8 @@ export interface CompilePlace {
   readonly baseUrl: string;
   /** Names that earlier cells declared as constants. */
   readonly constants: ReadonlySet<string>;
+  /** Names of earlier cells that are kept from modules. */
+  readonly hidden: ReadonlySet<string>;
 }
 
 /** Options shared by all parsing of cells. */
@@ -47,15 +52,20 @@ export const cellCompilerOptions: ts.CompilerOptions = {
 export function compileCell(code: string, place: CompilePlace): CompiledCell {
   const imports: ImportBinding[] = [];
   let parsed: ts.SourceFile | null = null;
+  const hidden = new Set(place.hidden);
   const output = ts.transpileModule(code, {
     fileName: "cell.ts",
     reportDiagnostics: true,
     compilerOptions: cellCompilerOptions,
     transformers: {
       before: [
-        () => (file) => {
+        (context) => (file) => {
           parsed = file;
-          return file;
+          const { constant, changeable } = topNames(file);
+          for (const name of [...constant, ...changeable]) {
+            if (ambientNames().has(name)) hidden.add(name);
+          }
+          return hideNames(hidden)(context)(file);
         },
         moduleStatements(place.baseUrl, imports),
       ],
@@ -82,6 +92,7 @@ export function compileCell(code: string, place: CompilePlace): CompiledCell {
     code: `"use strict";\n${body}`,
     map: output.sourceMapText ?? "",
     imports,
+    hidden,
     names: file
       ? topNames(file)
       : { constant: new Set(), changeable: new Set() },

@@ -48,6 +48,13 @@ const trap = { get deep() { effects++; return { inner: 1 } } };`);
     expect(await matches("Math.fl")).toEqual(["floor"]);
   });
 
+  it("knows names that are kept from modules", async () => {
+    await cell("const window = { hann: 1 }");
+    expect(await matches("wind")).toEqual(["window"]);
+    expect(await matches("window.han")).toEqual(["hann"]);
+    expect(await about("window.hann", 9)).toContain("now: 1");
+  });
+
   it("runs nothing that has an effect", async () => {
     expect(await matches("trap.deep.")).toEqual([]);
     expect(await matches("diode.drive().")).toEqual([]);
@@ -56,7 +63,10 @@ const trap = { get deep() { effects++; return { inner: 1 } } };`);
 
   it("knows modules, and what they export", async () => {
     expect(await matches('import { x } from "fring')).toEqual(["fringebook"]);
-    expect(await matches('import { x } from "./')).toEqual(["./helper.ts"]);
+    expect(await matches('import { x } from "./')).toEqual([
+      "./browser_probe.ts",
+      "./helper.ts",
+    ]);
     expect(await matches('import { tw } from "./helper.ts"', 11)).toEqual([
       "twice",
     ]);

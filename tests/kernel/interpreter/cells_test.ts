@@ -72,6 +72,27 @@ describe("names across cells", () => {
       .toBe('[ 3, 3, 2, "x", 1, [ 2, 3 ] ]');
   });
 
+  it("that modules look for in the global scope are the cell's own affair", async () => {
+    const { error, value } = await cell(
+      "const window = [1, 2]; let process = 5; const { performance, x: document = 3 } = { performance: 'mine' }; function fetch(self: number) { return { self, window } }\nfetch(1)",
+    );
+    expect(error).toBe("");
+    expect(value).toBe("{ self: 1, window: [ 1, 2 ] }");
+    expect(
+      (await cell(
+        "import { sees } from './browser_probe.ts'; [sees(), window.length, process, performance, document, { process }]",
+      )).value?.replace(/\s+/g, " "),
+    ).toBe(
+      '[ { window: "undefined", process: "object", now: "function" }, 2, 5, "mine", 3, { process: 5 } ]',
+    );
+    expect(
+      (await cell("process = 6; ({ process } = { process: 7 }); process"))
+        .value,
+    )
+      .toBe("7");
+    expect((await cell("globalThis.performance.now() > 0")).value).toBe("true");
+  });
+
   it("must be declared: a cell is strict code", async () => {
     expect((await cell("neverDeclared = 1")).error).toContain(
       "neverDeclared is not defined",

@@ -75,7 +75,7 @@ async function members(
   target: string,
   sources: AssistSources,
 ): Promise<Candidate[]> {
-  const properties = await sources.engine.properties(target);
+  const properties = await sources.properties(target);
   return properties
     .filter(({ name }) =>
       /^[\p{L}_$][\p{L}\p{N}_$]*$/u.test(name) && !/^__.*__$/.test(name)
@@ -134,8 +134,8 @@ async function names(
   };
   visit(file);
   own.delete("");
-  const lexical = await sources.engine.lexicalNames();
-  const global = await sources.engine.properties("globalThis");
+  const lexical = await sources.names();
+  const global = await sources.properties("globalThis");
   const list: Candidate[] = [
     ...[...own].map((text) => ({ text, type: "variable" })),
     ...lexical.map((text) => ({ text, type: "variable" })),

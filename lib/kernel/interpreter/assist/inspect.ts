@@ -37,7 +37,7 @@ export async function inspect(
     return shown(declared, detail, `from "${origin.specifier}"`);
   }
   const inCell = declaredInCell(name, [code, ...sources.cells()]);
-  const value = await sources.engine.peek(name);
+  const value = await sources.peek(name);
   if (inCell) {
     return shown(inCell, detail, value ? valueLine(value.value) : "");
   }

@@ -1,12 +1,18 @@
 import ts from "typescript";
 import type { ImportBinding } from "../module_statements.ts";
-import type { ScriptEngine } from "../script_engine.ts";
+import { hiddenName, shownName } from "../ambient_names.ts";
+import type { Property, ScriptEngine } from "../script_engine.ts";
 import { resolveSpecifier } from "../specifier.ts";
 import { ModuleIndex } from "./module_index.ts";
 
 /** What completion and inspection may look at. */
 export interface AssistSources {
-  readonly engine: ScriptEngine;
+  /** Names declared by cells, as typed. */
+  names(): Promise<string[]>;
+  /** Properties of the value of a plain expression. */
+  properties(expression: string): Promise<Property[]>;
+  /** The value of a plain expression; nothing where it would have an effect. */
+  peek(expression: string): Promise<{ value: unknown } | null>;
   readonly index: ModuleIndex;
   /** Names of the import map. */
   readonly mapped: readonly string[];
@@ -29,6 +35,8 @@ export interface SourcesInput {
   readonly baseUrl: string;
   readonly imports: ReadonlyMap<string, ImportBinding>;
   readonly loaded: ReadonlyMap<string, Record<string, unknown>>;
+  /** Names of cells that are kept from modules under other names. */
+  readonly hidden: ReadonlySet<string>;
   /** Text of the project's `deno.json`; `null` where there is none. */
   readonly config: string | null;
   cells(): string[];
@@ -36,9 +44,17 @@ export interface SourcesInput {
 
 /** Puts together what completion and inspection may look at. */
 export function createSources(input: SourcesInput): AssistSources {
-  const { engine, baseUrl, imports, loaded, config, cells } = input;
+  const { engine, baseUrl, imports, loaded, config, cells, hidden } = input;
+  // Names within texts may be taken too: they are not to be had anyway.
+  const kept = (expression: string) =>
+    expression.replace(
+      /(?<![\w$.])[\p{L}_$][\p{L}\p{N}_$]*/gu,
+      (name) => hidden.has(name) ? hiddenName(name) : name,
+    );
   return {
-    engine,
+    names: async () => (await engine.lexicalNames()).map(shownName),
+    properties: (expression) => engine.properties(kept(expression)),
+    peek: (expression) => engine.peek(kept(expression)),
     baseUrl,
     loaded,
     cells,
