@@ -33,7 +33,11 @@ export function findReflections(
       while (
         j < time.length && (Number.isNaN(height[j]!) || height[j]! < near)
       ) j++;
-      const one = i > 0 && j < time.length
+      // A dip that is seen to stay clear of the edge is none.
+      const reaches = height.subarray(i, j).some((value) =>
+        !(value > 4 * binWidth)
+      );
+      const one = reaches && i > 0 && j < time.length
         ? reflectionBetween(time, height, i - 1, j)
         : null;
       if (one !== null) found.push(one);
@@ -61,12 +65,16 @@ function reflectionBetween(
   const inside = [before.zero, after.zero].every((zero) =>
     zero > time[last]! - 0.5 * gap && zero < time[next]! + 0.5 * gap
   );
-  if (!inside || apart > 0.7 * gap) return null;
   const step = time[1]! - time[0]!;
+  // A dip that only touches the edge as a parabola has tangents half a gap apart.
+  if (!inside || apart > Math.max(0.25 * gap, 1.5 * step)) return null;
+  const crossing = (before.zero + after.zero) / 2;
+  let frame = last + 1;
+  while (frame < next && time[frame]! < crossing) frame++;
   return {
-    time: (before.zero + after.zero) / 2,
+    time: crossing,
     standardUncertainty: Math.max(apart / 2, step / Math.sqrt(12)),
-    frame: next,
+    frame,
   };
 }
 

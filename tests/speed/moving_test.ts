@@ -111,6 +111,24 @@ describe("trackSpeed()", () => {
     });
   });
 
+  it("does not take a slow stretch for a zero crossing", () => {
+    for (const least of [0.3, 0.15]) {
+      const capture = simulateCapture({
+        distance: (time) =>
+          0.1 + 2e-3 * ((1 + least) * time +
+              Math.sin(2 * Math.PI * time) / (2 * Math.PI)),
+        samplingRate: 100_000,
+        duration: 1,
+        feedbackParameter: 0.7,
+        noise: { signalToNoiseRatio: 10 },
+      });
+      const track = trackSpeed(capture, { wavelength });
+      expect(track.zeroCrossings).toEqual([]);
+      expect(track.spans.map(({ direction }) => direction))
+        .toEqual(["receding"]);
+    }
+  });
+
   it("leaves drop-outs empty and finds the line again", () => {
     const random = createRandom(14);
     const samplingRate = 100_000;

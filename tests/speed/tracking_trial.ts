@@ -132,3 +132,65 @@ describe("trackSpeed() over a sweep of 10:1", () => {
     expect(wrong / frames).toBeLessThan(0.01);
   });
 });
+
+describe("trackSpeed() through zero", () => {
+  it("finds the zero crossings of 40 to-and-fro motions, with the sign", () => {
+    const random = createRandom(55);
+    let expected = 0,
+      found = 0,
+      early = 0,
+      falseOnes = 0,
+      wrong = 0,
+      signed = 0;
+    for (let trial = 0; trial < 40; trial++) {
+      const duration = 1;
+      const turns = 0.6 + 1.5 * random.uniform();
+      const start = 2 * Math.PI * random.uniform();
+      const peak = 3e-3 + 6e-3 * random.uniform();
+      const velocity = (time: number) =>
+        peak * Math.cos(2 * Math.PI * turns * time + start);
+      const capture = simulateCapture({
+        distance: (time) =>
+          0.1 + peak / (2 * Math.PI * turns) *
+            Math.sin(2 * Math.PI * turns * time + start),
+        samplingRate,
+        duration,
+        feedbackParameter: 0.3 + 0.6 * random.uniform(),
+        noise: { signalToNoiseRatio: 10 },
+        drive: null,
+        seed: 500 + trial,
+      });
+      const truths: number[] = [];
+      for (let k = -4; k < 12; k++) {
+        const time = (Math.PI / 2 + k * Math.PI - start) /
+          (2 * Math.PI * turns);
+        // The ends need a few frames on either side.
+        if (time > 0.04 && time < duration - 0.04) truths.push(time);
+      }
+      const track = trackSpeed(capture, { wavelength });
+      expected += truths.length;
+      for (const { value, standardUncertainty } of track.zeroCrossings) {
+        const nearest = Math.min(...truths.map((t) => Math.abs(t - value)));
+        if (nearest < 0.01) found++;
+        else if (value < 0.04 || value > duration - 0.04) early++;
+        else falseOnes++;
+        expect(standardUncertainty).toBeLessThan(0.01);
+      }
+      track.time.forEach((time, i) => {
+        const value = track.velocity[i]!;
+        if (Number.isNaN(value) || Math.abs(velocity(time)) < 0.1 * peak) {
+          return;
+        }
+        signed++;
+        if (Math.abs(value / velocity(time) - 1) > 0.1) wrong++;
+      });
+    }
+    console.log(
+      `zero crossings: ${found} of ${expected} found, ${falseOnes} false, ` +
+        `${early} at the ends; ${signed} frames with a sign, ${wrong} wrong`,
+    );
+    expect(found).toBe(expected);
+    expect(falseOnes).toBe(0);
+    expect(wrong / signed).toBeLessThan(0.002);
+  });
+});
