@@ -177,6 +177,24 @@ describe("delimited text", () => {
     const text = "Sample Interval,2e-6,2e-6\nCH1 (V),CH2 (V)\n1,2\n3,4\n5,6\n";
     expect(read(text).samplingRate).toBe(1 / 2e-6);
   });
+  it("reads headings with a label and one cell per column", () => {
+    const text = '"Block Number","1"\n"Trace Name","monitor","drive"\n' +
+      '"Sample Rate","1.0E+06","1.0E+06"\n"Unit","mV","mA"\n1.5,2\n3,4\n5,6\n';
+    const capture = read(text);
+    expect(capture.channels.map(({ name, unit }) => [name, unit])).toEqual([
+      ["monitor", "V"],
+      ["drive", "A"],
+    ]);
+    expect(capture.samplingRate).toBe(1e6);
+    expect(capture.warnings).toEqual([]);
+  });
+  it("reads names with units or blanks between spaces", () => {
+    const units = "# time (ms) monitor (mV)\n0 1\n1 2\n2 3\n";
+    expect(read(units).samplingRate).toBe(1000);
+    expect(read(units).channels[0]!.unit).toBe("V");
+    const blanks = "time [s]   photo diode [V]\n0   1\n1   2\n2   3\n";
+    expect(read(blanks).channels[0]!.name).toBe("photo diode");
+  });
   it("drops a counter column and uses the interval", () => {
     const text = "sample interval: 1e-3\nindex;monitor (V)\n0;5\n1;6\n2;7\n";
     expect(samples(text)).toEqual([[5, 6, 7]]);
@@ -185,6 +203,13 @@ describe("delimited text", () => {
   it("reads clock times and dates", () => {
     const clock = "time;a (V)\n12:00:00.000;1\n12:00:00.250;2\n12:00:00.500;3";
     expect(read(clock).samplingRate).toBe(4);
+    const other = "date;a (V)\n01.05.2026 12:00:00,0;1\n" +
+      "01.05.2026 12:00:00,5;2\n01.05.2026 12:00:01,0;3\n";
+    expect(read(other).samplingRate).toBe(2);
+    const apart = "day;time;a (V)\n01.05.2026;12:00:00,0;0,1\n" +
+      "01.05.2026;12:00:00,5;0,2\n01.05.2026;12:00:01,0;0,3\n";
+    expect(samples(apart)).toEqual([[0.1, 0.2, 0.3]]);
+    expect(read(apart).samplingRate).toBe(2);
     const date = "time,a (V)\n2026-05-01T12:00:00.0,1\n" +
       "2026-05-01T12:00:00.1,2\n2026-05-01T12:00:00.2,3\n";
     // Seconds since 1970 leave 2.4e-7 s of rounding at this date.

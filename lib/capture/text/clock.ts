@@ -18,6 +18,9 @@ export function parseClock(text: string): number | undefined {
     return Number(time[1]) * 3600 + Number(time[2]) * 60 +
       Number(time[3]!.replace(",", "."));
   }
+  // A date in another order: the time of day is enough.
+  const otherDate = /^\d{1,2}[./-]\d{1,2}[./-]\d{2,4}[T ]+(.*)$/.exec(field);
+  if (otherDate !== null) return parseClock(otherDate[1]!);
   const iso = dateTime.exec(field);
   if (iso === null) return undefined;
   const [, year, month, day, hour, minute, second, fraction = "0", zone = "Z"] =

@@ -32,9 +32,7 @@ export function readHeader(
   const header = lines.slice(0, dataLine)
     .map(({ text }) => text.replace(/^\s*(?:[#%!]|\/\/)+/, ""))
     .filter((text) => text.trim() !== "");
-  const cells = header.map((text) =>
-    trimEmptyTail(splitLine(text, delimiter).map(unquote), fieldCount)
-  );
+  const cells = header.map((text) => headingCells(text, delimiter, fieldCount));
   let used = header.length;
   let units: string[] | null = null;
   let names: string[] | null = null;
@@ -49,9 +47,17 @@ export function readHeader(
     if (above.length === fieldCount) {
       names = above;
       used--;
-    } else if (above.length > 1 || fieldCount > 1) {
-      mismatchedNames = above.length;
+    } else if (!isLabelled(cells.slice(0, used), fieldCount)) {
+      if (above.length > 1 || fieldCount > 1) mismatchedNames = above.length;
     }
+  }
+  if (names === null) {
+    const row = (label: RegExp) =>
+      cells.slice(0, used).findLast((line) =>
+        line.length === fieldCount + 1 && label.test(line[0]!)
+      )?.slice(1) ?? null;
+    names = row(/^(trace ?name|channel( name)?|name|signal|source|label)$/i);
+    units ??= row(/^((v|vertical |y ?)?units?)$/i);
   }
   const metadata = new Map<string, string>();
   for (let index = 0; index < used; index++) {
@@ -91,6 +97,36 @@ function addRemarksAside(
     if (cells.length === 0) continue;
     addEntry(metadata, cells.join(" "), cells);
   }
+}
+
+/**
+ * Cells of a heading line. Between spaces, a unit in brackets belongs to the
+ * word before it, and names may be set apart by two spaces or more.
+ */
+function headingCells(
+  text: string,
+  delimiter: string,
+  fieldCount: number,
+): string[] {
+  const cells = trimEmptyTail(
+    splitLine(text, delimiter).map(unquote),
+    fieldCount,
+  );
+  if (delimiter !== " " || cells.length === fieldCount) return cells;
+  const merged: string[] = [];
+  for (const cell of cells) {
+    if (/^[([]/.test(cell) && merged.length > 0) {
+      merged[merged.length - 1] += ` ${cell}`;
+    } else merged.push(cell);
+  }
+  if (merged.length === fieldCount) return merged;
+  const apart = text.trim().split(/ {2,}|\t+/).map(unquote);
+  return apart.length === fieldCount ? apart : cells;
+}
+
+/** Whether the heading is made of lines with a label and a cell per column. */
+function isLabelled(cells: readonly string[][], fieldCount: number): boolean {
+  return cells.filter((line) => line.length === fieldCount + 1).length > 1;
 }
 
 function trimEmptyTail(cells: string[], fieldCount: number): string[] {
