@@ -62,6 +62,12 @@ export interface FringeCount extends Result {
     readonly timeUncertainties: Float64Array;
     /** Samples where the fit leaves more than the noise. */
     readonly doubtfulSamples: number;
+    /** The conditioned signal, in its unit; `NaN` where it was not used. */
+    readonly signal: Float64Array;
+    /** SI unit of the signal. */
+    readonly signalUnit: string;
+    /** Samples per second, in Hz. */
+    readonly samplingRate: number;
   };
 }
 
@@ -172,6 +178,9 @@ export function countFringes(
         samplingRate,
       ),
       doubtfulSamples: track.doubtfulSamples,
+      signal: conditioning.signal,
+      signalUnit: conditioning.unit,
+      samplingRate,
     },
   });
 }

@@ -73,8 +73,10 @@ export interface Displacement extends Result {
     readonly bandwidth: number;
     /** Samples where the fit leaves more than the noise. */
     readonly doubtfulSamples: number;
-    /** The conditioned signal, in the unit of the signal. */
+    /** The conditioned signal, in its unit. */
     readonly signal: Float64Array;
+    /** SI unit of the signal. */
+    readonly signalUnit: string;
     /** What each sample says; `null` for long records. */
     readonly trace: SampleTrace | null;
   };
@@ -178,6 +180,7 @@ export function measureDisplacement(
       bandwidth: samplingRate / track.spacing / 2,
       doubtfulSamples: track.doubtfulSamples,
       signal: conditioning.signal,
+      signalUnit: conditioning.unit,
       trace: track.trace,
     },
   });

@@ -32,3 +32,25 @@ export {
   type FeedbackEstimateOptions,
 } from "./estimate_feedback.ts";
 export type { TimingEstimate } from "./feedback_timing.ts";
+export {
+  type DisplacementSpectrum,
+  displacementSpectrum,
+  type DisplacementSpectrumOptions,
+} from "./displacement_spectrum.ts";
+export {
+  measureResponse,
+  type Response as MotionResponse,
+  type ResponseOptions,
+} from "./measure_response.ts";
+export {
+  measureRingDown,
+  type RingDown,
+  type RingDownMode,
+  type RingDownOptions,
+} from "./measure_ring_down.ts";
+export {
+  type Harmonic,
+  measureVibration,
+  type Vibration,
+  type VibrationOptions,
+} from "./measure_vibration.ts";

@@ -1,0 +1,266 @@
+import { type Capture, type ChannelRole, findChannel } from "../capture/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  createResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
+import { realFourierTransform, windowValues } from "../signal/mod.ts";
+import type { Displacement } from "./measure_displacement.ts";
+
+/** Options of {@linkcode measureResponse}. */
+export interface ResponseOptions {
+  /**
+   * Role of the channel that drives the target.
+   *
+   * @default {"drive voltage"}
+   */
+  driveRole?: ChannelRole;
+  /**
+   * Samples per segment; a power of two is fastest.
+   *
+   * @default {the power of two not above a quarter of the record}
+   */
+  segmentLength?: number;
+  /**
+   * Frequencies where the drive has less than this part of its largest density
+   * are left out (1).
+   *
+   * @default {1e-4}
+   */
+  leastDrive?: number;
+}
+
+/** Response of the target to its drive. */
+export interface Response extends Result {
+  readonly kind: "motion.response";
+  /** Frequencies that the drive reaches, in Hz. */
+  readonly frequency: Float64Array;
+  /** Displacement per drive, in m per unit of the drive. */
+  readonly gain: Float64Array;
+  /** Standard uncertainty of `gain`, in the same unit. */
+  readonly gainUncertainty: Float64Array;
+  /** Phase of the displacement against the drive, in rad. */
+  readonly phase: Float64Array;
+  /** Standard uncertainty of `phase`, in rad. */
+  readonly phaseUncertainty: Float64Array;
+  /** Coherence γ² (1). */
+  readonly coherence: Float64Array;
+  /** Largest gain, in m per unit of the drive. */
+  readonly peakGain: Quantity;
+  /** Frequency of the largest gain, in Hz. */
+  readonly peakFrequency: Quantity;
+  /** SI unit of the drive. */
+  readonly driveUnit: string;
+  readonly diagnostics: {
+    /** Segments averaged (1). */
+    readonly segments: number;
+    /** Distance of the bins, in Hz. */
+    readonly binWidth: number;
+  };
+}
+
+/**
+ * Measures the response of the target to a stepped, swept or random drive:
+ * H = S_dx / S_dd from averaged Hann segments with half overlap, with the
+ * coherence γ² = |S_dx|² / (S_dd S_xx). Standard uncertainties:
+ * u(|H|)/|H| = u(arg H) = sqrt((1 - γ²) / (2 γ² n)).
+ *
+ * @param displacement Result of `measureDisplacement`.
+ * @param capture The capture it comes from, with a drive channel.
+ * @param options Drive channel, segments.
+ * @returns Gain, phase and coherence over frequency.
+ * @throws {NotMeasurableError} If there is no drive channel or it is constant.
+ * @throws {RangeError} If an option is out of range.
+ *
+ * Source: Bendat, Piersol, Random Data (H1 estimate and its random error), from
+ * memory.
+ *
+ * @example
+ * ```ts
+ * import {
+ *   createCapture,
+ *   measureDisplacement,
+ *   measureResponse,
+ *   simulateCapture,
+ * } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const drive = (time: number) => Math.sin(2 * Math.PI * 128 * time);
+ * const made = simulateCapture({
+ *   distance: (time) => 0.1 + 1e-6 * drive(time),
+ *   samplingRate: 65536,
+ *   duration: 0.25,
+ *   drive: null,
+ * });
+ * const samples = Float64Array.from(
+ *   { length: made.sampleCount },
+ *   (_, i) => drive(i / 65536),
+ * );
+ * const capture = createCapture([
+ *   ...made.channels,
+ *   { name: "piezo", role: "drive voltage", unit: "V", samples },
+ * ], { samplingRate: 65536 });
+ * const displacement = measureDisplacement(capture, { wavelength: 650e-9 });
+ * const { peakGain } = measureResponse(displacement, capture);
+ * expect(Math.abs(peakGain.value - 1e-6)).toBeLessThan(1e-8);
+ * ```
+ */
+export function measureResponse(
+  displacement: Displacement,
+  capture: Capture,
+  options: ResponseOptions = {},
+): Response & Shown {
+  const n = displacement.displacement.length;
+  const {
+    driveRole = "drive voltage",
+    segmentLength = 2 ** Math.floor(Math.log2(Math.max(16, n / 4))),
+    leastDrive = 1e-4,
+  } = options;
+  if (!(Number.isInteger(segmentLength) && segmentLength >= 16)) {
+    throw new RangeError(
+      `Cannot measure a response as 'segmentLength' must be a whole number of at least 16: current value is ${segmentLength}`,
+    );
+  }
+  const channel = findChannel(capture, driveRole);
+  if (channel === null) {
+    throw new NotMeasurableError(
+      "no drive",
+      `Cannot measure a response as the capture has no ${driveRole} channel: record the drive beside the monitor signal`,
+    );
+  }
+  if (channel.samples.length !== n || segmentLength > n) {
+    throw new RangeError(
+      `Cannot measure a response as the displacement (${n} samples), the drive (${channel.samples.length}) and the segment (${segmentLength}) do not fit`,
+    );
+  }
+  const { samplingRate } = displacement;
+  const window = windowValues("Hann", segmentLength);
+  const bins = segmentLength / 2 + 1 | 0;
+  const dd = new Float64Array(bins);
+  const xx = new Float64Array(bins);
+  const crossReal = new Float64Array(bins);
+  const crossImaginary = new Float64Array(bins);
+  let segments = 0;
+  let skipped = 0;
+  for (
+    let first = 0;
+    first + segmentLength <= n;
+    first += segmentLength >> 1
+  ) {
+    const x = segmentOf(displacement.displacement, first, window);
+    const d = segmentOf(channel.samples, first, window);
+    if (x === null || d === null) {
+      skipped++;
+      continue;
+    }
+    const fx = realFourierTransform(x);
+    const fd = realFourierTransform(d);
+    segments++;
+    for (let k = 0; k < bins; k++) {
+      const a = fd.real[k]!, b = fd.imaginary[k]!;
+      const c = fx.real[k]!, e = fx.imaginary[k]!;
+      dd[k]! += a * a + b * b;
+      xx[k]! += c * c + e * e;
+      crossReal[k]! += a * c + b * e;
+      crossImaginary[k]! += a * e - b * c;
+    }
+  }
+  let largest = 0;
+  for (let k = 1; k < bins; k++) largest = Math.max(largest, dd[k]!);
+  if (!(largest > 0)) {
+    throw new NotMeasurableError(
+      "no drive",
+      `Cannot measure a response as the ${driveRole} does not change${
+        segments === 0 ? " in any segment without a gap" : ""
+      }: drive the target while recording`,
+    );
+  }
+  const kept: number[] = [];
+  for (let k = 1; k < bins - 1; k++) {
+    if (dd[k]! >= leastDrive * largest) kept.push(k);
+  }
+  const binWidth = samplingRate / segmentLength;
+  // Half-overlapped Hann segments: eleven independent of eighteen (Welch 1967).
+  const independent = Math.max(1, segments * 11 / 18);
+  const of = (f: (k: number) => number) => Float64Array.from(kept, f);
+  const coherence = of((k) =>
+    (crossReal[k]! ** 2 + crossImaginary[k]! ** 2) /
+    Math.max(dd[k]! * xx[k]!, 1e-300)
+  );
+  const gain = of((k) =>
+    Math.hypot(crossReal[k]!, crossImaginary[k]!) / dd[k]!
+  );
+  const relative = coherence.map((value) =>
+    segments > 1
+      ? Math.sqrt(Math.max(0, 1 - value) / (2 * value * independent))
+      : NaN
+  );
+  let peak = 0;
+  for (let j = 0; j < kept.length; j++) {
+    if (coherence[j]! > 0.5 && gain[j]! > gain[peak]!) peak = j;
+  }
+  const warnings: Warning[] = [...displacement.warnings];
+  if (segments < 2) {
+    warnings.push(warn(
+      "one-segment",
+      "There is only one segment, so coherence and uncertainty are not determined: record longer or shorten 'segmentLength'",
+    ));
+  }
+  if (skipped > 0) {
+    warnings.push(warn(
+      "gaps",
+      `${skipped} segments with gaps were left out`,
+      "note",
+    ));
+  }
+  return createResult({
+    kind: "motion.response" as const,
+    frequency: of((k) => k * binWidth),
+    gain,
+    gainUncertainty: gain.map((value, j) => value * relative[j]!),
+    phase: of((k) => Math.atan2(crossImaginary[k]!, crossReal[k]!)),
+    phaseUncertainty: relative,
+    coherence,
+    peakGain: quantity(
+      gain[peak]!,
+      gain[peak]! * relative[peak]!,
+      `m/${channel.unit}`,
+    ),
+    peakFrequency: quantity(
+      kept[peak]! * binWidth,
+      binWidth / Math.sqrt(12),
+      "Hz",
+    ),
+    driveUnit: channel.unit,
+    warnings,
+    provenance: provenance({
+      method: "measureResponse",
+      captures: [capture.source],
+      options: { driveRole, segmentLength, leastDrive },
+      sources: ["Bendat, Piersol, Random Data", "Welch 1967"],
+    }),
+    diagnostics: { segments, binWidth },
+  });
+}
+
+function segmentOf(
+  samples: ArrayLike<number>,
+  first: number,
+  window: Float64Array,
+): Float64Array | null {
+  const n = window.length;
+  const segment = new Float64Array(n);
+  let mean = 0;
+  for (let i = 0; i < n; i++) mean += samples[first + i]! / n;
+  if (!Number.isFinite(mean)) return null;
+  for (let i = 0; i < n; i++) {
+    segment[i] = window[i]! * (samples[first + i]! - mean);
+  }
+  return segment;
+}

@@ -1,0 +1,414 @@
+import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  createResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
+import { strongestLine, thinned } from "./line_search.ts";
+import type { Displacement } from "./measure_displacement.ts";
+import {
+  fitMotionModel,
+  type MotionModel,
+  type MotionModelFit,
+} from "./motion_model_fit.ts";
+
+/** Options of {@linkcode measureRingDown}. */
+export interface RingDownOptions {
+  /**
+   * Modes fitted (1): 1, 2, or "auto" for a second one where the first leaves
+   * much more than the noise.
+   *
+   * @default {"auto"}
+   */
+  modes?: 1 | 2 | "auto";
+  /**
+   * Time of the release or of the step, in s from the first sample; `null` takes
+   * the largest excursion in the first half of the record.
+   *
+   * @default {null}
+   */
+  start?: number | null;
+  /**
+   * Band around the end value that counts as settled, as a part of the first
+   * amplitude (1).
+   *
+   * @default {0.02}
+   */
+  settlingBand?: number;
+}
+
+/** One mode of a ring-down. */
+export interface RingDownMode {
+  /** Natural frequency without damping f0, in Hz. */
+  readonly naturalFrequency: Quantity;
+  /** Damping ratio ζ (1). */
+  readonly dampingRatio: Quantity;
+  /** Quality factor Q = 1/(2ζ) (1). */
+  readonly qualityFactor: Quantity;
+  /** Frequency of the damped oscillation f0 sqrt(1 - ζ²), in Hz. */
+  readonly dampedFrequency: Quantity;
+  /** Amplitude at the start, in m. */
+  readonly amplitude: Quantity;
+  /** Time to stay within the settling band, in s. */
+  readonly settlingTime: Quantity;
+}
+
+/** Ring-down or step response of the target. */
+export interface RingDown extends Result {
+  readonly kind: "motion.ringDown";
+  /** Natural frequency f0 of the stronger mode, in Hz. */
+  readonly naturalFrequency: Quantity;
+  /** Damping ratio ζ of the stronger mode (1). */
+  readonly dampingRatio: Quantity;
+  /** Quality factor of the stronger mode (1). */
+  readonly qualityFactor: Quantity;
+  /** Settling time of the stronger mode, in s. */
+  readonly settlingTime: Quantity;
+  /** The modes, the stronger first. */
+  readonly modes: readonly RingDownMode[];
+  /** End value of the displacement, in m. */
+  readonly endValue: Quantity;
+  /** Where the fit starts, in s from the first sample. */
+  readonly startTime: number;
+  readonly diagnostics: {
+    /** Noise left over that of the signal (1). */
+    readonly excess: number;
+    /** Times of the residuals, in s. */
+    readonly residualTimes: Float64Array;
+    /** What the model leaves, in m. */
+    readonly residuals: Float64Array;
+    /** Fitted parameters: end value, then f0, ζ, a, b per mode. */
+    readonly parameters: readonly number[];
+  };
+}
+
+/**
+ * Measures a free decay or the response to a step: one or two modes
+ * x(t) = x∞ + Σ e^{-ζω₀t} (a cos ω_d t + b sin ω_d t), ω_d = ω₀ sqrt(1 - ζ²), by
+ * least squares on the fringes themselves.
+ *
+ * @param displacement Result of `measureDisplacement`.
+ * @param options Number of modes, start, settling band.
+ * @returns f0 in Hz, ζ, Q, settling time in s, with standard uncertainties.
+ * @throws {NotMeasurableError} If nothing oscillates after the start.
+ * @throws {RangeError} If an option is out of range.
+ *
+ * Source: any textbook of vibrations: damped oscillator, common practice.
+ *
+ * @example
+ * ```ts
+ * import {
+ *   measureDisplacement,
+ *   measureRingDown,
+ *   simulateCapture,
+ * } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: (time) =>
+ *     0.1 + 3e-6 * Math.exp(-20 * time) * Math.cos(2 * Math.PI * 100 * time),
+ *   samplingRate: 100e3,
+ *   duration: 0.1,
+ *   noise: { signalToNoiseRatio: 30 },
+ *   drive: null,
+ * });
+ * const { naturalFrequency, qualityFactor } = measureRingDown(
+ *   measureDisplacement(capture, { wavelength: 650e-9 }),
+ * );
+ * expect(Math.abs(naturalFrequency.value - 100.05)).toBeLessThan(0.05);
+ * expect(Math.abs(qualityFactor.value - 15.7)).toBeLessThan(0.2);
+ * ```
+ */
+export function measureRingDown(
+  displacement: Displacement,
+  options: RingDownOptions = {},
+): RingDown & Shown {
+  const { modes = "auto", start = null, settlingBand = 0.02 } = options;
+  if (!(settlingBand > 0 && settlingBand < 1)) {
+    throw new RangeError(
+      `Cannot measure a ring-down as 'settlingBand' must lie between 0 and 1: current value is ${settlingBand}`,
+    );
+  }
+  const { samplingRate } = displacement;
+  const x = displacement.displacement;
+  const n = x.length;
+  const first = start === null
+    ? largestExcursion(x)
+    : Math.round(start * samplingRate);
+  if (!(first >= 0 && first < n - 16)) {
+    throw new RangeError(
+      `Cannot measure a ring-down as 'start' must lie inside the record of ${
+        n / samplingRate
+      } s: current value is ${start} s`,
+    );
+  }
+  const origin = first / samplingRate;
+  const tail = x.subarray(first);
+  const one = [endValueOf(tail), ...startOfMode(tail, samplingRate)];
+  let count = 1;
+  let fit = fitModes(displacement, one, first, n, origin);
+  if (modes === 2 || (modes === "auto" && fit.excess > 1.5)) {
+    const second = secondMode(fit, one[1]!);
+    const both = fitModes(
+      displacement,
+      [...fit.parameters, ...second],
+      first,
+      n,
+      origin,
+    );
+    if (modes === 2 || both.excess < 0.7 * fit.excess) {
+      fit = both;
+      count = 2;
+    }
+  }
+  const { wavelength, wavelengthUncertainty } = displacement.diagnostics;
+  const list = Array.from(
+    { length: count },
+    (_, m) => modeOf(fit, m, settlingBand, wavelengthUncertainty / wavelength),
+  ).sort((a, b) => b.amplitude.value - a.amplitude.value);
+  const strongest = list[0]!;
+  const { naturalFrequency, dampingRatio } = strongest;
+  const duration = (n - first) / samplingRate;
+  const periods = naturalFrequency.value * duration;
+  if (
+    !(strongest.amplitude.value >
+      3 * strongest.amplitude.standardUncertainty) || periods < 0.5
+  ) {
+    throw new NotMeasurableError(
+      "no ring-down",
+      `Cannot measure a ring-down as nothing oscillates after ${origin} s: give 'start', or record from the release on`,
+    );
+  }
+  const warnings: Warning[] = [...displacement.warnings];
+  if (!fit.converged) {
+    warnings.push(warn(
+      "not-converged",
+      "The fit of the ring-down did not settle: give 'start' or fewer 'modes'",
+    ));
+  }
+  if (fit.excess > 1.3) {
+    warnings.push(warn(
+      "model-misfit",
+      `${count} linear ${count === 1 ? "mode leaves" : "modes leave"} ${
+        fit.excess.toFixed(1)
+      } times the noise: the damping may depend on the amplitude, or there are more modes; the uncertainties are widened by that`,
+    ));
+  }
+  if (2 * Math.PI * dampingRatio.value * periods < 0.5) {
+    warnings.push(warn(
+      "little-decay",
+      "The record holds so little of the decay that the damping hardly shows: record longer",
+      "note",
+    ));
+  }
+  return createResult({
+    kind: "motion.ringDown" as const,
+    naturalFrequency,
+    dampingRatio,
+    qualityFactor: strongest.qualityFactor,
+    settlingTime: strongest.settlingTime,
+    modes: list,
+    endValue: quantity(
+      fit.parameters[0]!,
+      Math.sqrt(fit.covariance[0]![0]!),
+      "m",
+    ),
+    startTime: origin,
+    warnings,
+    provenance: provenance({
+      method: "measureRingDown",
+      captures: displacement.provenance.captures,
+      options: { modes, start, settlingBand },
+    }),
+    diagnostics: {
+      excess: fit.excess,
+      residualTimes: fit.residualTimes,
+      residuals: fit.residuals,
+      parameters: fit.parameters,
+    },
+  });
+}
+
+function fitModes(
+  displacement: Displacement,
+  start: readonly number[],
+  first: number,
+  n: number,
+  origin: number,
+): MotionModelFit {
+  const modes = (start.length - 1) / 4;
+  const bound = (frequency: number, damping: number, other: number) => [
+    other,
+    ...Array.from({ length: modes }, () => [frequency, damping, other, other])
+      .flat(),
+  ];
+  return fitMotionModel(
+    displacement,
+    modeModel(modes, origin),
+    start,
+    first,
+    n - 1,
+    bound(0, 0, -Infinity),
+    bound(displacement.samplingRate / 2, 0.999, Infinity),
+  );
+}
+
+/** Parameters: x∞, then f0, ζ, a, b per mode. */
+function modeModel(modes: number, origin: number): MotionModel {
+  const part = (p: readonly number[], m: number, time: number) => {
+    const omega = 2 * Math.PI * p[1 + 4 * m]!;
+    const zeta = p[2 + 4 * m]!;
+    const root = Math.sqrt(Math.max(1e-12, 1 - zeta * zeta));
+    const decay = Math.exp(-zeta * omega * time);
+    const c = decay * Math.cos(omega * root * time);
+    const s = decay * Math.sin(omega * root * time);
+    return { omega, zeta, root, c, s };
+  };
+  return {
+    value: (p, time) => {
+      let sum = p[0]!;
+      for (let m = 0; m < modes; m++) {
+        const { c, s } = part(p, m, time - origin);
+        sum += p[3 + 4 * m]! * c + p[4 + 4 * m]! * s;
+      }
+      return sum;
+    },
+    derivatives: (p, time, into) => {
+      const t = time - origin;
+      into[0] = 1;
+      for (let m = 0; m < modes; m++) {
+        const { omega, zeta, root, c, s } = part(p, m, t);
+        const a = p[3 + 4 * m]!;
+        const b = p[4 + 4 * m]!;
+        const value = a * c + b * s;
+        const turned = b * c - a * s;
+        into[1 + 4 * m] = 2 * Math.PI * t * (root * turned - zeta * value);
+        into[2 + 4 * m] = omega * t * (-zeta / root * turned - value);
+        into[3 + 4 * m] = c;
+        into[4 + 4 * m] = s;
+      }
+    },
+  };
+}
+
+function modeOf(
+  fit: MotionModelFit,
+  m: number,
+  band: number,
+  relative: number,
+): RingDownMode {
+  const i = 1 + 4 * m;
+  const [f, z, a, b] = fit.parameters.slice(i, i + 4) as [
+    number,
+    number,
+    number,
+    number,
+  ];
+  const v = (j: number, k: number) => fit.covariance[i + j]![i + k]!;
+  const uf = Math.sqrt(v(0, 0));
+  const uz = Math.sqrt(v(1, 1));
+  const root = Math.sqrt(1 - z * z);
+  const amplitude = Math.hypot(a, b);
+  const along = Math.sqrt(
+    Math.max(0, a * a * v(2, 2) + 2 * a * b * v(2, 3) + b * b * v(3, 3)),
+  ) / amplitude;
+  const damped = f * root;
+  const byZ = -f * z / root;
+  const omega = 2 * Math.PI * f;
+  const settling = -Math.log(band * root) / (z * omega);
+  // d/dz of -ln(band sqrt(1-z²))/(zω).
+  const settlingByZ = (z / (1 - z * z)) / (z * omega) - settling / z;
+  const settlingByF = -settling / f;
+  const carried = (byF: number, byDamping: number) =>
+    Math.sqrt(Math.max(
+      0,
+      byF * byF * v(0, 0) + 2 * byF * byDamping * v(0, 1) +
+        byDamping * byDamping * v(1, 1),
+    ));
+  return {
+    naturalFrequency: quantity(f, uf, "Hz"),
+    dampingRatio: quantity(z, uz, "1"),
+    qualityFactor: quantity(1 / (2 * z), uz / (2 * z * z), "1"),
+    dampedFrequency: quantity(damped, carried(root, byZ), "Hz"),
+    amplitude: quantity(
+      amplitude,
+      Math.hypot(along, amplitude * relative),
+      "m",
+    ),
+    settlingTime: quantity(settling, carried(settlingByF, settlingByZ), "s"),
+  };
+}
+
+/** Sample of the largest excursion from the end in the first half. */
+function largestExcursion(x: Float64Array): number {
+  const end = endValueOf(x);
+  let largest = 0;
+  let index = 0;
+  for (let i = 0; i < x.length / 2; i++) {
+    const size = Math.abs(x[i]! - end);
+    if (size > largest) {
+      largest = size;
+      index = i;
+    }
+  }
+  return index;
+}
+
+/** Mean of the last fifth. */
+function endValueOf(x: Float64Array): number {
+  let sum = 0;
+  let count = 0;
+  for (let i = Math.floor(x.length * 0.8); i < x.length; i++) {
+    if (x[i] !== x[i]) continue;
+    sum += x[i]!;
+    count++;
+  }
+  return count > 0 ? sum / count : 0;
+}
+
+/** f0, ζ, a, b to start from: strongest line, and how the swings shrink. */
+function startOfMode(tail: Float64Array, samplingRate: number): number[] {
+  const end = endValueOf(tail);
+  const thin = thinned(tail, 1 << 14);
+  const rate = samplingRate / thin.step;
+  const frequency = strongestLine(thin.values, rate);
+  const period = Math.max(2, Math.round(rate / frequency));
+  const swings: number[] = [];
+  for (let k = 0; k + period <= thin.values.length; k += period) {
+    const part = thin.values.subarray(k, k + period);
+    swings.push((Math.max(...part) - Math.min(...part)) / 2);
+  }
+  const first = swings[0] ?? Math.abs(tail[0]! - end);
+  let zeta = 0.1;
+  const usable = swings.findIndex((swing) => swing < 0.1 * first);
+  const last = usable > 1 ? usable : swings.length - 1;
+  if (last >= 1 && swings[last]! > 0 && swings[last]! < first) {
+    zeta = Math.log(first / swings[last]!) / (2 * Math.PI * last);
+  } else if (last >= 1) zeta = 1e-3;
+  zeta = Math.min(0.7, Math.max(1e-5, zeta));
+  return [frequency / Math.sqrt(1 - zeta * zeta), zeta, tail[0]! - end, 0];
+}
+
+/** Start values of a second mode, from what the first leaves. */
+function secondMode(fit: MotionModelFit, frequency: number): number[] {
+  const { residuals, residualTimes } = fit;
+  const n = residuals.length;
+  const rate = (n - 1) / (residualTimes[n - 1]! - residualTimes[0]!);
+  // The rows without slope are wild; a running median tames them.
+  const tame = residuals.map((_, i) => {
+    const part = residuals.slice(Math.max(0, i - 2), i + 3).sort();
+    return part[part.length >> 1]!;
+  });
+  const found = strongestLine(Float64Array.from(tame), rate);
+  let size = 0;
+  for (const value of tame) size = Math.max(size, Math.abs(value));
+  const apart = Math.abs(found - frequency) < 0.02 * frequency
+    ? found * 1.05
+    : found;
+  return [apart, fit.parameters[2]!, size / 2, size / 10];
+}

@@ -1,0 +1,323 @@
+import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  createResult,
+  provenance,
+  type Quantity,
+  quantity,
+  type Result,
+  type Shown,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
+import { strongestLine, thinned } from "./line_search.ts";
+import type { Displacement } from "./measure_displacement.ts";
+import { fitMotionModel, type MotionModel } from "./motion_model_fit.ts";
+
+/** Options of {@linkcode measureVibration}. */
+export interface VibrationOptions {
+  /**
+   * Frequency to start from, in Hz; `null` looks for the strongest line.
+   *
+   * @default {null}
+   */
+  frequency?: number | null;
+  /**
+   * Harmonics fitted, the fundamental included (1).
+   *
+   * @default {5}
+   */
+  harmonics?: number;
+}
+
+/** One harmonic of a vibration, A cos(2π h f t + φ). */
+export interface Harmonic {
+  /** Order h (1). */
+  readonly order: number;
+  /** Amplitude A (peak), in m. */
+  readonly amplitude: Quantity;
+  /** Phase φ at the first sample, in rad. */
+  readonly phase: Quantity;
+}
+
+/** Vibration of the target. */
+export interface Vibration extends Result {
+  readonly kind: "motion.vibration";
+  /** Amplitude (peak) of the fundamental, in m. */
+  readonly amplitude: Quantity;
+  /** Frequency of the fundamental, in Hz. */
+  readonly frequency: Quantity;
+  /** Phase of the fundamental's cosine at the first sample, in rad. */
+  readonly phase: Quantity;
+  /** Largest speed of the fundamental, in m/s. */
+  readonly velocityAmplitude: Quantity;
+  /** Largest acceleration of the fundamental, in m/s². */
+  readonly accelerationAmplitude: Quantity;
+  /** Root of the harmonics' summed squares over the fundamental (1). */
+  readonly totalHarmonicDistortion: Quantity;
+  /** The harmonics, fundamental first. */
+  readonly harmonics: readonly Harmonic[];
+  /** Drift during the record, in m/s. */
+  readonly drift: Quantity;
+  readonly diagnostics: {
+    /** Noise left over that of the signal (1). */
+    readonly excess: number;
+    /** Times of the residuals, in s. */
+    readonly residualTimes: Float64Array;
+    /** What the model leaves, in m. */
+    readonly residuals: Float64Array;
+    /** Periods in the record (1). */
+    readonly periods: number;
+  };
+}
+
+/**
+ * Measures a periodic vibration: frequency, amplitude and phase of the
+ * fundamental and its harmonics, by least squares on the fringes themselves with
+ * x(t) = x₀ + v t + Σ_h (a_h cos 2πhft + b_h sin 2πhft).
+ *
+ * @param displacement Result of `measureDisplacement`.
+ * @param options Frequency to start from, number of harmonics.
+ * @returns Amplitudes in m, frequency in Hz, phases in rad, distortion.
+ * @throws {NotMeasurableError} If the record holds less than one period.
+ * @throws {RangeError} If an option is out of range.
+ *
+ * Source: IEEE Std 1057 (sine fit of four and more parameters).
+ *
+ * @example
+ * ```ts
+ * import {
+ *   measureDisplacement,
+ *   measureVibration,
+ *   simulateCapture,
+ * } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: (time) => 0.1 + 1e-6 * Math.cos(2 * Math.PI * 100 * time),
+ *   samplingRate: 100e3,
+ *   duration: 0.05,
+ *   noise: { signalToNoiseRatio: 30 },
+ *   drive: null,
+ * });
+ * const { amplitude, frequency } = measureVibration(
+ *   measureDisplacement(capture, { wavelength: 650e-9 }),
+ * );
+ * expect(Math.abs(amplitude.value - 1e-6)).toBeLessThan(1e-9);
+ * expect(Math.abs(frequency.value - 100)).toBeLessThan(0.1);
+ * ```
+ */
+export function measureVibration(
+  displacement: Displacement,
+  options: VibrationOptions = {},
+): Vibration & Shown {
+  const { frequency = null, harmonics = 5 } = options;
+  if (!(Number.isInteger(harmonics) && harmonics >= 1 && harmonics <= 50)) {
+    throw new RangeError(
+      `Cannot measure a vibration as 'harmonics' must be a whole number from 1 to 50: current value is ${harmonics}`,
+    );
+  }
+  if (frequency !== null && !(frequency > 0 && Number.isFinite(frequency))) {
+    throw new RangeError(
+      `Cannot measure a vibration as 'frequency' must be a positive number of Hz: current value is ${frequency}`,
+    );
+  }
+  const { samplingRate } = displacement;
+  const n = displacement.displacement.length;
+  const thin = thinned(displacement.displacement, 1 << 16);
+  const start = frequency ??
+    strongestLine(thin.values, samplingRate / thin.step);
+  const periods = start * n / samplingRate;
+  if (periods < 1) {
+    throw new NotMeasurableError(
+      "no period",
+      `Cannot measure a vibration as the record holds only ${
+        periods.toFixed(2)
+      } of a period at ${start.toPrecision(3)} Hz: record longer`,
+    );
+  }
+  const model = harmonicModel(harmonics);
+  const first = solveAmplitudes(displacement, start, harmonics, n);
+  const fit = fitMotionModel(displacement, model, first, 0, n - 1);
+  const { parameters, covariance } = fit;
+  const f = parameters[2]!;
+  const { wavelengthUncertainty, wavelength } = displacement.diagnostics;
+  const relative = wavelengthUncertainty / wavelength;
+  const list: Harmonic[] = [];
+  for (let h = 1; h <= harmonics; h++) {
+    list.push(harmonicOf(h, parameters, covariance, relative));
+  }
+  const fundamental = list[0]!;
+  const uf = Math.sqrt(covariance[2]![2]!);
+  const a1 = fundamental.amplitude;
+  const omega = 2 * Math.PI * f;
+  const scaled = (factor: number, power: number, unit: string) =>
+    quantity(
+      a1.value * factor,
+      factor * Math.hypot(
+        a1.standardUncertainty,
+        power * a1.value * uf / f,
+      ),
+      unit,
+    );
+  let squares = 0;
+  let variance = 0;
+  for (const { order, amplitude } of list) {
+    if (order === 1) continue;
+    squares += amplitude.value ** 2;
+    variance += (amplitude.value * amplitude.standardUncertainty) ** 2;
+  }
+  const root = Math.sqrt(squares);
+  const distortionUncertainty = root > 0
+    ? Math.hypot(
+      Math.sqrt(variance) / root,
+      root * a1.standardUncertainty / a1.value,
+    ) / a1.value
+    : a1.standardUncertainty / a1.value;
+  const warnings: Warning[] = [...displacement.warnings];
+  if (!fit.converged) {
+    warnings.push(warn(
+      "not-converged",
+      "The sine fit did not settle: give 'frequency'",
+    ));
+  }
+  if (fit.excess > 1.3) {
+    warnings.push(warn(
+      "not-periodic",
+      `The motion is more than ${harmonics} harmonics of ${
+        f.toPrecision(4)
+      } Hz: the fit leaves ${
+        fit.excess.toFixed(1)
+      } times the noise, and the uncertainties are widened by that`,
+    ));
+  }
+  if (periods < 3) {
+    warnings.push(warn(
+      "few-periods",
+      `The record holds only ${
+        periods.toFixed(1)
+      } periods, so that drift and vibration are hard to tell apart: record longer`,
+      "note",
+    ));
+  }
+  return createResult({
+    kind: "motion.vibration" as const,
+    amplitude: a1,
+    frequency: quantity(f, uf, "Hz"),
+    phase: fundamental.phase,
+    velocityAmplitude: scaled(omega, 1, "m/s"),
+    accelerationAmplitude: scaled(omega * omega, 2, "m/s²"),
+    totalHarmonicDistortion: quantity(
+      root / a1.value,
+      distortionUncertainty,
+      "1",
+    ),
+    harmonics: list,
+    drift: quantity(parameters[1]!, Math.sqrt(covariance[1]![1]!), "m/s"),
+    warnings,
+    provenance: provenance({
+      method: "measureVibration",
+      captures: displacement.provenance.captures,
+      options: { frequency, harmonics },
+      sources: ["IEEE Std 1057 (sine fit)"],
+    }),
+    diagnostics: {
+      excess: fit.excess,
+      residualTimes: fit.residualTimes,
+      residuals: fit.residuals,
+      periods,
+    },
+  });
+}
+
+/** Parameters: x₀, v, f, then a_h, b_h. */
+function harmonicModel(harmonics: number): MotionModel {
+  return {
+    value: (parameters, time) => {
+      let sum = parameters[0]! + parameters[1]! * time;
+      const angle = 2 * Math.PI * parameters[2]! * time;
+      for (let h = 1; h <= harmonics; h++) {
+        sum += parameters[1 + 2 * h]! * Math.cos(h * angle) +
+          parameters[2 + 2 * h]! * Math.sin(h * angle);
+      }
+      return sum;
+    },
+    derivatives: (parameters, time, into) => {
+      into[0] = 1;
+      into[1] = time;
+      const angle = 2 * Math.PI * parameters[2]! * time;
+      let byFrequency = 0;
+      for (let h = 1; h <= harmonics; h++) {
+        const c = Math.cos(h * angle);
+        const s = Math.sin(h * angle);
+        into[1 + 2 * h] = c;
+        into[2 + 2 * h] = s;
+        byFrequency += h *
+          (parameters[2 + 2 * h]! * c - parameters[1 + 2 * h]! * s);
+      }
+      into[2] = 2 * Math.PI * time * byFrequency;
+    },
+  };
+}
+
+/** Start values: projections of the displacement on each harmonic. */
+function solveAmplitudes(
+  displacement: Displacement,
+  frequency: number,
+  harmonics: number,
+  n: number,
+): number[] {
+  const { samplingRate } = displacement;
+  const { values, step } = thinned(displacement.displacement, 1 << 14);
+  const whole = Math.max(
+    1,
+    Math.floor(frequency * n / samplingRate),
+  );
+  const count = Math.min(
+    values.length,
+    Math.round(whole * samplingRate / frequency / step),
+  );
+  let mean = 0;
+  for (let i = 0; i < count; i++) mean += values[i]! / count;
+  const start = [mean, 0, frequency];
+  for (let h = 1; h <= harmonics; h++) {
+    let a = 0;
+    let b = 0;
+    for (let i = 0; i < count; i++) {
+      const angle = 2 * Math.PI * h * frequency * i * step / samplingRate;
+      a += 2 / count * (values[i]! - mean) * Math.cos(angle);
+      b += 2 / count * (values[i]! - mean) * Math.sin(angle);
+    }
+    start.push(a, b);
+  }
+  return start;
+}
+
+function harmonicOf(
+  h: number,
+  parameters: readonly number[],
+  covariance: readonly (readonly number[])[],
+  relative: number,
+): Harmonic {
+  const i = 1 + 2 * h;
+  const a = parameters[i]!;
+  const b = parameters[i + 1]!;
+  const aa = covariance[i]![i]!;
+  const bb = covariance[i + 1]![i + 1]!;
+  const ab = covariance[i]![i + 1]!;
+  const amplitude = Math.hypot(a, b);
+  const along = Math.sqrt(
+    Math.max(0, a * a * aa + 2 * a * b * ab + b * b * bb),
+  ) / amplitude;
+  const across = Math.sqrt(
+    Math.max(0, b * b * aa - 2 * a * b * ab + a * a * bb),
+  ) / amplitude;
+  return {
+    order: h,
+    amplitude: quantity(
+      amplitude,
+      Math.hypot(along, amplitude * relative),
+      "m",
+    ),
+    phase: quantity(Math.atan2(-b, a), across / amplitude, "rad"),
+  };
+}
