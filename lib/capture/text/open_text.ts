@@ -7,18 +7,16 @@ import {
   parseDescription,
 } from "../description.ts";
 import type { ByteSource } from "../file/byte_source.ts";
-import type {
-  Assumption,
-  OpenedChannel,
-  OpenedHead,
-} from "../file/opened_file.ts";
+import type { OpenedChannel, OpenedHead } from "../file/opened_file.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
-import { parseQuantity, parseUnit } from "../unit.ts";
+import { parseUnit } from "../unit.ts";
+import { delimiterName, tableAssumptions } from "./assumptions.ts";
 import { readHeader, type TextHeader } from "./header.ts";
 import { looksLikeText, textOf } from "./lines.ts";
 import { readRows, type RowTable } from "./row_layout.ts";
 import { type HeadLine, type SniffedTable, sniffTable } from "./sniff.ts";
+import { statedScale } from "./stated_scale.ts";
 import type { TableLayout } from "./table_parser.ts";
 import { findTimeColumn, type TimeColumn } from "./time_column.ts";
 
@@ -210,7 +208,7 @@ function openTable(
     samplingRate: isOurs ? description.samplingRate : header.samplingRate,
     startTime: isOurs ? description.startTime : header.startTime,
     metadata: isOurs ? description.metadata : header.metadata,
-    assumptions: assumptions(table, header, time),
+    assumptions: tableAssumptions(table, header, time),
     warnings,
     layout: {
       delimiter: table.delimiter.charCodeAt(0),
@@ -297,32 +295,6 @@ function makeChannel(
   return { name, unit, scale, fullScale: null, role: null };
 }
 
-const scaleKey =
-  /^(?:(.*?)[ _-]+)?(?:scale(?: factor)?|conversion factor|multiplier|volts? per (?:count|bit|lsb))$/i;
-
-/** A scale factor with a unit per count, for this channel or for all. */
-function statedScale(
-  name: string,
-  metadata: Readonly<Record<string, string>>,
-): { unit: string; scale: number; key: string } | null {
-  for (const [key, text] of Object.entries(metadata)) {
-    const match = scaleKey.exec(key);
-    if (match === null) continue;
-    const whose = match[1];
-    if (
-      whose !== undefined && whose !== "" &&
-      whose.toLowerCase() !== name.toLowerCase()
-    ) continue;
-    const perCount = /^(.*?)\s*(?:\/|per )\s*(?:count|counts|bit|lsb|code)$/i
-      .exec(text);
-    const quantity = parseQuantity(perCount?.[1] ?? text);
-    if (quantity === null || quantity.value === 0) continue;
-    if (quantity.unit === null || perCount === null) continue;
-    return { unit: quantity.unit, scale: quantity.value, key };
-  }
-  return null;
-}
-
 function checkNames(
   table: SniffedTable,
   header: TextHeader,
@@ -348,75 +320,6 @@ function checkNames(
       mismatchedNames === 1 ? "name" : "names"
     } but the rows have ${table.fieldCount} fields: names were not used`,
   ));
-}
-
-/** The delimiter in words. */
-export function delimiterName(delimiter: string): string {
-  return ({
-    ",": "comma",
-    ";": "semicolon",
-    "\t": "tab",
-    "|": "bar",
-    " ": "space",
-  })[delimiter] ?? delimiter;
-}
-
-function assumptions(
-  table: SniffedTable,
-  header: TextHeader,
-  time: TimeColumn,
-): Assumption[] {
-  const named = (at: number) =>
-    `column ${at + 1}${
-      header.names[at] === null || header.names[at] === undefined
-        ? ""
-        : ` '${header.names[at]}'`
-    }`;
-  return [
-    {
-      what: "delimiter",
-      value: delimiterName(table.delimiter),
-      because:
-        `${table.dataLineCount} lines of the head split into ${table.fieldCount} fields of numbers`,
-      option: "delimiter",
-    },
-    {
-      what: "decimal mark",
-      value: table.decimalMark === "," ? "comma" : "point",
-      because: "of how the numbers of the head are written",
-      option: "decimalMark",
-    },
-    {
-      what: "thousands separator",
-      value: table.thousandsMark === "" ? "none" : `'${table.thousandsMark}'`,
-      because: "of how the numbers of the head are written",
-      option: "thousandsMark",
-    },
-    {
-      what: "first row of numbers",
-      value: `line ${table.dataLine + 1}`,
-      because: "the lines above are not rows of numbers",
-      option: "",
-    },
-    {
-      what: "orientation",
-      value: "one line per sample",
-      because: "the lines have few fields",
-      option: "orientation",
-    },
-    {
-      what: "time",
-      value: time.time >= 0 ? named(time.time) : "no column",
-      because: time.because,
-      option: "timeColumn",
-    },
-    ...(time.record < 0 ? [] : [{
-      what: "records",
-      value: named(time.record),
-      because: "its name says that it numbers records",
-      option: "record",
-    }]),
-  ];
 }
 
 function openRowTable(

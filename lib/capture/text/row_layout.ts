@@ -2,7 +2,7 @@ import { CaptureFormatError } from "../../errors/mod.ts";
 import type { ByteSource } from "../file/byte_source.ts";
 import { place } from "../place.ts";
 import type { NumberStyle } from "./field.ts";
-import { textOf } from "./lines.ts";
+import { splitLine, textOf, unquote } from "./lines.ts";
 import {
   type HeadLine,
   kindOf,
@@ -10,7 +10,6 @@ import {
   sniffTable,
   type TextDelimiter,
 } from "./sniff.ts";
-import { splitLine, unquote } from "./lines.ts";
 import { TableParser } from "./table_parser.ts";
 
 /** One line that holds all samples of one channel. */

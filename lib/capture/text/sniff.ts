@@ -234,7 +234,7 @@ function findMarks(
   thousandsMark: NumberStyle["thousandsMark"];
   warnings: Warning[];
 } {
-  const { delimiter, dataLine, kinds } = candidate;
+  const { delimiter, dataLine } = candidate;
   const fields = lines.slice(dataLine)
     .flatMap(({ text }) => isComment(text) ? [] : splitLine(text, delimiter))
     .map(unquote)
@@ -306,7 +306,6 @@ function findMarks(
       ? " "
       : "";
   }
-  void kinds;
   return { delimiter, decimalMark, thousandsMark, warnings };
 }
 

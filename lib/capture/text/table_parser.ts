@@ -89,7 +89,8 @@ export class TableParser {
   }
 
   /**
-   * Parses complete lines.
+   * Parses complete lines. One long loop on purpose: a call per field would
+   * halve the speed.
    *
    * @param bytes The bytes; `bytes[end - 1]` must be a newline.
    * @param start First byte of a line.
