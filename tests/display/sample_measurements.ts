@@ -4,14 +4,17 @@ import {
   checkCapture,
   checkDiode,
   checkFrontEnd,
+  conditionSignal,
   countFringes,
   createCapture,
+  estimateFeedback,
   estimateLaserSafety,
   estimateLink,
   estimateThermalLag,
   findRamps,
   fitLine,
   fitTuningRollOff,
+  measureDisplacement,
   measureDistance,
   measureRotation,
   measureSpeed,
@@ -72,6 +75,15 @@ function lightCurrentCapture() {
 export function sampleMeasurements(): Record<string, Result & Shown> {
   const vibration = vibrationCapture();
   const ramp = rampCapture(0.2);
+  const noisy = simulateCapture({
+    distance: (time) => 0.1 + 1.5e-6 * Math.sin(2 * Math.PI * 25 * time),
+    feedbackParameter: 2,
+    samplingRate: 50e3,
+    duration: 0.08,
+    noise: { signalToNoiseRatio: 30 },
+    drive: null,
+    seed: 2,
+  });
   const running = simulateCapture({
     distance: (time) => 0.1 + 2e-3 * time,
     samplingRate: 100e3,
@@ -101,7 +113,10 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
   return {
     "capture": vibration,
     "capture check": checkCapture(vibration),
-    "fringes": countFringes(vibration, { wavelength: 650e-9 }),
+    "fringes": countFringes(noisy, { wavelength: 650e-9 }),
+    "displacement": measureDisplacement(noisy, { wavelength: 650e-9 }),
+    "feedback": estimateFeedback(noisy, { wavelength: 650e-9 }),
+    "conditioning": conditionSignal(noisy),
     "ramps": findRamps(ramp),
     "steps": measureSteps(ramp),
     "tuning": tuning,
