@@ -56,7 +56,9 @@ export function createStrokeCounter(): (
     if (fits === null) return null;
     const { waveform, model } = fits;
     const chosen = model ?? waveform;
-    const edges = stepsFromEdges(signal, waveform);
+    // Edges, phase and spectrum want one stroke at a time.
+    const one = signal.seam === undefined;
+    const edges = one ? stepsFromEdges(signal, waveform) : null;
     const byEdges = model !== null && model.feedbackParameter > 1.05 &&
       edges !== null && edges.clean &&
       Math.abs(edges.steps - chosen.steps) < 0.15;
@@ -75,8 +77,12 @@ export function createStrokeCounter(): (
       model,
       others: {
         "waveform fit": waveform.steps,
-        "phase slope": stepsFromPhase(signal, waveform)?.steps ?? null,
-        "spectrum": stepsFromSpectrum(signal, waveform)?.steps ?? null,
+        "phase slope": one
+          ? stepsFromPhase(signal, waveform)?.steps ?? null
+          : null,
+        "spectrum": one
+          ? stepsFromSpectrum(signal, waveform)?.steps ?? null
+          : null,
         "step edges": edges?.steps ?? null,
       },
       signalToNoise: power / chosen.noise ** 2,
@@ -132,6 +138,19 @@ export function joinParts(parts: readonly StrokeCount[]): StrokeCount {
   };
 }
 
+/**
+ * The count of two strokes fitted together, as one count for each: the average
+ * of the two is as sure as the fit.
+ */
+export function splitPair(count: StrokeCount, seam: number): StrokeCount[] {
+  return [[0, seam], [seam, count.fitted.length]].map(([from, to]) => ({
+    ...count,
+    standardUncertainty: Math.SQRT2 * count.standardUncertainty,
+    background: count.background.slice(from, to),
+    fitted: count.fitted.slice(from, to),
+  }));
+}
+
 function concatenate(parts: readonly Float64Array[]): Float64Array {
   return Float64Array.from(parts.flatMap((part) => Array.from(part)));
 }
@@ -152,9 +171,9 @@ function leanOf(model: FeedbackFit | null, signal: StrokeSignal): -1 | 0 | 1 {
     Math.sqrt(signal.x.length / 8);
   if (noise > 0.1) return 0;
   // A signal that falls with the power is turned by half a turn.
-  const n = model.background.length;
-  const rises = (model.background[n - 1]! - model.background[0]!) *
-      (signal.x[n - 1]! - signal.x[0]!) > 0;
+  const last = (signal.seam ?? model.background.length) - 1;
+  const rises = (model.background[last]! - model.background[0]!) *
+      (signal.x[last]! - signal.x[0]!) > 0;
   const sine = Math.sin(rises ? model.angle : model.angle + Math.PI);
   return sine > 0.4 ? 1 : sine < -0.4 ? -1 : 0;
 }

@@ -20,6 +20,12 @@ export interface FeedbackJump {
   readonly end: number;
   /** Whether samples fall on the edge, so that the fraction means something. */
   readonly resolved: boolean;
+  /** Current there, from -1 to 1 on the ramp (1); set by the caller. */
+  readonly x: number;
+  /** 1 where t rises, -1 where it falls. */
+  readonly sign: 1 | -1;
+  /** Change of t from sample to sample, in rad. */
+  readonly perSample: number;
 }
 
 /** What the signal would be at z, per sample: used to place the jumps. */
@@ -38,12 +44,14 @@ export interface FringeSignal {
  * signal jumps: the branches then follow the data, and the model stays smooth
  * in its parameters.
  *
+ * @param x Current of each sample, from -1 to 1 on the ramp (1).
  * @param t t of each sample, in order of time, monotonic.
  * @param turn t at the turning point before the stroke.
  * @param c Feedback parameter C (1).
  * @param signal The signal, or `null` to leave the jumps where t puts them.
  */
 export function followFeedback(
+  x: Float64Array,
   t: Float64Array,
   turn: number,
   c: number,
@@ -59,7 +67,7 @@ export function followFeedback(
     return { angle: phase, weight, jumps: [] };
   }
   const reach = Math.acos(-1 / c) + Math.sqrt(c * c - 1);
-  const sign = t[n - 1]! > t[0]! ? 1 : -1;
+  const sign = t[n - 1]! > t[0]! ? 1 as const : -1 as const;
   // Mirrored if t falls, so that t rises in what follows.
   const rise = sign > 0 ? t : t.map((value) => -value);
   const start = sign * turn;
@@ -70,9 +78,9 @@ export function followFeedback(
   const jumps: number[] = [];
   const branches: number[] = [branch];
   for (;;) {
-    const at = crossing(rise, 2 * Math.PI * branch + reach, perSample);
-    if (at > n + room) break;
-    jumps.push(Math.max(0, Math.min(n, Math.ceil(at))));
+    const next = crossing(rise, 2 * Math.PI * branch + reach, perSample);
+    if (next > n + room) break;
+    jumps.push(Math.max(0, Math.min(n, Math.ceil(next))));
     branches.push(++branch);
     if (jumps.length > n) break;
   }
@@ -115,6 +123,9 @@ export function followFeedback(
     inside.push({
       index,
       position: index - 0.5 + area,
+      x: at(x, index - 0.5 + area),
+      sign,
+      perSample,
       resolved: smear > 0.2,
       end: sign * (2 * Math.PI * branches[k]! + reach),
     });
@@ -154,6 +165,13 @@ function transition(
     }
   }
   return { area: Number.isNaN(area) ? 0 : area, smear };
+}
+
+/** A value between samples. */
+function at(values: Float64Array, position: number): number {
+  const place = Math.max(0, Math.min(values.length - 1.001, position));
+  const i = Math.floor(place);
+  return values[i]! + (place - i) * (values[i + 1]! - values[i]!);
 }
 
 /** Where a rising course crosses a level, in samples; beyond the ends by slope. */

@@ -6,7 +6,7 @@ import {
 import { assemble, jumpRows } from "./jump_rows.ts";
 import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import { powerOf, selectSamples, type StrokeSignal } from "./stroke_signal.ts";
 
 /** A stroke fitted with the excess-phase equation. */
 export interface FeedbackFit extends StepEstimate {
@@ -63,6 +63,8 @@ export function fitFeedback(
   const n = x.length;
   const order = start.phase.length;
   const polynomials = legendreColumns(x, Math.max(2, order));
+  const power = powerOf(signal);
+  const ramp = legendreColumns(power, 2);
   const growth = envelopeGrowth(signal);
   let c = start.feedbackParameter;
   let offset = start.offset;
@@ -76,8 +78,8 @@ export function fitFeedback(
   const prior = straightPower(signal);
   let shape: FringeSignal | null = null;
   for (let round = 0; round < 40; round++) {
-    const course = followCourse(x, polynomials, offset, phase, c, shape);
-    const columns = linearColumns(x, polynomials, course.angle, growth);
+    const course = followCourse(signal, polynomials, offset, phase, c, shape);
+    const columns = linearColumns(power, ramp, course.angle, growth);
     const weight = course.weight;
     let linear = solveColumns(columns, y, weight, 0, 0, prior.samples);
     if (linear === null) return best;
@@ -86,18 +88,17 @@ export function fitFeedback(
     const robust = huberWeights(linear.residuals, weight, 3 * noise);
     linear = solveColumns(columns, y, robust, 0, 0, prior.samples) ?? linear;
     const [a, b] = [linear.coefficients[3]!, linear.coefficients[4]!];
-    const power = linear.coefficients;
+    const rampOf = linear.coefficients;
     const fringes = y.map((value, i) =>
-      value - power[0]! - power[1]! * polynomials[1]![i]! -
-      power[2]! * polynomials[2]![i]!
+      value - rampOf[0]! - rampOf[1]! * ramp[1]![i]! -
+      rampOf[2]! * ramp[2]![i]!
     );
     shape = {
       fringes,
-      cosine: (i) => a * (1 + growth * x[i]!),
-      sine: (i) => b * (1 + growth * x[i]!),
+      cosine: (i) => a * (1 + growth * power[i]!),
+      sine: (i) => b * (1 + growth * power[i]!),
     };
     const jumps = jumpRows(
-      x,
       course.jumps,
       offset,
       phase,
@@ -108,7 +109,7 @@ export function fitFeedback(
     const cost = huberSum(linear.residuals, weight, 3 * noise) / noise ** 2 +
       jumps.chiSquare + 2 * n * Math.log(noise);
     const derivatives = nonlinearColumns(
-      x,
+      power,
       polynomials,
       course.angle,
       growth,
@@ -210,11 +211,15 @@ export function searchFeedback(
 ): FeedbackStart[] {
   const most = Math.max(160, Math.min(1000, Math.ceil(16 * fit.steps)));
   const every = Math.max(1, Math.floor(signal.x.length / most));
-  const x = signal.x.filter((_, i) => i % every === 0);
-  const y = signal.y.filter((_, i) => i % every === 0);
+  const chosen = selectSamples(signal, (i) => i % every === 0);
+  const { x, y } = chosen;
+  const ramp = legendreColumns(powerOf(chosen), 2);
+  const thinned: StrokeSignal = signal.seam === undefined
+    ? chosen
+    : { ...chosen, seam: Math.ceil(signal.seam / every) };
   const polynomials = legendreColumns(x, Math.max(2, fit.phase.length));
   const growth = envelopeGrowth(signal);
-  const prior = straightPower({ x, y }).samples;
+  const prior = straightPower(chosen).samples;
   const factors = fit.steps < 2.8
     ? [0.6, 0.75, 0.9, 1.05, 1.2, 1.4, 1.6, 1.85, 2.1, 2.4, 2.7, 3.1]
       .map((steps) => steps / fit.steps)
@@ -229,14 +234,14 @@ export function searchFeedback(
       for (let k = 0; k < 12; k++) {
         const offset = 2 * Math.PI * k / 12;
         const { angle, weight } = followCourse(
-          x,
+          thinned,
           polynomials,
           offset,
           phase,
           c,
         );
         const linear = solveColumns(
-          linearColumns(x, polynomials, angle, growth),
+          linearColumns(powerOf(chosen), ramp, angle, growth),
           y,
           weight,
           0,
@@ -256,9 +261,9 @@ export function searchFeedback(
   return found.sort((a, b) => a.cost - b.cost);
 }
 
-/** Phase with feedback along the stroke, in order of time. */
+/** Phase with feedback along the stroke or strokes, in order of time. */
 function followCourse(
-  x: Float64Array,
+  { x, seam }: StrokeSignal,
   polynomials: readonly Float64Array[],
   offset: number,
   phase: readonly number[],
@@ -271,12 +276,33 @@ function followCourse(
     const column = polynomials[k + 1]!;
     for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
   });
-  const end = x[n - 1]! > x[0]! ? -1 : 1;
-  const turn = offset - phase.reduce(
-    (total, value, k) => total + value * (k % 2 === 0 ? end : 1),
-    0,
-  );
-  return followFeedback(t, turn, c, signal);
+  const follow = (from: number, to: number) => {
+    const end = x[to - 1]! > x[from]! ? -1 : 1;
+    const turn = offset - phase.reduce(
+      (total, value, k) => total + value * (k % 2 === 0 ? end : 1),
+      0,
+    );
+    return followFeedback(
+      x.subarray(from, to),
+      t.subarray(from, to),
+      turn,
+      c,
+      signal === null ? null : {
+        fringes: signal.fringes.subarray(from, to),
+        cosine: (i) => signal.cosine(i + from),
+        sine: (i) => signal.sine(i + from),
+      },
+    );
+  };
+  if (seam === undefined) return follow(0, n);
+  const [a, b] = [follow(0, seam), follow(seam, n)];
+  const angle = new Float64Array(n);
+  const weight = new Float64Array(n);
+  angle.set(a.angle);
+  angle.set(b.angle, seam);
+  weight.set(a.weight);
+  weight.set(b.weight, seam);
+  return { angle, weight, jumps: [...a.jumps, ...b.jumps] };
 }
 
 function linearColumns(
@@ -328,8 +354,8 @@ function nonlinearColumns(
  * Relative growth of the power over half the ramp, which the fringes share.
  * 0 where the signal was AC coupled, so that its level says nothing.
  */
-function envelopeGrowth({ x, y }: StrokeSignal): number {
-  const line = solveColumns(legendreColumns(x, 1), y)!;
+function envelopeGrowth(signal: StrokeSignal): number {
+  const line = solveColumns(legendreColumns(powerOf(signal), 1), signal.y)!;
   const growth = line.coefficients[1]! / line.coefficients[0]!;
   return Math.abs(growth) < 0.8 ? growth : 0;
 }
@@ -339,9 +365,11 @@ function envelopeGrowth({ x, y }: StrokeSignal): number {
  * against current, to some 3 % of its change. Decides only where there are too
  * few fringes to tell a bend of the power from a fringe.
  */
-function straightPower({ x, y }: StrokeSignal) {
+function straightPower(signal: StrokeSignal) {
+  const { y } = signal;
   const n = y.length;
-  const slope = solveColumns(legendreColumns(x, 1), y)!.coefficients[1]!;
+  const slope = solveColumns(legendreColumns(powerOf(signal), 1), y)!
+    .coefficients[1]!;
   let noise = 0;
   for (let i = 2; i < n; i++) {
     noise += (y[i]! - 2 * y[i - 1]! + y[i - 2]!) ** 2 / 6 / n;

@@ -1,5 +1,5 @@
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
 
 /** Steps of one stroke from one estimator. */
 export interface StepEstimate {
@@ -52,7 +52,7 @@ export function fitFringes(
   const most = steps < 1.5 ? 1 : steps < 2.5 ? 2 : steps < 4 ? 3 : 8;
   const harmonics = Math.max(1, Math.min(most, Math.floor(n / (3 * steps))));
   const polynomials = legendreColumns(along, order);
-  const background = legendreColumns(x, 2);
+  const background = legendreColumns(powerOf(signal), 2);
   const phase = typeof start === "number"
     ? [Math.PI * steps, 0, 0].slice(0, order)
     : [...start];

@@ -19,7 +19,6 @@ export interface JumpRows {
  * over several samples the scatter of the rows sets their weight.
  */
 export function jumpRows(
-  x: Float64Array,
   jumps: FeedbackCourse["jumps"],
   offset: number,
   phase: readonly number[],
@@ -30,24 +29,18 @@ export function jumpRows(
   if (jumps.length === 0) {
     return { rows: [], differences: [], deviations: [], chiSquare: 0 };
   }
-  const n = x.length;
-  const perSample = Math.abs(phase[0]! * (x[n - 1]! - x[0]!) / (n - 1));
-  const sign = x[n - 1]! > x[0]! ? -1 : 1;
-  const places = Float64Array.from(jumps, ({ position }) => {
-    const at = Math.max(0, Math.min(n - 1.001, position));
-    const i = Math.floor(at);
-    return x[i]! + (at - i) * (x[i + 1]! - x[i]!);
-  });
+  const perSample = jumps[0]!.perSample;
+  const places = Float64Array.from(jumps, ({ x }) => x);
   const columns = legendreColumns(places, Math.max(1, order));
   // d/dC of arccos(-1/C) + √(C² - 1) = √(C² - 1)/C
-  const byFeedback = -sign * Math.sqrt(Math.max(0, c * c - 1)) / c;
-  const rows = jumps.map((_, k) => [
+  const byFeedback = -Math.sqrt(Math.max(0, c * c - 1)) / c;
+  const rows = jumps.map(({ sign }, k) => [
     1,
     ...phase.map((_, j) => -columns[j + 1]![k]!),
-    byFeedback,
+    sign * byFeedback,
     -sign,
   ]);
-  const differences = jumps.map(({ end }, k) => {
+  const differences = jumps.map(({ end, sign }, k) => {
     let t = offset;
     phase.forEach((value, j) => t -= value * columns[j + 1]![k]!);
     return end + sign * jumpOffset - t;

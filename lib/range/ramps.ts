@@ -1,4 +1,4 @@
-import { type Capture, findChannel } from "../capture/mod.ts";
+import type { Capture } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
   createResult,
@@ -10,6 +10,7 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
+import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { evenly, legendreColumns, solveColumns } from "./normal_equations.ts";
 import { findStrokes } from "./turning_points.ts";
 
@@ -86,8 +87,13 @@ export interface Stroke {
   readonly start: number;
   /** Sample after the last one used. */
   readonly end: number;
-  /** Current at each sample used, smoothed along the stroke, in A. */
+  /**
+   * Current at each sample used, smoothed along the stroke, in A; with a thermal
+   * time constant the current that the wavelength has got to.
+   */
   readonly current: Float64Array;
+  /** Current that the power follows, in A; `null` where it is `current`. */
+  readonly power: Float64Array | null;
 }
 
 /** The ramps of a capture. */
@@ -158,8 +164,14 @@ export function findRamps(
     }
   }
   const { thermalTimeConstant = 0, thermalFraction = 1 } = options;
-  const drive = lagging(
-    driveOf(capture, options),
+  const lags = thermalTimeConstant !== 0;
+  // Smoothed first: the lagging course itself needs no smoothing then.
+  const power = !lags ? null : wholeDrive(
+    findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
+    capture.sampleCount,
+  );
+  const drive = power === null ? driveOf(capture, options) : lagging(
+    power,
     thermalTimeConstant * capture.samplingRate,
     thermalFraction,
   );
@@ -197,13 +209,9 @@ export function findRamps(
       Math.floor(stroke.to - turnRound * duration) + 1,
     );
     if (end - start < 8) continue;
-    const { current, edges, curvature } = smoothCurrent(
-      drive,
-      start,
-      end,
-      stroke.from,
-      stroke.to,
-    );
+    const { current, edges, curvature } = lags
+      ? asItIs(drive, start, end)
+      : smoothCurrent(drive, start, end, stroke.from, stroke.to);
     bend = Math.max(bend, curvature);
     ends.push(edges);
     strokes.push({
@@ -212,6 +220,7 @@ export function findRamps(
       start,
       end,
       current,
+      power: power?.slice(start, end) ?? null,
     });
   }
   if (strokes.length === 0) {
@@ -270,106 +279,6 @@ export function findRamps(
   });
 }
 
-/** The drive current of a capture, in A. */
-function driveOf(capture: Capture, options: FindRampsOptions): Float64Array {
-  const { currentPerVoltage = null, currentOffset = 0, drive = null } = options;
-  if (drive !== null) return statedCurrent(capture, drive);
-  const current = findChannel(capture, "drive current");
-  const voltage = findChannel(capture, "drive voltage");
-  const channel = current ?? voltage;
-  if (channel === null) {
-    throw new NotMeasurableError(
-      "no drive",
-      `Cannot find ramps as the capture has neither a drive current nor a drive voltage channel: it has ${
-        capture.channels.map(({ name, role }) => `'${name}' (${role})`)
-          .join(", ")
-      }. Give the channel's role, or state the waveform with 'drive'`,
-    );
-  }
-  if (current === null && currentPerVoltage === null) {
-    throw new RangeError(
-      `Cannot find ramps as channel '${channel.name}' is a drive voltage and 'currentPerVoltage' is missing: give it in A/V`,
-    );
-  }
-  const samples = Float64Array.from(channel.samples);
-  if (current === null) {
-    for (let i = 0; i < samples.length; i++) {
-      samples[i] = currentOffset + currentPerVoltage! * samples[i]!;
-    }
-  }
-  bridgeGaps(samples, channel.name);
-  return samples;
-}
-
-/**
- * The current that the wavelength has got to: a part of it lags by one pole. The
- * record is run through twice, so that it starts as it would go on.
- */
-export function lagging(
-  drive: Float64Array,
-  samples: number,
-  fraction: number,
-): Float64Array {
-  if (!(samples > 0)) {
-    if (samples === 0) return drive;
-    throw new RangeError(
-      `Cannot find ramps as 'thermalTimeConstant' must not be negative: current value in samples is ${samples}`,
-    );
-  }
-  const keep = Math.exp(-1 / samples);
-  let state = drive.reduce((sum, value) => sum + value, 0) / drive.length;
-  for (const value of drive) state = value + keep * (state - value);
-  return drive.map((value) => {
-    state = value + keep * (state - value);
-    return value + fraction * (state - value);
-  });
-}
-
-/** Replaces missing samples by a straight line between their neighbours. */
-function bridgeGaps(samples: Float64Array, name: string): void {
-  let last = -1;
-  let missing = 0;
-  for (let i = 0; i < samples.length; i++) {
-    if (!Number.isFinite(samples[i])) {
-      missing++;
-      continue;
-    }
-    if (last < i - 1 && last >= 0) {
-      for (let k = last + 1; k < i; k++) {
-        samples[k] = samples[last]! +
-          (samples[i]! - samples[last]!) * (k - last) / (i - last);
-      }
-    } else if (last === -1 && i > 0) samples.fill(samples[i]!, 0, i);
-    last = i;
-  }
-  if (missing > 0.1 * samples.length) {
-    throw new NotMeasurableError(
-      "missing samples",
-      `Cannot find ramps as ${missing} of the ${samples.length} samples of '${name}' are missing: record it again`,
-    );
-  }
-  if (last < samples.length - 1) samples.fill(samples[last]!, last + 1);
-}
-
-function statedCurrent(capture: Capture, drive: StatedDrive): Float64Array {
-  const { shape, frequency, low, high, start = 0 } = drive;
-  if (!(frequency > 0) || !(high > low)) {
-    throw new RangeError(
-      `Cannot find ramps as the stated drive must have a positive 'frequency' and 'high' above 'low': current values are ${frequency} Hz, ${low} A, ${high} A`,
-    );
-  }
-  return Float64Array.from({ length: capture.sampleCount }, (_, i) => {
-    const turns = i * frequency / capture.samplingRate + start;
-    const part = turns - Math.floor(turns);
-    const rise = shape === "sawtooth"
-      ? part
-      : shape === "triangle"
-      ? 1 - Math.abs(2 * part - 1)
-      : (1 - Math.cos(2 * Math.PI * part)) / 2;
-    return low + (high - low) * rise;
-  });
-}
-
 /**
  * Current along a stroke as a polynomial of time, of the lowest order that
  * leaves no more than the channel's own noise.
@@ -413,6 +322,16 @@ function smoothCurrent(
     current,
     curvature,
     edges: { low: Math.min(a, b), high: Math.max(a, b) },
+  };
+}
+
+/** Current along a stroke of a drive that has no noise. */
+function asItIs(drive: Float64Array, start: number, end: number) {
+  const current = drive.slice(start, end);
+  return {
+    current,
+    curvature: 0,
+    edges: { low: Math.min(...current), high: Math.max(...current) },
   };
 }
 

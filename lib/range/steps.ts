@@ -14,8 +14,10 @@ import { combineStrokes } from "./combine_strokes.ts";
 import {
   createStrokeCounter,
   joinParts,
+  splitPair,
   type StrokeCount,
 } from "./count_stroke.ts";
+import type { FringeFit } from "./fringe_fit.ts";
 import { findRamps, type FindRampsOptions, type Stroke } from "./ramps.ts";
 import type {
   EstimatorSteps,
@@ -30,7 +32,11 @@ import {
   median,
   splitAtHop,
 } from "./stroke_selection.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import {
+  joinStrokes,
+  selectSamples,
+  type StrokeSignal,
+} from "./stroke_signal.ts";
 
 /** Options of {@linkcode measureSteps}. */
 export type MeasureStepsOptions = FindRampsOptions;
@@ -107,7 +113,14 @@ export function measureSteps(
   }
   const hops = findHops(strokes, signals, waveforms);
   const counters = new Map<string, ReturnType<typeof createStrokeCounter>>();
+  const paired = median(
+      waveforms.flatMap((fit) => fit === null ? [] : [fit.steps]),
+    ) < 4
+    ? countPairs(strokes, signals, waveforms)
+    : [];
   const counts = strokes.map((stroke, i): StrokeCount | null => {
+    const pair = paired[i];
+    if (pair) return pair;
     checkpoint(0.3 + 0.7 * i / strokes.length, "count steps");
     const signal = signals[i]!;
     const waveform = waveforms[i]!;
@@ -192,10 +205,23 @@ export function measureSteps(
       } times the noise from sample to sample: look for vibration, a second reflection, or clipping`,
     ));
   }
-  const values = estimators.map(({ steps }) => steps.value)
+  // A free waveform cannot be told from its rate on fewer than 3 steps.
+  const values = estimators
+    .filter(({ name }) => name !== "waveform fit" || combined.steps.value > 3)
+    .map(({ steps }) => steps.value)
     .filter(Number.isFinite);
   const disagreement = Math.max(...values) - Math.min(...values);
-  if (combined.steps.value < 2) {
+  const strong = median(feedback) > 1;
+  if (combined.steps.value < (strong ? 2.3 : 1.3)) {
+    warnings.push(warn(
+      "few-steps",
+      `There are only ${combined.steps.value.toFixed(2)} steps on the ramp${
+        strong ? ", and they jump" : ""
+      }: the count may be wrong by more than its uncertainty. Ramp further${
+        strong ? ", weaken the light that comes back," : ""
+      } or go further away`,
+    ));
+  } else if (combined.steps.value < 2) {
     warnings.push(warn(
       "few-steps",
       `There are only ${
@@ -311,6 +337,39 @@ function makeTraces(
   });
 }
 
+/**
+ * Few steps do not tell steps, C and power ramp apart on one stroke; a rising
+ * and a falling stroke together do, if the target rests between them.
+ */
+function countPairs(
+  strokes: readonly Stroke[],
+  signals: readonly (StrokeSignal | null)[],
+  waveforms: readonly (FringeFit | null)[],
+): (StrokeCount | null)[] {
+  const counts: (StrokeCount | null)[] = strokes.map(() => null);
+  const counter = createStrokeCounter();
+  for (let i = 0; i + 1 < strokes.length; i++) {
+    const [a, b] = [signals[i], signals[i + 1]];
+    const waveform = waveforms[i];
+    if (
+      !a || !b || !waveform ||
+      strokes[i]!.direction === strokes[i + 1]!.direction
+    ) continue;
+    checkpoint(0.3 + 0.7 * i / strokes.length, "count steps");
+    const pair = joinStrokes(a, b);
+    const count = counter(pair, strokes[i]!.direction, waveform);
+    // More than noise is left where the target did not rest.
+    if (count?.model && count.misfit < 1.5 * count.sampleNoise) {
+      [counts[i], counts[i + 1]] = splitPair(count, pair.seam!) as [
+        StrokeCount,
+        StrokeCount,
+      ];
+    }
+    i++;
+  }
+  return counts;
+}
+
 /** The stroke's samples against current; `null` if too many are missing. */
 export function strokeSignal(
   samples: ArrayLike<number>,
@@ -318,16 +377,22 @@ export function strokeSignal(
   low: number,
   span: number,
 ): StrokeSignal | null {
-  const x: number[] = [];
-  const y: number[] = [];
-  for (let i = stroke.start; i < stroke.end; i++) {
-    const value = samples[i]!;
-    if (!Number.isFinite(value)) continue;
-    x.push(2 * (stroke.current[i - stroke.start]! - low) / span - 1);
-    y.push(value);
-  }
-  if (x.length < 0.7 * (stroke.end - stroke.start) || x.length < 8) return null;
-  return { x: Float64Array.from(x), y: Float64Array.from(y) };
+  const count = stroke.end - stroke.start;
+  const scale = (current: number) => 2 * (current - low) / span - 1;
+  const whole = {
+    x: stroke.current.map(scale),
+    y: Float64Array.from(
+      { length: count },
+      (_, i) => samples[i + stroke.start]!,
+    ),
+  };
+  const signal = selectSamples(
+    stroke.power === null
+      ? whole
+      : { ...whole, power: stroke.power.map(scale) },
+    (i) => Number.isFinite(whole.y[i]),
+  );
+  return signal.x.length < 0.7 * count || signal.x.length < 8 ? null : signal;
 }
 
 /** Mean over the used strokes, both directions alike, with its scatter. */

@@ -3,7 +3,7 @@ import type { FringeFit } from "./fringe_fit.ts";
 import { type CommonBreak, commonBreak, findPhaseBreak } from "./mode_hop.ts";
 import type { Stroke } from "./ramps.ts";
 import type { StrokeSteps } from "./steps_result.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import { selectSamples, type StrokeSignal } from "./stroke_signal.ts";
 
 /** Mode hops of either direction. */
 export function findHops(
@@ -33,9 +33,10 @@ export function splitAtHop(
   if (hop === null) return [signal];
   const margin = 0.6 / steps + 2 * hop.spread;
   const parts = [1, -1].map((side) => {
-    const keep = (_: number, i: number) =>
-      side * (hop.x - signal.x[i]!) > margin;
-    return { x: signal.x.filter(keep), y: signal.y.filter(keep) };
+    return selectSamples(
+      signal,
+      (i) => side * (hop.x - signal.x[i]!) > margin,
+    );
   });
   // A part needs two steps of its own to be counted.
   return parts.filter(({ x }) =>

@@ -6,6 +6,47 @@ export interface StrokeSignal {
   readonly x: Float64Array;
   /** Monitor signal, in its unit. */
   readonly y: Float64Array;
+  /**
+   * First sample of the second stroke, where a rising and a falling stroke stand
+   * one after the other.
+   */
+  readonly seam?: number;
+  /**
+   * Current that the power follows, on the same scale, where the wavelength lags
+   * behind it and `x` is where the wavelength has got to.
+   */
+  readonly power?: Float64Array;
+}
+
+/** The current that the power follows. */
+export function powerOf({ x, power }: StrokeSignal): Float64Array {
+  return power ?? x;
+}
+
+/** The samples of a stroke that pass a test. */
+export function selectSamples(
+  signal: StrokeSignal,
+  keep: (i: number) => boolean,
+): StrokeSignal {
+  const pick = (_: number, i: number) => keep(i);
+  const chosen = { x: signal.x.filter(pick), y: signal.y.filter(pick) };
+  return signal.power === undefined
+    ? chosen
+    : { ...chosen, power: signal.power.filter(pick) };
+}
+
+/** Two neighbouring strokes, one after the other. */
+export function joinStrokes(a: StrokeSignal, b: StrokeSignal): StrokeSignal {
+  const join = (p: Float64Array, q: Float64Array) => {
+    const out = new Float64Array(p.length + q.length);
+    out.set(p);
+    out.set(q, p.length);
+    return out;
+  };
+  const joined = { x: join(a.x, b.x), y: join(a.y, b.y), seam: a.x.length };
+  return a.power === undefined || b.power === undefined
+    ? joined
+    : { ...joined, power: join(a.power, b.power) };
 }
 
 /** Smallest and largest `x`. */
@@ -16,10 +57,11 @@ export function ends(x: Float64Array): [number, number] {
 
 /** What is left after the power ramp is removed as a polynomial of current. */
 export function removePowerRamp(
-  { x, y }: StrokeSignal,
+  signal: StrokeSignal,
   order = 2,
 ): Float64Array {
-  return solveColumns(legendreColumns(x, order), y)!.residuals;
+  return solveColumns(legendreColumns(powerOf(signal), order), signal.y)!
+    .residuals;
 }
 
 /**

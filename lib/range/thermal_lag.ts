@@ -12,12 +12,8 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { fitFringes } from "./fringe_fit.ts";
-import {
-  findRamps,
-  type FindRampsOptions,
-  lagging,
-  type Ramps,
-} from "./ramps.ts";
+import { lagging, wholeDrive } from "./drive.ts";
+import { findRamps, type FindRampsOptions, type Ramps } from "./ramps.ts";
 import { strokeSignal } from "./steps.ts";
 import { fitWaveform } from "./stroke_fitter.ts";
 import { removePowerRamp } from "./stroke_signal.ts";
@@ -213,39 +209,4 @@ function strongestRate(
     if (power > strongest) [best, strongest] = [steps, power];
   }
   return best;
-}
-
-/** The drive of the whole record, the strokes joined by straight lines. */
-function wholeDrive(ramps: Ramps, count: number): Float64Array {
-  const drive = new Float64Array(count).fill(NaN);
-  for (const { start, current } of ramps.diagnostics.strokes) {
-    drive.set(current, start);
-  }
-  const { turningPoints } = ramps.diagnostics;
-  const low = ramps.lowCurrent.value;
-  const high = ramps.highCurrent.value;
-  for (const point of turningPoints) {
-    const at = Math.max(0, Math.min(count - 1, Math.round(point)));
-    if (Number.isNaN(drive[at])) {
-      // The nearest stroke sample tells which end of the ramp this is.
-      let near = at;
-      while (near > 0 && Number.isNaN(drive[near])) near--;
-      while (near < count - 1 && Number.isNaN(drive[near])) near++;
-      drive[at] = drive[near]! > (low + high) / 2 ? high : low;
-    }
-  }
-  let last = -1;
-  for (let i = 0; i < count; i++) {
-    if (Number.isNaN(drive[i])) continue;
-    if (last < 0) drive.fill(drive[i]!, 0, i);
-    else {
-      for (let k = last + 1; k < i; k++) {
-        drive[k] = drive[last]! +
-          (drive[i]! - drive[last]!) * (k - last) / (i - last);
-      }
-    }
-    last = i;
-  }
-  drive.fill(drive[last]!, last + 1);
-  return drive;
 }
