@@ -8,6 +8,7 @@ import {
   runSummary,
   shardOf,
 } from "../../lib/notebook/mod.ts";
+import { SessionInterpreter } from "../../lib/kernel/session/mod.ts";
 import { code, NotebookFolder, notebookOf } from "./harness.ts";
 
 describe("a run of a notebook", () => {
@@ -164,8 +165,14 @@ describe("a run of a notebook", () => {
     const stop = new AbortController();
     const run = await runNotebook(path, {
       signal: stop.signal,
-      onProgress: ({ cell }) => {
-        if (cell === null) setTimeout(() => stop.abort(), 800);
+      createInterpreter: (options) => {
+        const session = new SessionInterpreter(options);
+        const execute = session.execute.bind(session);
+        session.execute = (request, context) => {
+          setTimeout(() => stop.abort(), 100);
+          return execute(request, context);
+        };
+        return session;
       },
     });
     expect(run.cells.map(({ status }) => status)).toEqual([

@@ -95,6 +95,8 @@ export class SessionInterpreter implements Interpreter {
   #next = 0;
   #running: number | null = null;
   #deaf = false;
+  /** The request that was interrupted before its session was there. */
+  #stopped: number | null = null;
   #graceTimer: ReturnType<typeof setTimeout> | null = null;
   #closed = false;
   #lockFile: string | null = null;
@@ -137,14 +139,18 @@ export class SessionInterpreter implements Interpreter {
 
   /** Starts the process; the first cell can run when this resolves. */
   start(): Promise<void> {
-    return this.#ready ??= this.#launch();
+    return this.#ready ??= this.#launch().catch((error) => {
+      this.#ready = null;
+      throw error;
+    });
   }
 
   async execute(
     request: ExecuteRequest,
     context: RequestContext,
   ): Promise<ExecuteOutcome> {
-    const reply = await this.#ask("execute", { request }, context);
+    const reply = await this.#ask("execute", { request }, context)
+      .catch((error) => ({ value: failedStart(error) } as Message));
     if ("lastWords" in reply) return this.#lost(reply as unknown as SessionEnd);
     if ("error" in reply) {
       const evalue = String(reply["error"]);
@@ -195,10 +201,13 @@ export class SessionInterpreter implements Interpreter {
   }
 
   interrupt(): Promise<void> {
-    const running = this.#running === null
-      ? undefined
-      : this.#pending.get(this.#running);
-    if (!running) return Promise.resolve();
+    if (this.#running === null) return Promise.resolve();
+    const running = this.#pending.get(this.#running);
+    if (!running) {
+      // Its session is being started: it will not run at all.
+      this.#stopped = this.#running;
+      return Promise.resolve();
+    }
     this.#process?.send({ type: "interrupt", sequence: running.sequence });
     this.#graceTimer ??= setTimeout(() => {
       this.#deaf = true;
@@ -287,7 +296,6 @@ export class SessionInterpreter implements Interpreter {
     context: RequestContext | null,
     buffers: Uint8Array[] = [],
   ): Promise<Message> {
-    await this.start();
     const id = ++this.#next;
     if (context) {
       this.#contexts.set(context.requestId, context);
@@ -296,6 +304,9 @@ export class SessionInterpreter implements Interpreter {
       forgetOldest(this.#contexts, 1000);
     }
     try {
+      while (this.#process === null || this.#ready === null) await this.start();
+      await this.#ready;
+      if (this.#stopped === id) return { value: stoppedOutcome };
       return await new Promise<Message>((resolve) => {
         this.#pending.set(id, {
           context,
@@ -396,6 +407,25 @@ export class SessionInterpreter implements Interpreter {
       traceback: [`${ename}: ${evalue}`],
     };
   }
+}
+
+const stoppedOutcome: ExecuteOutcome = {
+  status: "error",
+  sessionLost: false,
+  ename: "KeyboardInterrupt",
+  evalue: "The cell was interrupted before its session had started",
+  traceback: ["KeyboardInterrupt: The cell was interrupted before it ran"],
+};
+
+function failedStart(error: unknown): ExecuteOutcome {
+  const evalue = error instanceof Error ? error.message : String(error);
+  return {
+    status: "error",
+    sessionLost: true,
+    ename: "SessionStart",
+    evalue,
+    traceback: [`SessionStart: ${evalue}`],
+  };
 }
 
 /** Half of the machine's memory, at most 4096 MB. */

@@ -78,6 +78,15 @@ describe("an interrupt", () => {
       .toBe("42");
   });
 
+  it("stops a cell whose session is still being started", async () => {
+    const fresh = await TestSession.create();
+    const running = fresh.run("for (;;) {}");
+    await fresh.session.interrupt();
+    expect((await running).error).toContain("KeyboardInterrupt");
+    expect((await fresh.run("1")).value).toBe("1");
+    await fresh.close();
+  });
+
   it("restarts the session where a cell is deaf to it, and says so", async () => {
     const ran = await session.interrupted("'a'.repeat(40).match(/(a+)+b/)");
     expect(lost(ran)).toBe(true);

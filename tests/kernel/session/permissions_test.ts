@@ -194,6 +194,12 @@ describe("grants of the person", () => {
       await Deno.writeTextFile(file, text);
       await expect(readGrants(file, folder)).rejects.toThrow(reason);
     }
+    // The person reads it in the cell; the next try finds the file mended.
+    const session = await TestSession.create({ grantFile: file });
+    expect((await session.run("1")).error).toContain("is not a list");
+    await Deno.writeTextFile(file, "{}");
+    expect((await session.run("1")).value).toBe("1");
+    await session.close();
     await Deno.remove(folder, { recursive: true });
   });
 
