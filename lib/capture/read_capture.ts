@@ -12,8 +12,9 @@ import { readWhole } from "./file/read_whole.ts";
 import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
 import { plainMemory } from "./file/plain_source.ts";
 import { sha256Of } from "./file/builtin.ts";
-import { locate } from "./file/locate.ts";
+import { checkSource, locate, sizeOf } from "./file/locate.ts";
 import type { ReadCaptureOptions } from "./options.ts";
+import { checkReadOptions } from "./option_names.ts";
 import { place } from "./place.ts";
 import { readText } from "./text/read_text.ts";
 
@@ -74,9 +75,11 @@ export async function readCaptures(
   options: ReadCaptureOptions = {},
 ): Promise<(Capture & Shown)[]> {
   if (source instanceof Uint8Array) return parseCaptures(source, options);
+  checkSource(source);
+  checkReadOptions(options);
   const { maximumSize = defaultMaximumSize } = options;
   const { path, fileName, sigmfMeta } = await locate(source, options);
-  const { size } = await Deno.stat(path);
+  const size = await sizeOf(path);
   if (size > maximumSize) {
     throw new CaptureFormatError(
       `Cannot read ${
@@ -137,6 +140,7 @@ export function parseCaptures(
   bytes: Uint8Array,
   options: ReadCaptureOptions = {},
 ): (Capture & Shown)[] {
+  checkReadOptions(options);
   return parse(bytes, options, null, null);
 }
 

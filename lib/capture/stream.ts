@@ -14,7 +14,7 @@ import {
   memorySource,
 } from "./file/byte_source.ts";
 import { cryptoModule } from "./file/builtin.ts";
-import { locate } from "./file/locate.ts";
+import { checkSource, locate, sizeOf } from "./file/locate.ts";
 import { formatOf, openBinary } from "./file/open_file.ts";
 import type {
   Assumption,
@@ -29,6 +29,7 @@ import {
 } from "./make_channels.ts";
 import { scaleRange } from "./scale.ts";
 import type { ReadCaptureOptions } from "./options.ts";
+import { checkReadOptions } from "./option_names.ts";
 import { place } from "./place.ts";
 import { type OpenedText, openText } from "./text/open_text.ts";
 import { textBlocks, textRateOfHead } from "./text/text_blocks.ts";
@@ -153,8 +154,11 @@ export async function openCaptureStream(
   options: ReadCaptureOptions = {},
 ): Promise<CaptureStream> {
   const inMemory = source instanceof Uint8Array;
+  if (!inMemory) checkSource(source);
+  checkReadOptions(options);
   const { maximumSize = largestUnpacked } = options;
   const located = inMemory ? null : await locate(source, options);
+  if (located !== null) await sizeOf(located.path);
   const fileName = located?.fileName ?? options.fileName ?? null;
   const plain = inMemory
     ? memorySource(plainBytes(source, maximumSize, fileName))

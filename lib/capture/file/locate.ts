@@ -32,7 +32,7 @@ export async function locate(
   const fileName = options.fileName ?? name;
   const format = options.format ?? "SigMF";
   if (format === "SigMF" && name.endsWith(".sigmf-meta")) {
-    const { size } = await Deno.stat(path);
+    const size = await sizeOf(path);
     const bytes = size > longestMeta
       ? new Uint8Array(0)
       : await Deno.readFile(path);
@@ -47,4 +47,31 @@ export async function locate(
     return { path, fileName, sigmfMeta };
   }
   return { path, fileName, sigmfMeta: null };
+}
+
+/** Refuses anything but a path or a URL. */
+export function checkSource(source: unknown): void {
+  if (typeof source === "string" || source instanceof URL) return;
+  throw new TypeError(
+    `Cannot read a capture from a value of type ${
+      source === null ? "null" : typeof source
+    }: give a path, a file URL or the bytes as a Uint8Array`,
+  );
+}
+
+/** Size of a file in bytes; says plainly where there is none. */
+export async function sizeOf(path: string): Promise<number> {
+  let info: Deno.FileInfo;
+  try {
+    info = await Deno.stat(path);
+  } catch (error) {
+    if (!(error instanceof Deno.errors.NotFound)) throw error;
+    throw new Deno.errors.NotFound(
+      `Cannot read '${path}' as there is no such file`,
+    );
+  }
+  if (info.isDirectory) {
+    throw new TypeError(`Cannot read '${path}' as it is a folder`);
+  }
+  return info.size;
 }

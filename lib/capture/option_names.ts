@@ -1,0 +1,96 @@
+import type { ChannelRole } from "./capture.ts";
+import type { ChannelOptions, ReadCaptureOptions } from "./options.ts";
+
+const readOptions: Record<keyof ReadCaptureOptions, true> = {
+  format: true,
+  samplingRate: true,
+  channels: true,
+  startTime: true,
+  fileName: true,
+  delimiter: true,
+  decimalMark: true,
+  thousandsMark: true,
+  missing: true,
+  timeColumn: true,
+  orientation: true,
+  record: true,
+  raw: true,
+  maximumSize: true,
+};
+
+const channelOptions: Record<keyof ChannelOptions, true> = {
+  name: true,
+  role: true,
+  unit: true,
+  scale: true,
+  fullScale: true,
+};
+
+const roles: Record<ChannelRole, true> = {
+  "monitor signal": true,
+  "drive current": true,
+  "drive voltage": true,
+  "other": true,
+};
+
+/**
+ * Refuses option names and roles that do not exist, as a misspelt one would
+ * otherwise do nothing.
+ */
+export function checkReadOptions(options: ReadCaptureOptions): void {
+  checkNames(options, readOptions, "option");
+  for (const [key, channel] of Object.entries(options.channels ?? {})) {
+    if (typeof channel === "string") {
+      checkNames({ [channel]: true }, roles, "role");
+      continue;
+    }
+    checkNames(channel, channelOptions, `option of channel '${key}':`);
+    const { role, scale } = channel;
+    if (role !== undefined) checkNames({ [role]: true }, roles, "role");
+    if (scale !== undefined && !(Number.isFinite(scale) && scale !== 0)) {
+      throw new RangeError(
+        `Cannot read a capture as the scale of channel '${key}' must be a number other than 0: current value is ${scale}`,
+      );
+    }
+  }
+}
+
+function checkNames(
+  given: object,
+  known: Readonly<Record<string, true>>,
+  what: string,
+): void {
+  for (const name of Object.keys(given)) {
+    if (Object.hasOwn(known, name)) continue;
+    const names = Object.keys(known);
+    const near = names
+      .map((other) => ({ other, distance: editDistance(name, other) }))
+      .sort((a, b) => a.distance - b.distance)[0]!;
+    throw new TypeError(
+      `Cannot read a capture as there is no ${what} '${name.slice(0, 60)}'. ${
+        near.distance <= 3
+          ? `Did you mean '${near.other}'?`
+          : `There are ${names.join(", ")}`
+      }`,
+    );
+  }
+}
+
+/** Levenshtein distance without regard to case, of the first 40 characters. */
+function editDistance(first: string, second: string): number {
+  const a = first.slice(0, 40).toLowerCase();
+  const b = second.slice(0, 40).toLowerCase();
+  let row = Array.from({ length: b.length + 1 }, (_, at) => at);
+  for (let i = 1; i <= a.length; i++) {
+    const next = [i];
+    for (let j = 1; j <= b.length; j++) {
+      next.push(Math.min(
+        row[j]! + 1,
+        next[j - 1]! + 1,
+        row[j - 1]! + (a[i - 1] === b[j - 1] ? 0 : 1),
+      ));
+    }
+    row = next;
+  }
+  return row[b.length]!;
+}
