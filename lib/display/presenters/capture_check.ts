@@ -95,6 +95,7 @@ function signalFigure(check: CaptureCheck) {
   }], {
     title: "Monitor signal",
     x: time,
+    axis: { range: [0, time.scale(duration)] },
     layout: {
       showlegend: true,
       shapes: [

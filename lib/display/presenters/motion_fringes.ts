@@ -79,6 +79,7 @@ function traceFigure(
   }], {
     title: "Fringes",
     x,
+    axis: { range: [0, x.scale(duration)] },
     layout: {
       showlegend: true,
       shapes: uprights(
