@@ -50,6 +50,17 @@ export class CheckedClient extends KernelClient {
     };
   }
 
+  /** Resolves when a message of the type has come; 20 s suit a busy machine. */
+  async seen(type: string, count = 1): Promise<void> {
+    const found = () =>
+      this.messages.filter(({ message }) => message.header.msg_type === type)
+        .length;
+    for (let n = 0; n < 4000 && found() < count; n++) {
+      await new Promise((resolve) => setTimeout(resolve, 5));
+    }
+    if (found() < count) throw new Error(`waited in vain for ${type}`);
+  }
+
   #checkOrder(message: IncomingMessage, channel: ClientChannel): void {
     const { msg_id, msg_type: type } = message.header;
     if (this.#ids.has(msg_id)) throw new Error(`${type}: id used twice`);

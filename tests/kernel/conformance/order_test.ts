@@ -136,7 +136,8 @@ for (const transport of ["memory", "tcp", "ipc"] as TransportName[]) {
 
     it("answers control and heartbeat while a cell computes", async () => {
       await using test = await startTestKernel({ transport });
-      const cell = test.client.execute("wait 5000");
+      const cell = test.client.execute("show started\nwait 60000");
+      await test.client.seen("display_data");
       await test.client.request("kernel_info_request", {}, {
         channel: "control",
       });

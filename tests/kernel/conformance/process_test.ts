@@ -33,8 +33,8 @@ describe("a kernel process", () => {
     await client.execute("give 1");
     process.child.kill("SIGINT");
     await delay(50);
-    const cell = client.execute("wait 10000");
-    await delay(50);
+    const cell = client.execute("show started\nwait 60000");
+    await client.seen("display_data");
     process.child.kill("SIGINT");
     const { reply } = await cell;
     expect(reply?.content["ename"]).toBe("Interrupted");

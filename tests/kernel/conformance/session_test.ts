@@ -100,8 +100,8 @@ describe("the installed kernel, every message checked", () => {
   it("is interrupted with variables kept, and lives on when a cell exits", async () => {
     await withKernel(async (client) => {
       await client.execute("const kept = 1");
-      const loop = client.execute("for (;;) {}");
-      await new Promise((resolve) => setTimeout(resolve, 300));
+      const loop = client.execute("await cell.display(1); for (;;) {}");
+      await client.seen("display_data");
       await client.request("interrupt_request", {}, { channel: "control" });
       expect(reply(await loop)["ename"]).toBe("KeyboardInterrupt");
       expect(result(await client.execute("kept"))).toBe("1");

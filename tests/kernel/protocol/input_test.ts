@@ -23,7 +23,7 @@ describe("input of a cell", () => {
   it("ends as interrupted where the person interrupts", async () => {
     await using test = await startTestKernel();
     const cell = test.client.execute("ask name?", { allow_stdin: true });
-    await new Promise((resolve) => setTimeout(resolve, 10));
+    await test.client.seen("input_request");
     await test.client.request("interrupt_request", {}, { channel: "control" });
     expect((await cell).reply?.content["ename"]).toBe("KeyboardInterrupt");
     test.client.onInput = () => "fine";
@@ -52,7 +52,7 @@ describe("input of a cell", () => {
     expect(ends).toEqual(["a!", "b!"]);
     test.client.onInput = null;
     const cell = test.client.execute("", { allow_stdin: true });
-    await new Promise((resolve) => setTimeout(resolve, 10));
+    await test.client.seen("input_request", 3);
     await test.client.request("interrupt_request", {}, { channel: "control" });
     await cell;
     expect(ends.slice(2)).toEqual(["KeyboardInterrupt", "KeyboardInterrupt"]);
