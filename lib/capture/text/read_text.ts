@@ -52,6 +52,14 @@ function makeCapture(
   );
   const kept = opened.channels.filter((_, index) => isKept[index]);
   const keptColumns = opened.channelColumns.filter((_, index) => isKept[index]);
+  if (kept.length === 0) {
+    throw new CaptureFormatError(
+      `Cannot read ${
+        place(source.fileName)
+      } as no column but the time has a value`,
+      { fileName: source.fileName, line: opened.dataLine },
+    );
+  }
   if (kept.length < opened.channels.length) {
     warnings.push(warn(
       "empty-column",
