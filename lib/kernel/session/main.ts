@@ -201,6 +201,8 @@ async function main(): Promise<void> {
   // The engine is connected; cells do not get what it needed.
   if (!settings.keepSys) await Deno.permissions.revoke({ name: "sys" });
   installEnvironmentGuard();
+  // A signal to the whole group is the owner's affair; it tells this process.
+  Deno.addSignalListener("SIGINT", () => {});
   Object.defineProperty(Deno, "exit", { value: leave });
   Object.defineProperty(process, "exit", { value: leave });
   Object.defineProperty(process, "reallyExit", { value: leave });

@@ -52,9 +52,9 @@ table { border-collapse: collapse; font-size: .92em; font-variant-numeric: tabul
 th, td { padding: .3em .8em; border-bottom: 1px solid var(--line); text-align: left; vertical-align: top; }
 thead th { border-bottom: 2px solid var(--soft); }
 details > summary { cursor: pointer; color: var(--soft); }
-nav.contents { font-size: .9em; margin: 0 0 2rem; }
-nav.contents ol { list-style: none; margin: .4em 0 0; padding: 0; }
-nav.contents li { margin: .25em 0; line-height: 1.35; }
+nav.contents { font-size: .9em; max-width: 50rem; margin: 0 auto; padding: 1.75rem 1.25rem 0; }
+nav.contents ol { list-style: none; margin: .5em 0 0; padding: 0 0 1rem; columns: 2 14rem; border-bottom: 1px solid var(--line); }
+nav.contents li { margin: 0 0 .4em; line-height: 1.35; break-inside: avoid; }
 nav.contents .level-3 { padding-left: 1.1em; }
 nav.contents a { color: var(--soft); text-decoration: none; }
 nav.contents a:hover { color: var(--link); text-decoration: underline; }
@@ -66,7 +66,8 @@ footer { margin-top: 4rem; padding-top: 1rem; border-top: 1px solid var(--line);
 .hljs-title { color: var(--figure); }
 @media (min-width: 82rem) {
   body.has-contents .sheet { margin-left: max(19rem, calc(50vw - 25rem)); }
-  nav.contents { position: fixed; left: max(1.5rem, calc(50vw - 44rem)); top: 2.5rem; width: 15.5rem; max-height: calc(100vh - 5rem); overflow-y: auto; }
+  nav.contents { position: fixed; left: max(1.5rem, calc(50vw - 44rem)); top: 2.5rem; width: 15.5rem; max-height: calc(100vh - 5rem); overflow-y: auto; padding: 0; }
+  nav.contents ol { columns: auto; border: 0; }
 }
 @media (max-width: 56rem) { .number { position: static; display: block; } }
 @media print {

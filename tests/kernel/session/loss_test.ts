@@ -47,6 +47,18 @@ describe("a session that ends under a cell", () => {
     });
   }
 
+  it("does not end by a signal that the terminal sends to all", async () => {
+    await session.run("let signalled = 7");
+    const pid = Number((await session.run("Deno.pid")).value);
+    Deno.kill(pid, "SIGINT");
+    const busy = session.run(
+      "const end = Date.now() + 300; while (Date.now() < end); signalled",
+    );
+    await new Promise((resolve) => setTimeout(resolve, 150));
+    Deno.kill(pid, "SIGINT");
+    expect((await busy).value).toBe("7");
+  });
+
   it("keeps the outputs that came before", async () => {
     const ran = await session.run("console.log('first words'); Deno.exit(0)");
     expect(ran.text).toBe("first words\n");
