@@ -46,6 +46,10 @@ const texts = [
   "time (s),a (V)\n0,1\n1,2\n2,3\n3,4\n\ntime (s),a (V)\n0,1\n1,2\n2,3\n3,4\n",
   "time,0,1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16\n" +
   "monitor (V),9,8,7,6,5,4,3,2,1,0,1,2,3,4,5,6,7\n",
+  "Record Length,5,,0,0.1\nInterval,0.5,,0.5,0.2\n,,,1,0.3\n,,,1.5,0.4\n",
+  '"Trace Name","monitor","drive"\n"Sample Rate","1E6","1E6"\n1.5,2\n3,4\n',
+  "segment;time (s);state;a (V)\n0;0;run;1\n0;1;run;2\n1;0;end;3\n1;1;end;4\n",
+  "# time (ms) monitor (mV)\n0 1\n1 2\n2 3\n",
   "2026-05-01T12:00:00.0|123456789.123456789e-20|1\n" +
   "2026-05-01T12:00:00.1|0.1|2\n",
 ];
