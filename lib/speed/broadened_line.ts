@@ -156,8 +156,9 @@ function roughShape(
   );
   const { density, binWidth } = welch(samples, { samplingRate, segmentLength });
   let centre = seen.frequency;
-  let width = 2 * seen.resolution;
-  for (let pass = 0; pass < 12; pass++) {
+  // From the outside inwards, or a single grain of the speckle is taken for all.
+  let width = 8 * seen.resolution;
+  for (let pass = 0; pass < 16; pass++) {
     const low = Math.max(lowest, centre - 1.5 * width);
     const high = Math.min(highest, centre + 1.5 * width);
     const from = Math.max(1, Math.ceil(low / binWidth));
@@ -176,7 +177,7 @@ function roughShape(
     // A Gaussian cut at ± 1.5 full widths keeps its spread to 1 %.
     const next = Math.max(binWidth, 2.355 * spread);
     const settled = Math.abs(next / width - 1) < 0.02;
-    width = Math.min(2 * width, next);
+    width = Math.max(0.6 * width, Math.min(2 * width, next));
     if (settled) break;
   }
   if (!(centre > lowest && centre < highest)) return null;
