@@ -53,7 +53,7 @@ export function compileCell(code: string, place: CompilePlace): CompiledCell {
   const imports: ImportBinding[] = [];
   let parsed: ts.SourceFile | null = null;
   const hidden = new Set(place.hidden);
-  const output = ts.transpileModule(code, {
+  const output = ts.transpileModule(code.replace(/^#!/, "//"), {
     fileName: "cell.ts",
     reportDiagnostics: true,
     compilerOptions: cellCompilerOptions,

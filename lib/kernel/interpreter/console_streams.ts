@@ -28,6 +28,11 @@ export function installConsole(fallback: FallbackRun): void {
       (console as unknown as Record<string, unknown>)[key] = own[key];
     }
   }
+  console.clear = () =>
+    (currentRun() ?? fallback())?.port.publish({
+      type: "clear_output",
+      wait: false,
+    });
   replaceStream("stdout", write);
   replaceStream("stderr", write);
 }

@@ -1,6 +1,7 @@
 import ts from "typescript";
 import { names } from "./names.ts";
 import { resolveSpecifier } from "./specifier.ts";
+import { CellSyntaxError } from "./syntax_error.ts";
 import { isValueUsed } from "./value_use.ts";
 
 /** A name that a cell imports. */
@@ -38,6 +39,9 @@ export function moduleStatements(
         statements.push(load.statement);
       } else if (ts.isExportDeclaration(statement)) {
         continue;
+      } else if (ts.isImportEqualsDeclaration(statement)) {
+        refuseRequire(file, statement);
+        statements.push(statement);
       } else if (ts.isExportAssignment(statement)) {
         statements.push(ts.setTextRange(
           factory.createExpressionStatement(
@@ -51,7 +55,12 @@ export function moduleStatements(
           valueCall(factory, last.expression),
         ));
       } else {
-        statements.push(withoutExport(factory, statement));
+        const nameless = namelessDefault(factory, statement);
+        statements.push(
+          nameless
+            ? factory.createExpressionStatement(valueCall(factory, nameless))
+            : withoutExport(factory, statement),
+        );
       }
     }
     const rewritten = factory.updateSourceFile(file, statements);
@@ -221,6 +230,51 @@ function dynamicImports(
     );
   };
   return visit;
+}
+
+/** `export default function () {}` and the like, as an expression. */
+function namelessDefault(
+  factory: ts.NodeFactory,
+  node: ts.Statement,
+): ts.Expression | null {
+  if (ts.isFunctionDeclaration(node) && !node.name && node.body) {
+    const kept = ts.getModifiers(node)?.filter(({ kind }) =>
+      kind === ts.SyntaxKind.AsyncKeyword
+    );
+    return factory.createFunctionExpression(
+      kept,
+      node.asteriskToken,
+      undefined,
+      node.typeParameters,
+      node.parameters,
+      node.type,
+      node.body,
+    );
+  }
+  return ts.isClassDeclaration(node) && !node.name
+    ? factory.createClassExpression(
+      undefined,
+      undefined,
+      node.typeParameters,
+      node.heritageClauses,
+      node.members,
+    )
+    : null;
+}
+
+function refuseRequire(
+  file: ts.SourceFile,
+  node: ts.ImportEqualsDeclaration,
+): void {
+  if (!ts.isExternalModuleReference(node.moduleReference)) return;
+  const { line, character } = file.getLineAndCharacterOfPosition(
+    node.getStart(file),
+  );
+  throw new CellSyntaxError(
+    `Cannot import with 'require': write import * as ${node.name.text} from …`,
+    line + 1,
+    character + 1,
+  );
 }
 
 function withoutExport(

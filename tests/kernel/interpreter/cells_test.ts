@@ -175,6 +175,35 @@ describe("TypeScript", () => {
     expect((await cell("twice(reach.far)")).value).toBe("2");
   });
 
+  it("has what a module may have that a script may not", async () => {
+    expect((await cell("export default function () { return 4 }")).value)
+      .toContain("Function");
+    expect((await cell("export default class { static x = 1 }")).value)
+      .toContain("class");
+    expect(
+      (await cell(
+        "export {}; export * from './helper.ts'; export const out = 3; out",
+      )).value,
+    )
+      .toBe("3");
+    expect((await cell("#!/usr/bin/env deno\n5")).value).toBe("5");
+    expect(
+      (await cell(
+        "import data from './data.json' with { type: 'json' }; data.v",
+      )).value,
+    )
+      .toBe("1");
+    expect((await cell("import fs = require('node:fs'); fs")).error).toContain(
+      "write import * as fs from",
+    );
+    expect(
+      (await cell(
+        "using r = { [Symbol.dispose]() { console.log('disposed') } }; 5",
+      )).text,
+    )
+      .toBe("disposed\n");
+  });
+
   it("has no JSX", async () => {
     expect((await cell("const x = <b>text</b>")).error).toContain(
       "SyntaxError",
