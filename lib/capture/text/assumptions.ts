@@ -29,21 +29,25 @@ export function tableAssumptions(
   return [
     {
       what: "delimiter",
-      value: delimiterName(table.delimiter),
+      value: table.fieldCount === 1
+        ? "none: one column"
+        : delimiterName(table.delimiter),
       because:
-        `${table.dataLineCount} lines of the head split into ${table.fieldCount} fields of numbers`,
+        `${table.dataLineCount} of the first lines split into ${table.fieldCount} ${
+          table.fieldCount === 1 ? "field" : "fields"
+        } of numbers`,
       option: "delimiter",
     },
     {
       what: "decimal mark",
       value: table.decimalMark === "," ? "comma" : "point",
-      because: "of how the numbers of the head are written",
+      because: "of how the first numbers are written",
       option: "decimalMark",
     },
     {
       what: "thousands separator",
       value: table.thousandsMark === "" ? "none" : `'${table.thousandsMark}'`,
-      because: "of how the numbers of the head are written",
+      because: "of how the first numbers are written",
       option: "thousandsMark",
     },
     {

@@ -201,9 +201,11 @@ function openTable(
   const last = head.at(-1)!;
   return {
     format: "delimited text",
-    variant: `${delimiterName(table.delimiter)}-delimited, decimal ${
-      table.decimalMark === "," ? "comma" : "point"
-    }`,
+    variant: `${
+      table.fieldCount === 1
+        ? "one column"
+        : `${delimiterName(table.delimiter)}-delimited`
+    }, decimal ${table.decimalMark === "," ? "comma" : "point"}`,
     channels,
     samplingRate: isOurs ? description.samplingRate : header.samplingRate,
     startTime: isOurs ? description.startTime : header.startTime,
