@@ -2,9 +2,11 @@ import { describe, expect, it } from "vitest";
 import {
   analyticSignal,
   bandPass,
+  bandSource,
   butterworthSections,
   complexFourierTransform,
   createRandom,
+  cutBaseband,
   detrend,
   filterZeroPhase,
   highPass,
@@ -366,5 +368,56 @@ describe("spectra", () => {
     expect(() => welch([], { samplingRate })).toThrow("no samples");
     expect(() => spectrogram([NaN, 1, 2, 3], { samplingRate }))
       .toThrow("sample 0 of 4 is NaN");
+  });
+});
+
+describe("cutBaseband()", () => {
+  it("moves a tone to zero and keeps amplitude, offset and phase", () => {
+    const count = 10_000, rate = 1000, centre = 120, offset = 0.7;
+    const tone = Float64Array.from(
+      { length: count },
+      (_, n) =>
+        2.5 * Math.cos(2 * Math.PI * (centre + offset) * n / rate + 0.6) +
+        4 * Math.cos(2 * Math.PI * 300 * n / rate),
+    );
+    const band = cutBaseband(bandSource(tone, rate), centre, 20);
+    expect(Math.abs(band.centre - centre)).toBeLessThan(rate / 16384);
+    for (let m = 0; m < band.real.length; m++) {
+      const time = m / band.samplingRate;
+      // Transients of the cut last about 1/20 s at the ends.
+      if (time < 0.5 || time > 9.5) continue;
+      const angle = 2 * Math.PI * (centre + offset - band.centre) * time + 0.6;
+      expect(Math.abs(band.real[m]! - 2.5 * Math.cos(angle)))
+        .toBeLessThan(2e-3);
+      expect(Math.abs(band.imaginary[m]! - 2.5 * Math.sin(angle)))
+        .toBeLessThan(2e-3);
+    }
+  });
+
+  it("gives white noise of density S a complex density of 2 S", () => {
+    const random = createRandom(3);
+    const count = 1 << 17, rate = 1000;
+    const noise = Float64Array.from({ length: count }, () => random.normal());
+    const halfWidth = 100;
+    const { real, imaginary } = cutBaseband(
+      bandSource(noise, rate),
+      250,
+      halfWidth,
+    );
+    let power = 0;
+    for (let m = 0; m < real.length; m++) {
+      power += (real[m]! ** 2 + imaginary[m]! ** 2) / real.length;
+    }
+    // S = 2/rate; noise bandwidth 2 × 100 × (1/2 + 3/16) Hz; 26 000 independent
+    // values: 0.6 %, four times that.
+    const expected = 2 * 2 / rate * 2 * halfWidth * (0.5 + 3 / 16);
+    expect(Math.abs(power / expected - 1)).toBeLessThan(0.025);
+  });
+
+  it("refuses a band beyond half the sampling rate", () => {
+    const source = bandSource(new Float64Array(1024), 1000);
+    expect(() => cutBaseband(source, 490, 20)).toThrow(
+      "half the sampling rate",
+    );
   });
 });
