@@ -65,6 +65,7 @@ const trap = { get deep() { effects++; return { inner: 1 } } };`);
     expect(await matches('import { x } from "fring')).toEqual(["fringebook"]);
     expect(await matches('import { x } from "./')).toEqual([
       "./browser_probe.ts",
+      "./data.json",
       "./helper.ts",
     ]);
     expect(await matches('import { tw } from "./helper.ts"', 11)).toEqual([

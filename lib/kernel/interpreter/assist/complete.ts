@@ -166,7 +166,8 @@ function modules(partial: string, sources: AssistSources): Candidate[] {
       .map(({ name, isDirectory }) => ({
         text: `${folder}${name}${isDirectory ? "/" : ""}`,
         type: isDirectory ? "folder" : "module",
-      }));
+      }))
+      .sort((a, b) => a.text < b.text ? -1 : 1);
   } catch {
     return [];
   }
