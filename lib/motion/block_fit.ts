@@ -62,10 +62,11 @@ export class BlockFitter {
     clearSystem(this.#system);
     const scale = stride / (relativeNoise * relativeNoise);
     const inverse = 1 / amplitude;
+    const { low, high } = labels.trusted;
     for (const { first, last, origin, sign } of labels.pieces) {
       for (let i = first + (stride >> 1); i <= last; i += stride) {
         const y = (signal[i]! - middle) * inverse;
-        if (!(y > -0.93 && y < 0.93)) continue;
+        if (!(y > low && y < high)) continue;
         const sine = sign * Math.sqrt(1 - y * y);
         const phase = origin + sign * Math.acos(y) + p * sine + q * y;
         const derivative = Math.max(0.25, 1 + p * y - q * sine);

@@ -1,14 +1,18 @@
 import type { Detection } from "./detection.ts";
 import { edge, labelBetween, largestStep } from "./jump_labels.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
-import { smoothLabels } from "./smooth_labels.ts";
+import { type SmoothEnds, smoothLabels } from "./smooth_labels.ts";
 
 /**
  * One reading of the record: which legs go which way, or where φF jumps. Labels
  * follow from it.
  */
 export type Reading =
-  | { readonly kind: "smooth"; readonly direction: Int8Array }
+  | {
+    readonly kind: "smooth";
+    readonly direction: Int8Array;
+    readonly ends: SmoothEnds;
+  }
   | { readonly kind: "jumps"; readonly labels: PhaseLabels };
 
 /** The labels of a reading. */
@@ -22,6 +26,7 @@ export function labelsOf(
     detection.legs,
     reading.direction,
     sampleCount,
+    reading.ends,
   );
 }
 
@@ -44,32 +49,39 @@ export function otherReadings(
   last: number,
 ): Reading[] {
   return reading.kind === "smooth"
-    ? otherDirections(reading.direction, detection, first, last)
+    ? otherDirections(reading, detection, first, last)
     : otherJumps(reading.labels, signal, detection, first, last);
 }
 
 function otherDirections(
-  direction: Int8Array,
+  reading: Reading & { readonly kind: "smooth" },
   detection: Detection,
   first: number,
   last: number,
 ): Reading[] {
-  const near = nearestExtremes(detection, first, last)
-    .filter((k) => k > 0 && k < direction.length);
+  const { direction } = reading;
+  const near = nearestExtremes(detection, first, last);
   const readings: Reading[] = [];
   for (let choice = 0; choice < 1 << near.length; choice++) {
     const changed = direction.slice();
+    let { turnsAtFirst, turnsAtLast } = reading.ends;
     near.forEach((k, bit) => {
       if ((choice >> bit & 1) === 0) return;
-      for (let leg = k; leg < changed.length; leg++) {
-        changed[leg] = -changed[leg]!;
+      if (k === 0) turnsAtFirst = !turnsAtFirst;
+      else if (k >= direction.length) turnsAtLast = !turnsAtLast;
+      else {
+        for (let leg = k; leg < changed.length; leg++) {
+          changed[leg] = -changed[leg]!;
+        }
       }
     });
-    if (choice > 0) readings.push({ kind: "smooth", direction: changed });
+    const ends = { turnsAtFirst, turnsAtLast };
+    if (choice > 0) readings.push({ kind: "smooth", direction: changed, ends });
     // It may be the legs before that go the other way.
     readings.push({
       kind: "smooth",
       direction: changed.map((way) => -way),
+      ends,
     });
   }
   return readings;

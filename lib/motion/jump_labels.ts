@@ -134,5 +134,11 @@ export function labelBetween(
     branch += jump.sign;
     first = jump.last;
   }
-  return { pieces, jumps, mayFold: true, firstBranch: 0 };
+  return {
+    pieces,
+    jumps,
+    trusted: { low: -0.8, high: 0.65 },
+    mayFold: true,
+    firstBranch: 0,
+  };
 }

@@ -66,6 +66,8 @@ export function motionRows(
       if (x !== x || !(w > 0)) continue;
       const g = slope[i]!;
       const theta = feedbackPhase[i]!;
+      // Close to a fold the slope runs away and one step is not enough.
+      if (Math.abs(Math.sin(theta)) < 0.2 * Math.abs(g)) continue;
       const cosine = Math.cos(theta);
       const wgg = w * g * g;
       gg += wgg;

@@ -26,6 +26,11 @@ export interface PhaseLabels {
   readonly pieces: readonly LabelledPiece[];
   /** Jumps in order of time; used where C > 1. */
   readonly jumps: readonly Jump[];
+  /**
+   * Levels between which a label is trusted (1): beyond them the phase may have
+   * gone past an extreme and come back.
+   */
+  readonly trusted: { readonly low: number; readonly high: number };
   /** Whether C may be above 1. */
   readonly mayFold: boolean;
   /** Branch before the first jump. */

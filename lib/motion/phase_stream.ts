@@ -245,7 +245,11 @@ export class PhaseStream {
       expectedAsymmetry(this.#model.q),
     );
     this.#agree(direction, extremes.index);
-    return { kind: "smooth", direction };
+    return {
+      kind: "smooth",
+      direction,
+      ends: { turnsAtFirst: false, turnsAtLast: false },
+    };
   }
 
   #fitReading(

@@ -96,10 +96,11 @@ export function accumulateLabels(
 ): void {
   const { p, q, middle, amplitude } = parameters;
   const scale = 1 / (relativeNoise * relativeNoise);
+  const { low, high } = labels.trusted;
   for (const { first, last, origin, sign } of labels.pieces) {
     for (let i = first; i <= last; i++) {
       const y = (signal[i]! - middle) / amplitude;
-      if (!(y > -0.93 && y < 0.93)) continue;
+      if (!(y > low && y < high)) continue;
       const theta = origin + sign * Math.acos(y);
       const sine = sign * Math.sqrt(1 - y * y);
       const derivative = Math.max(0.25, 1 + p * y - q * sine);

@@ -2,6 +2,14 @@ import type { Extremes } from "./extremes.ts";
 import type { Legs } from "./legs.ts";
 import type { LabelledPiece, PhaseLabels } from "./phase_labels.ts";
 
+/** What happens at the outermost extremes, beyond which there is no whole leg. */
+export interface SmoothEnds {
+  /** Whether the target turned at the first extreme. */
+  readonly turnsAtFirst: boolean;
+  /** Whether the target turned at the last extreme. */
+  readonly turnsAtLast: boolean;
+}
+
 /**
  * Labels each leg with its half turn of φF, from the way of each leg; for weak
  * feedback, where nothing jumps.
@@ -10,6 +18,7 @@ import type { LabelledPiece, PhaseLabels } from "./phase_labels.ts";
  * @param legs The legs between them.
  * @param direction 1 receding, -1 approaching, per leg.
  * @param sampleCount Samples of the signal.
+ * @param ends Whether it turned at the outermost extremes.
  * @returns The labels.
  */
 export function smoothLabels(
@@ -17,6 +26,7 @@ export function smoothLabels(
   legs: Legs,
   direction: Int8Array,
   sampleCount: number,
+  ends: SmoothEnds = { turnsAtFirst: false, turnsAtLast: false },
 ): PhaseLabels {
   const pieces: LabelledPiece[] = [];
   // Extremes are numbered by half turns: even for maxima.
@@ -33,7 +43,7 @@ export function smoothLabels(
   const { count } = legs;
   const turned = (k: number) =>
     k > 0 && k < count && direction[k - 1] !== direction[k];
-  const firstWay = direction[0] ?? 1;
+  const firstWay = (direction[0] ?? 1) * (ends.turnsAtFirst ? -1 : 1);
   // At both ends the target may turn unseen: label no more than half a leg.
   const end = (k: number) => Math.round(legs.duration[k] ?? 0);
   add(
@@ -55,7 +65,13 @@ export function smoothLabels(
     extremes.index[count]!,
     Math.min(sampleCount, extremes.index[count]! + end(count - 1)) - 1,
     number,
-    direction[count - 1] ?? 1,
+    (direction[count - 1] ?? 1) * (ends.turnsAtLast ? -1 : 1),
   );
-  return { pieces, jumps: [], mayFold: false, firstBranch: 0 };
+  return {
+    pieces,
+    jumps: [],
+    trusted: { low: -0.93, high: 0.93 },
+    mayFold: false,
+    firstBranch: 0,
+  };
 }

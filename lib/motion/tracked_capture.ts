@@ -26,16 +26,30 @@ export function trackCapture(
   what: string,
 ): TrackedCapture {
   const { removePowerModulation, mainsFrequency, flattenFading } = options;
-  const conditioning = conditionSignal(capture, {
-    removePowerModulation,
-    mainsFrequency,
-    flattenFading,
-  });
-  const { signal, middle, amplitude, noise, unit } = conditioning;
+  const attempt = (flattens: boolean) => {
+    const conditioning = conditionSignal(capture, {
+      removePowerModulation,
+      mainsFrequency,
+      flattenFading: flattens,
+    });
+    const { signal } = conditioning;
+    const raw = signal.length > longestJointRecord
+      ? trackLongRecord(signal)
+      : trackMotion(signal);
+    return { conditioning, raw };
+  };
+  let { conditioning, raw } = attempt(false);
+  // Strong feedback has swings of two heights without any fading: the height is
+  // evened out only where the signal as it is leaves doubts.
+  if (flattenFading && (raw === null || isDoubtful(raw, conditioning))) {
+    const flat = attempt(true);
+    if (
+      flat.raw !== null &&
+      (raw === null || flat.raw.doubtfulSamples < 0.5 * raw.doubtfulSamples)
+    ) ({ conditioning, raw } = flat);
+  }
+  const { middle, amplitude, noise, unit } = conditioning;
   const warnings: Warning[] = [...conditioning.warnings];
-  const raw = signal.length > longestJointRecord
-    ? trackLongRecord(signal)
-    : trackMotion(signal);
   if (raw === null) {
     throw new NotMeasurableError(
       "no fringes",
@@ -69,6 +83,12 @@ export function trackCapture(
   }
   addDoubts(track, conditioning, warnings);
   return { conditioning, track, polarity, directionSource, warnings };
+}
+
+function isDoubtful(track: MotionTrack, conditioning: Conditioning): boolean {
+  const excess = track.relativeNoise * track.amplitude / conditioning.noise;
+  return track.doubtfulSamples > 0 ||
+    (excess > 1.25 && track.relativeNoise > 0.01);
 }
 
 function choosePolarity(

@@ -45,11 +45,14 @@ export function unwrapPhase(
   const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
   const detection = detectFringes(filled);
   if (detection === null) return null;
+  // At both ends the target may turn where too little is seen to tell; the
+  // first fits leave the ends out.
+  const inner = withoutEnds(signal, detection);
   let best: { reading: Reading; fit: PhaseFit } | null = null;
   search: for (const reading of readRecord(filled, detection)) {
     for (const { spacing, feedback } of starts(signal, detection, reading)) {
       const fit = fitReading(
-        signal,
+        inner,
         detection,
         reading,
         spacing,
@@ -64,7 +67,16 @@ export function unwrapPhase(
   }
   if (best === null) return null;
   let { reading } = best;
-  let fit = chooseSpacing(signal, detection, reading, best.fit);
+  let fit = chooseSpacing(inner, detection, reading, best.fit);
+  if (inner !== signal) {
+    reading = settleEnds(signal, detection, reading, fit);
+    fit = chooseSpacing(
+      signal,
+      detection,
+      reading,
+      fitReading(signal, detection, reading, fit.spacing, fit.parameters, 10),
+    );
+  }
   for (let round = 0; mends && round < mostRounds; round++) {
     // A stiff spline that leaves only noise has nothing to hide.
     if (fitsNoise(fit, detection) && fit.spacing > 6 * detection.fastest) break;
@@ -99,7 +111,7 @@ export function unwrapPhase(
 /** The same reading with the motion the other way round. */
 function reversed(reading: Reading, sampleCount: number): Reading {
   return reading.kind === "smooth"
-    ? { kind: "smooth", direction: reading.direction.map((way) => -way) }
+    ? { ...reading, direction: reading.direction.map((way) => -way) }
     : {
       kind: "jumps",
       labels: labelBetween(
@@ -133,6 +145,57 @@ function reversedFit(fit: PhaseFit, labels: PhaseLabels): PhaseFit {
   };
 }
 
+const noTurns = { turnsAtFirst: false, turnsAtLast: false };
+const endExtremes = 3;
+
+/** The signal with what lies outside of the third extreme from each end left out. */
+function withoutEnds(
+  signal: Float64Array,
+  detection: Detection,
+): Float64Array {
+  const { index } = detection.extremes;
+  if (index.length < 6 * endExtremes) return signal;
+  const inner = signal.slice();
+  inner.fill(NaN, 0, index[endExtremes - 1]!);
+  inner.fill(NaN, index[index.length - endExtremes]! + 1);
+  return inner;
+}
+
+/** The reading of both ends that leaves least, feedback held. */
+function settleEnds(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  fit: PhaseFit,
+): Reading {
+  const { index } = detection.extremes;
+  const count = index.length;
+  const reach = 3 * endExtremes;
+  let current = reading;
+  for (const atStart of [true, false]) {
+    const place = atStart ? index[1]! : index[count - 2]!;
+    const inside = atStart ? index[reach]! : index[count - 1 - reach]!;
+    const from = atStart ? 0 : Math.max(0, inside - 2 * fit.spacing);
+    const to = atStart
+      ? Math.min(signal.length, inside + 2 * fit.spacing)
+      : signal.length;
+    let least = 0.9 *
+      localSquares(signal, detection, current, fit, from, to);
+    let best = current;
+    for (
+      const other of otherReadings(current, signal, detection, place, place)
+    ) {
+      const squares = localSquares(signal, detection, other, fit, from, to);
+      if (squares < least) {
+        least = squares;
+        best = other;
+      }
+    }
+    current = best;
+  }
+  return current;
+}
+
 /** The readings worth a fit, each once. */
 function readRecord(signal: Float64Array, detection: Detection): Reading[] {
   const readings: Reading[] = [];
@@ -144,7 +207,10 @@ function readRecord(signal: Float64Array, detection: Detection): Reading[] {
   };
   for (const asymmetry of triedAsymmetries) {
     const { direction } = directionsOf(detection, asymmetry);
-    add({ kind: "smooth", direction }, `s${direction.join()}`);
+    add(
+      { kind: "smooth", direction, ends: noTurns },
+      `s${direction.join()}`,
+    );
   }
   const width = Math.max(1, Math.floor(detection.fastest / 8));
   for (const share of triedShares) {
@@ -368,6 +434,7 @@ export function cutLabels(
     jumps: labels.jumps
       .filter(({ first, last }) => last > from && first < to)
       .map(shift),
+    trusted: labels.trusted,
     mayFold: labels.mayFold,
     firstBranch,
   };
