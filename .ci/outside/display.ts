@@ -176,6 +176,7 @@ const browser = await chromium.launch({
 try {
   await pageChecks(browser);
   await labChecks(browser);
+  await tutorialChecks(browser);
 } finally {
   await browser.close();
 }
@@ -440,4 +441,59 @@ async function labChecks(browser: Browser): Promise<void> {
   });
   await page.screenshot({ path: `${screenshots}/lab.png` });
   await page.context().close();
+}
+
+/** The tutorials' pages that the tour left in `out/`, where it has run. */
+async function tutorialChecks(browser: Browser): Promise<void> {
+  const out = `${project}out`;
+  const names = [...Deno.readDirSync(out)].map(({ name }) => name).sort();
+  for (const name of names.filter((name) => name.endsWith(".ipynb"))) {
+    await check(`${name} is below 3 MB, its figures below 300 kB`, async () => {
+      const text = await Deno.readTextFile(`${out}/${name}`);
+      demand(text.length < 3_000_000, `${text.length} bytes`);
+      const { cells } = JSON.parse(text) as Notebook;
+      for (const { outputs = [] } of cells) {
+        for (const output of outputs) {
+          if (!("data" in output)) continue;
+          const data = output.data as Bundle;
+          const bytes = JSON.stringify(data).length;
+          demand(
+            !("image/png" in data) || bytes < 300_000,
+            `figure: ${bytes} bytes`,
+          );
+        }
+      }
+    });
+  }
+  const pages = names.filter((name) =>
+    name.endsWith(".html") && names.includes(name.replace(".html", ".ipynb"))
+  );
+  for (const name of pages) {
+    await check(`${name} opens from disk with all its figures`, async () => {
+      const { page, complaints } = await watched(browser);
+      await page.goto(`file://${out}/${name}`);
+      const figures = page.locator("figure.fringebook-figure");
+      for (let k = 0; k < await figures.count(); k++) {
+        await figures.nth(k).scrollIntoViewIfNeeded();
+        await figures.nth(k).locator(".main-svg").first().waitFor();
+      }
+      demand(complaints.length === 0, complaints.join("\n"));
+      await page.evaluate(() => scrollTo(0, 0));
+      await page.screenshot({
+        path: `${screenshots}/${name.replace(".html", ".png")}`,
+        fullPage: true,
+      });
+      await page.context().close();
+
+      const still = await watched(browser, { javaScriptEnabled: false });
+      await still.page.goto(`file://${out}/${name}`);
+      const pictures = still.page.locator("figure.fringebook-figure img");
+      for (let k = 0; k < await pictures.count(); k++) {
+        const box = await pictures.nth(k).boundingBox();
+        demand(box !== null && box.height > 100, `figure ${k + 1} is blank`);
+      }
+      demand(still.complaints.length === 0, still.complaints.join("\n"));
+      await still.page.context().close();
+    });
+  }
 }

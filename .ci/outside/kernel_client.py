@@ -265,6 +265,8 @@ def interrupts():
         for name, code in cells.items():
             print(f"  {name}: {interrupted(s, code) * 1000:.0f} ms")
         s.km.interrupt_kernel()
+        # Control and shell are two sockets without an order between them
+        time.sleep(1)
         reply, _ = s.run("1")
         assert reply["status"] == "ok", "an interrupt while idle is no interrupt of the next cell"
 
