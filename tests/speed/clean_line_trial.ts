@@ -19,7 +19,7 @@ describe("measureSpeed() on a clean line", () => {
     it(`stays within 1.2 × the bound at ${decibel} dB`, () => {
       const random = createRandom(600 + decibel);
       const ratio = 10 ** (decibel / 10);
-      const trials = 300;
+      const trials = 1000;
       let squares = 0, normalised = 0, inside = 0;
       for (let trial = 0; trial < trials; trial++) {
         const turns = 0.02 + 0.4 * random.uniform();
