@@ -64,7 +64,7 @@ export interface SessionOptions {
    * How long a cell may take to stop after an interrupt before its session is
    * restarted, in ms.
    *
-   * @default {2000}
+   * @default {4000}
    */
   interruptGrace?: number;
 }
@@ -109,7 +109,7 @@ export class SessionInterpreter implements Interpreter {
       grants = {},
       withheld = [],
       memoryLimit = defaultMemoryLimit(),
-      interruptGrace = 2000,
+      interruptGrace = 4000,
     } = options;
     if (!(memoryLimit >= 64)) {
       throw new RangeError(
