@@ -310,7 +310,7 @@ await check(
       "the key was changed",
     );
     for (const student of ["Peek", "Peek at others", "Network", "Programs"]) {
-      demand(!marks.get(student)!.complete, `${student} ran to the end`);
+      demand(!marks.get(student)!.complete, `${student} met no refusal`);
     }
   },
 );

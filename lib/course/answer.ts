@@ -17,6 +17,29 @@ export interface RecordedAnswer extends Result {
   readonly diagnostics: Record<never, never>;
 }
 
+const recorded = new Map<string, RecordedAnswer & Shown>();
+
+/**
+ * The answers recorded so far in this session, the last one to each question: a
+ * cell shows its last value only, and an answer may stand anywhere in it.
+ *
+ * @returns The answers, in the order of the questions' first answers.
+ *
+ * @example
+ * ```ts
+ * import { answersSoFar, recordAnswer } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * recordAnswer("height", { value: 0.3, unit: "m" });
+ * recordAnswer("height", { value: 0.4, unit: "m" });
+ * const last = answersSoFar().find(({ question }) => question === "height");
+ * expect(last?.answer.value).toBe(0.4);
+ * ```
+ */
+export function answersSoFar(): (RecordedAnswer & Shown)[] {
+  return [...recorded.values()];
+}
+
 /**
  * Records an answer for marking. It says nothing about right or wrong; the last
  * answer to a question counts.
@@ -56,7 +79,7 @@ export function recordAnswer(
       `Cannot record an answer to '${question}' as 'unit' is missing: give the SI unit without a prefix, such as "m"`,
     );
   }
-  return createResult<RecordedAnswer>({
+  const answer = createResult<RecordedAnswer>({
     kind: "course.answer",
     question,
     answer: quantity(value, standardUncertainty, unit),
@@ -64,4 +87,6 @@ export function recordAnswer(
     provenance: provenance({ method: "recordAnswer" }),
     diagnostics: {},
   });
+  recorded.set(question, answer);
+  return answer;
 }

@@ -18,4 +18,4 @@ export {
 export { diagnoseMistake, type Mistake, type MistakeKind } from "./mistake.ts";
 export { check } from "./check.ts";
 export { exerciseNames, findExercise } from "./exercises.ts";
-export { recordAnswer, type RecordedAnswer } from "./answer.ts";
+export { answersSoFar, recordAnswer, type RecordedAnswer } from "./answer.ts";

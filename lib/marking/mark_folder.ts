@@ -1,10 +1,14 @@
-import { join } from "@std/path";
+import { dirname, join } from "@std/path";
 import { reportMimeType } from "../display/mod.ts";
 import {
+  createCell,
   type Notebook,
   type NotebookRun,
+  readNotebook,
   runNotebook,
+  writeNotebook,
 } from "../notebook/mod.ts";
+import { folderSize, watchFolder } from "./watch_folder.ts";
 import type { HandoutKey, StudentKey } from "./make_handout.ts";
 import {
   type AnswerMark,
@@ -56,6 +60,12 @@ export interface MarkFolderOptions {
    * @default {1024}
    */
   memoryLimit?: number;
+  /**
+   * Space on the disk for one hand-in, in MB: its captures and what it writes.
+   *
+   * @default {512}
+   */
+  diskLimit?: number;
   /**
    * Hand-ins run at the same time.
    *
@@ -111,7 +121,12 @@ async function markHandIn(
   let run: NotebookRun | null = null;
   let failure = "";
   try {
+    const { diskLimit = 512 } = options;
+    if (folderSize(handIn, mostFiles).bytes > diskLimit * 1e6) {
+      throw new Error(`the hand-in is larger than ${diskLimit} MB`);
+    }
     await copyPlainFiles(handIn, copy);
+    await addLastCell(join(copy, notebook));
     run = await runLimited(join(copy, notebook), options);
   } catch (error) {
     failure = error instanceof Deno.errors.NotFound
@@ -138,7 +153,7 @@ async function markHandIn(
     student: student.student,
     folder: student.folder,
     run: run?.summary ?? failure,
-    complete: run?.status === "ok",
+    complete: run?.cells.every(({ status }) => status === "ok") ?? false,
     answers,
     points: Object.values(answers).reduce((sum, { points }) => sum + points, 0),
     maximum: pointsPerAnswer * questions.length,
@@ -155,20 +170,44 @@ async function runLimited(
     cellTimeout = 60,
     timeout = 180,
     memoryLimit = 1024,
+    diskLimit = 512,
   } = options;
   const abort = new AbortController();
   const timer = setTimeout(() => abort.abort(), timeout * 1000);
+  const watch = watchFolder(
+    dirname(path),
+    { limit: diskLimit * 1e6, mostFiles },
+    () => abort.abort(),
+  );
   try {
-    return await runNotebook(path, {
+    const run = await runNotebook(path, {
       timeout: cellTimeout,
       allowErrors: true,
       signal: abort.signal,
       session: { memoryLimit, withheld },
     });
+    return watch.over
+      ? { ...run, summary: `stopped at ${diskLimit} MB on the disk` }
+      : run;
   } finally {
     clearTimeout(timer);
+    watch.stop();
   }
 }
+
+/**
+ * Adds a cell that shows all answers: a cell shows its last value only, and an
+ * answer may stand anywhere in it.
+ */
+async function addLastCell(path: string): Promise<void> {
+  const notebook = await readNotebook(path);
+  notebook.cells.push(createCell("code", lastCell));
+  await writeNotebook(path, notebook);
+}
+
+const lastCell =
+  `const { answersSoFar, display: show } = await import("fringebook");
+for (const answer of answersSoFar()) await show(answer);`;
 
 /** The last answer to each question among the outputs of a notebook. */
 export function recordedAnswers(notebook: Notebook): Map<string, GivenAnswer> {
@@ -196,6 +235,9 @@ export function recordedAnswers(notebook: Notebook): Map<string, GivenAnswer> {
   }
   return answers;
 }
+
+/** Most files of a hand-in that are looked at. */
+const mostFiles = 10_000;
 
 /** Copies files and folders, but no links: a link could lead anywhere. */
 async function copyPlainFiles(from: string, to: string): Promise<void> {

@@ -106,7 +106,8 @@ describe("a handout and its marking", () => {
       key.students.find((each) => each.student === student)!.truth.distance!;
     const record = (value: number, u: number) =>
       `recordAnswer("distance", { value: ${value}, standardUncertainty: ${u}, unit: "m" });`;
-    await handIn("Honest", record(truth("Honest") * 1.0005, 2e-4));
+    // An answer counts wherever in its cell it stands.
+    await handIn("Honest", record(truth("Honest") * 1.0005, 2e-4) + "\n'end'");
     await handIn(
       "Whole_wavelength",
       record(2 * truth("Whole wavelength"), 2e-4),
