@@ -28,3 +28,8 @@ export function zlibModule(): typeof Zlib {
 export function sha256Of(bytes: Uint8Array): string {
   return cryptoModule().createHash("sha256").update(bytes).digest("hex");
 }
+
+/** SHA-512 of bytes in lower-case hex. */
+export function sha512Of(bytes: Uint8Array): string {
+  return cryptoModule().createHash("sha512").update(bytes).digest("hex");
+}

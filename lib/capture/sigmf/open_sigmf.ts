@@ -7,6 +7,7 @@ import {
   type SampleType,
 } from "../binary/sample_type.ts";
 import { describedChannels, validDescription } from "../description.ts";
+import { sha512Of } from "../file/builtin.ts";
 import { type ByteSource, partOf } from "../file/byte_source.ts";
 import type { OpenedBinary, OpenedChannel } from "../file/opened_file.ts";
 import { place } from "../place.ts";
@@ -178,6 +179,16 @@ export function openSigmf(
       `The samples file ends inside a sample: its last ${
         available % stride
       } bytes were left out. The capture may be incomplete`,
+    ));
+  }
+  const stated = global["core:sha512"];
+  if (
+    typeof stated === "string" && source.inMemory &&
+    stated.toLowerCase() !== sha512Of(source.read(0, source.size))
+  ) {
+    warnings.push(warn(
+      "checksum",
+      "The samples do not have the SHA-512 that the metadata says: they were changed or damaged after recording. Get the file again",
     ));
   }
   if (captures.length > 1) {

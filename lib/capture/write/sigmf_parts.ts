@@ -1,6 +1,6 @@
 import { libraryVersion } from "../../result/mod.ts";
 import type { Capture } from "../capture.ts";
-import { cryptoModule } from "../file/builtin.ts";
+import { sha512Of } from "../file/builtin.ts";
 import { describeCapture } from "../description.ts";
 import { makeTar } from "../sigmf/tar.ts";
 import { interleavedParts, putFloat64 } from "./interleave.ts";
@@ -22,9 +22,7 @@ export function sigmfFiles(
       "core:sample_rate": samplingRate,
       "core:num_channels": channels.length,
       "core:version": "1.2.0",
-      "core:sha512": cryptoModule().createHash("sha512").update(data).digest(
-        "hex",
-      ),
+      "core:sha512": sha512Of(data),
       "core:recorder": `fringebook ${libraryVersion}`,
       "core:extensions": [
         { name: "fringebook", version: "1.0.0", optional: true },
