@@ -54,3 +54,14 @@ export {
   type Vibration,
   type VibrationOptions,
 } from "./measure_vibration.ts";
+export {
+  createDisplacementStream,
+  type DisplacementBlock,
+  type DisplacementStream,
+  type DisplacementStreamOptions,
+} from "./displacement_stream.ts";
+export {
+  type PitfallOptions,
+  type Pitfalls,
+  showPitfalls,
+} from "./show_pitfalls.ts";

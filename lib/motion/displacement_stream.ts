@@ -1,0 +1,168 @@
+import { NotMeasurableError } from "../errors/mod.ts";
+import type { Quantity } from "../result/mod.ts";
+import { feedbackQuantities } from "./feedback_quantities.ts";
+import { trainOn } from "./long_record.ts";
+import { PhaseStream } from "./phase_stream.ts";
+
+/** Options of {@linkcode createDisplacementStream}. */
+export interface DisplacementStreamOptions {
+  /** Vacuum wavelength of the diode, in m. */
+  wavelength: number;
+  /**
+   * Phase index of the air (1).
+   *
+   * @default {1}
+   */
+  refractiveIndex?: number;
+  /**
+   * Sign of the amplifier: -1 where more light gives less signal.
+   *
+   * @default {1}
+   */
+  polarity?: 1 | -1;
+  /**
+   * Samples from which feedback, levels and knots are learned before the first
+   * block comes out (1).
+   *
+   * @default {65536}
+   */
+  trainingSamples?: number;
+}
+
+/** Displacement of consecutive samples of a stream. */
+export interface DisplacementBlock {
+  /** Index of the first sample in the stream. */
+  readonly first: number;
+  /** Displacement against the first sample of the stream, in m. */
+  readonly displacement: Float64Array;
+  /** Standard uncertainty of each sample, in m. */
+  readonly standardUncertainty: Float32Array;
+  /** Places in the block where the fit leaves more than the noise. */
+  readonly misfits: number;
+  /** Whether the block follows on from the one before without doubt. */
+  readonly joined: boolean;
+}
+
+/** A displacement measured while the samples come in. */
+export interface DisplacementStream {
+  /** Takes samples in; gives out the blocks that became ready. */
+  push(samples: ArrayLike<number>): DisplacementBlock[];
+  /** Gives out the rest. */
+  finish(): DisplacementBlock[];
+  /** C and α once they are learned, else `null`. */
+  readonly feedback: {
+    /** Feedback parameter C (1). */
+    readonly feedbackParameter: Quantity;
+    /** Linewidth enhancement factor α (1). */
+    readonly linewidthEnhancementFactor: Quantity;
+    /** Whether the sense of motion follows from the fringes. */
+    readonly directionDetermined: boolean;
+  } | null;
+}
+
+/**
+ * Measures displacement from a stream of any length in bounded memory: some
+ * 10 MB, whatever the length. Feedback, levels and knots come from the first
+ * samples; slow drifts of the levels are followed.
+ *
+ * @param options Wavelength in m, polarity, samples to learn from.
+ * @returns The stream.
+ * @throws {RangeError} If the wavelength is not positive.
+ *
+ * @example
+ * ```ts
+ * import { createDisplacementStream, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: (time) => 0.1 + 2e-6 * Math.sin(300 * time),
+ *   samplingRate: 100e3,
+ *   duration: 0.2,
+ *   drive: null,
+ * });
+ * const stream = createDisplacementStream({
+ *   wavelength: 650e-9,
+ *   trainingSamples: 8192,
+ * });
+ * const samples = capture.channels[0]!.samples;
+ * const blocks = [...stream.push(samples), ...stream.finish()];
+ * const count = blocks.reduce((sum, { displacement }) =>
+ *   sum + displacement.length, 0);
+ * expect(count).toBe(20000);
+ * ```
+ */
+export function createDisplacementStream(
+  options: DisplacementStreamOptions,
+): DisplacementStream {
+  const {
+    wavelength,
+    refractiveIndex = 1,
+    polarity = 1,
+    trainingSamples = 1 << 16,
+  } = options;
+  if (!(wavelength > 0 && Number.isFinite(wavelength))) {
+    throw new RangeError(
+      `Cannot stream a displacement as 'wavelength' must be a positive number of m: current value is ${wavelength}`,
+    );
+  }
+  if (!(Number.isInteger(trainingSamples) && trainingSamples >= 256)) {
+    throw new RangeError(
+      `Cannot stream a displacement as 'trainingSamples' must be a whole number of at least 256: current value is ${trainingSamples}`,
+    );
+  }
+  const scale = polarity * wavelength / refractiveIndex / (4 * Math.PI);
+  const waiting = new Float64Array(trainingSamples);
+  let count = 0;
+  let stream: PhaseStream | null = null;
+  let feedback: DisplacementStream["feedback"] = null;
+  let ready: DisplacementBlock[] = [];
+  let origin = NaN;
+  const learn = () => {
+    const part = waiting.subarray(0, count);
+    const unwrapped = trainOn(part);
+    if (unwrapped === null) {
+      throw new NotMeasurableError(
+        "no fringes",
+        `Cannot stream a displacement as the first ${count} samples have no fringes: start while the target moves, or raise 'trainingSamples'`,
+      );
+    }
+    feedback = feedbackQuantities(unwrapped.fit);
+    stream = new PhaseStream({ unwrapped, fit: unwrapped.fit }, (block) => {
+      if (Number.isNaN(origin)) origin = block.phase[0]!;
+      ready.push({
+        first: block.first,
+        displacement: block.phase.map((value) => (value - origin) * scale),
+        standardUncertainty: block.uncertainty.map((u) => u * Math.abs(scale)),
+        misfits: block.misfits,
+        joined: block.joined,
+      });
+    });
+    stream.push(part);
+  };
+  const taken = () => {
+    const blocks = ready;
+    ready = [];
+    return blocks;
+  };
+  return {
+    push(samples) {
+      let from = 0;
+      if (stream === null) {
+        while (from < samples.length && count < trainingSamples) {
+          waiting[count++] = samples[from++]!;
+        }
+        if (count === trainingSamples) learn();
+      }
+      stream?.push(samples, from);
+      return taken();
+    },
+    finish() {
+      if (stream === null && count > 0) learn();
+      stream?.finish();
+      return taken();
+    },
+    get feedback() {
+      return feedback;
+    },
+  };
+}
