@@ -225,6 +225,9 @@ describe("delimited text", () => {
     expect(capture.samplingRate).toBe(2000);
     expect(capture.channels[0]!.samples[3]).toBe(0.009);
     expect(capture.metadata).toEqual({ operator: "A" });
+    const bare = `${numbers((n) => n % 7)}\n${numbers((n) => n % 5)}\n`;
+    expect(codes(bare, { samplingRate: 1 })).toContain("orientation-assumed");
+    expect(codes(text)).not.toContain("orientation-assumed");
     const forced = read("1 2 3 4 5 6 7 9\n8 7 6 5 4 3 2 1\n", {
       orientation: "rows",
       samplingRate: 1,

@@ -359,8 +359,18 @@ function openRowTable(
   ].map((text, index): HeadLine => ({ text, number: index + 1, offset: 0 }));
   const header = readHeader(head, table);
   const opened = openTable(head, table, header, options, fileName, null);
+  const warnings = anyNames || options.orientation === "rows"
+    ? opened.warnings
+    : [
+      ...opened.warnings,
+      warn(
+        "orientation-assumed",
+        `The ${rows.rows.length} long lines of numbers were taken for one channel each. If each line is one sample of many channels, give 'orientation: "columns"'`,
+      ),
+    ];
   return {
     ...opened,
+    warnings,
     variant: `${opened.variant}, one line per channel`,
     assumptions: opened.assumptions.map((item) =>
       item.what === "orientation"
