@@ -1,9 +1,15 @@
 /**
- * Frames between a session and its owner: length of the whole, length of the
- * JSON part, JSON, then binary parts whose lengths the JSON names.
+ * Frames between a session and its owner: a mark, length of the rest, length of
+ * the JSON part, JSON, then binary parts whose lengths the JSON names. What
+ * stands between frames is text that something wrote past the session, such as
+ * a package that writes to file 1.
+ *
+ * @module
  */
+
+/** One message, or stray bytes between messages. */
 export interface Frame {
-  /** Plain data. */
+  /** Plain data; `{ type: "stray" }` for stray bytes, then in `buffers`. */
   readonly message: Record<string, unknown>;
   /** Binary parts, in the order of `message.parts`. */
   readonly buffers: readonly Uint8Array[];
@@ -12,8 +18,12 @@ export interface Frame {
 const encoder = new TextEncoder();
 const decoder = new TextDecoder();
 
+/** No text in UTF-8 holds these bytes. */
+const mark = new Uint8Array([0xff, 0x46, 0xfe, 0x42, 0xff, 0x00, 0xfe, 0x01]);
+const headLength = mark.length + 8;
+
 /** Frames longer than this are refused, in bytes. */
-export const longestFrame = 1 << 30;
+export const longestFrame: number = 1 << 30;
 
 /** Makes the bytes of a frame, in pieces to be written one after another. */
 export function encodeFrame(
@@ -24,77 +34,104 @@ export function encodeFrame(
   const json = encoder.encode(
     JSON.stringify(parts.length > 0 ? { ...message, parts } : message),
   );
-  const total = parts.reduce((sum, length) => sum + length, 4 + json.length);
-  const head = new Uint8Array(8);
+  const total = parts.reduce((sum, length) => sum + length, json.length);
+  const small = json.length <= 65536 && parts.length === 0;
+  const head = new Uint8Array(headLength + (small ? json.length : 0));
+  head.set(mark);
   const view = new DataView(head.buffer);
-  view.setUint32(0, total);
-  view.setUint32(4, json.length);
-  if (json.length > 65536 || buffers.length > 0) {
-    return [head, json, ...buffers];
-  }
-  const whole = new Uint8Array(8 + json.length);
-  whole.set(head);
-  whole.set(json, 8);
-  return [whole];
+  view.setUint32(mark.length, total);
+  view.setUint32(mark.length + 4, json.length);
+  if (!small) return [head, json, ...buffers];
+  head.set(json, headLength);
+  return [head];
 }
 
 /** Cuts a stream of bytes into frames. */
 export class FrameReader {
   #chunks: Uint8Array[] = [];
   #size = 0;
+  /** Bytes that must be there before it is worth looking again. */
+  #wanted = 1;
 
   /**
    * Takes bytes as they come.
    *
    * @returns The frames that are complete now.
-   * @throws {RangeError} If the bytes cannot be frames.
+   * @throws {RangeError} If a frame is longer than any may be.
    */
   push(bytes: Uint8Array): Frame[] {
     this.#chunks.push(bytes);
     this.#size += bytes.length;
     const frames: Frame[] = [];
-    for (;;) {
-      const total = this.#peekLength();
-      if (total === null || this.#size < total + 4) return frames;
-      frames.push(decodeFrame(this.#take(total + 4)));
+    while (this.#size >= this.#wanted) {
+      const all = this.#join();
+      const stray = strayLength(all);
+      if (stray > 0) {
+        frames.push({
+          message: { type: "stray" },
+          buffers: [this.#take(all, stray)],
+        });
+        continue;
+      }
+      const length = frameLength(all);
+      if (length === null || all.length < length) {
+        this.#wanted = length ?? all.length + 1;
+        return frames;
+      }
+      frames.push(decodeFrame(this.#take(all, length)));
     }
+    return frames;
   }
 
-  #peekLength(): number | null {
-    if (this.#size < 8) return null;
-    if (this.#chunks[0]!.length < 8) this.#chunks = [this.#join()];
-    const [first] = this.#chunks;
-    const total = new DataView(first!.buffer, first!.byteOffset).getUint32(0);
-    if (total < 4 || total > longestFrame) {
-      throw new RangeError(`Cannot read a frame of ${total} bytes`);
-    }
-    return total;
-  }
-
-  #take(length: number): Uint8Array {
-    const all = this.#chunks.length === 1 ? this.#chunks[0]! : this.#join();
+  #take(all: Uint8Array, length: number): Uint8Array {
     this.#chunks = all.length > length ? [all.subarray(length)] : [];
-    this.#size -= length;
+    this.#size = all.length - length;
+    this.#wanted = 1;
     return all.subarray(0, length);
   }
 
   #join(): Uint8Array {
+    if (this.#chunks.length === 1) return this.#chunks[0]!;
     const all = new Uint8Array(this.#size);
     let at = 0;
     for (const chunk of this.#chunks) {
       all.set(chunk, at);
       at += chunk.length;
     }
+    this.#chunks = [all];
     return all;
   }
 }
 
+/** Number of bytes before the next mark, or before what may become one. */
+function strayLength(bytes: Uint8Array): number {
+  for (let at = 0; at < bytes.length; at++) {
+    at = bytes.indexOf(mark[0]!, at);
+    if (at < 0) return bytes.length;
+    const rest = bytes.subarray(at, at + mark.length);
+    if (rest.every((byte, index) => byte === mark[index])) return at;
+  }
+  return bytes.length;
+}
+
+/** Length of the frame that begins here; `null` while its head is not whole. */
+function frameLength(bytes: Uint8Array): number | null {
+  if (bytes.length < headLength) return null;
+  const view = new DataView(bytes.buffer, bytes.byteOffset);
+  const total = view.getUint32(mark.length);
+  const json = view.getUint32(mark.length + 4);
+  if (total > longestFrame || json > total) {
+    throw new RangeError(`Cannot read a frame of ${total} bytes`);
+  }
+  return headLength + total;
+}
+
 function decodeFrame(bytes: Uint8Array): Frame {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
-  const length = view.getUint32(4);
-  const message = JSON.parse(decoder.decode(bytes.subarray(8, 8 + length)));
+  const length = view.getUint32(mark.length + 4);
+  let at = headLength + length;
+  const message = JSON.parse(decoder.decode(bytes.subarray(headLength, at)));
   const buffers: Uint8Array[] = [];
-  let at = 8 + length;
   for (const part of message.parts ?? []) {
     buffers.push(bytes.slice(at, at + part));
     at += part;

@@ -206,6 +206,7 @@ async function main(): Promise<void> {
   Object.defineProperty(Deno, "exit", { value: leave });
   Object.defineProperty(process, "exit", { value: leave });
   Object.defineProperty(process, "reallyExit", { value: leave });
+  Object.defineProperty(Deno, "args", { value: [] });
   Object.defineProperty(Deno, "stdin", { value: emptyInput });
   writer.send({ type: "ready", version: Deno.version });
 }

@@ -100,6 +100,7 @@ export class SessionInterpreter implements Interpreter {
   #graceTimer: ReturnType<typeof setTimeout> | null = null;
   #closed = false;
   #lockFile: string | null = null;
+  readonly #strayText = new TextDecoder();
   #lastContext: RequestContext | null = null;
 
   constructor(options: SessionOptions = {}) {
@@ -274,7 +275,7 @@ export class SessionInterpreter implements Interpreter {
           if (frame.message["type"] === "ready") resolve();
           else return this.#take(frame);
         },
-        stderr: (text) => this.#stderr(text),
+        stderr: (text) => this.#tellStray("stderr", text),
         end: (end) => {
           reject(
             new Error(
@@ -343,6 +344,14 @@ export class SessionInterpreter implements Interpreter {
         // Reads no more while the clients are far behind
         return context?.ready();
       }
+      case "stray":
+        this.#tellStray(
+          "stdout",
+          this.#strayText.decode(buffers[0], {
+            stream: true,
+          }),
+        );
+        return;
       case "input":
         void this.#input(message);
         return;
@@ -370,12 +379,12 @@ export class SessionInterpreter implements Interpreter {
     }
   }
 
-  /** Words of the runtime itself, such as warnings. */
-  #stderr(text: string): void {
+  /** Words that no cell sent: of the runtime, or written past the session. */
+  #tellStray(name: "stdout" | "stderr", text: string): void {
     const context = this.#running === null
       ? this.#lastContext
       : this.#pending.get(this.#running)?.context;
-    void context?.publish({ type: "stream", name: "stderr", text });
+    void context?.publish({ type: "stream", name, text });
   }
 
   #ended(end: SessionEnd): void {

@@ -28,9 +28,9 @@ describe("a session that ends under a cell", () => {
         "const all: Float64Array[] = []; for (;;) { all.push(new Float64Array(1e6).fill(1)); await new Promise((r) => setTimeout(r, 1)) }",
       says: "more memory than its limit of 256 MB",
     },
-    "noise on its line to the kernel": {
+    "a broken message to the kernel": {
       code:
-        "import { writeSync } from 'node:fs'; writeSync(1, 'x'.repeat(1000)); await new Promise((r) => setTimeout(r, 1000))",
+        "import { writeSync } from 'node:fs'; writeSync(1, new Uint8Array([0xff, 0x46, 0xfe, 0x42, 0xff, 0, 0xfe, 1, 255, 255, 255, 255, 0, 0, 0, 9])); await new Promise((r) => setTimeout(r, 1000))",
       says: "variables were lost",
     },
   };

@@ -62,6 +62,14 @@ describe("outputs of a session", () => {
     ]);
   });
 
+  it("take what packages write past the session", async () => {
+    const { text, value } = await session.run(
+      "import { writeSync } from 'node:fs'; import process from 'node:process'; writeSync(1, 'past ü '); process.stdout.write('again\\n'); console.log('then'); 5",
+    );
+    expect(value).toBe("5");
+    expect(text).toBe("past ü again\nthen\n");
+  });
+
   it("take bytes, large integers and strange numbers in bundles", async () => {
     const { outputs } = await session.run(
       "await cell.display({ 'application/json': { a: 10n, b: NaN }, 'text/plain': 'x' }, { raw: true })",
@@ -163,8 +171,35 @@ describe("frames", () => {
     }
   });
 
+  it("may have stray text between them", () => {
+    const noise = new TextEncoder().encode("hello");
+    const all = bytesOf([
+      noise,
+      ...encodeFrame({ a: 1 }),
+      noise,
+      ...encodeFrame({ b: 2 }),
+    ]);
+    for (const size of [1, 2, 9, all.length]) {
+      const reader = new FrameReader();
+      let stray = "";
+      const messages: unknown[] = [];
+      for (let at = 0; at < all.length; at += size) {
+        for (
+          const { message, buffers } of reader.push(all.slice(at, at + size))
+        ) {
+          if (message["type"] === "stray") {
+            stray += new TextDecoder().decode(buffers[0]);
+          } else messages.push(message);
+        }
+      }
+      expect(stray).toBe("hellohello");
+      expect(messages).toEqual([{ a: 1 }, { b: 2 }]);
+    }
+  });
+
   it("that cannot be are refused", () => {
-    const noise = new TextEncoder().encode("hello, this is no frame");
-    expect(() => new FrameReader().push(noise)).toThrow(RangeError);
+    const [bytes] = encodeFrame({ a: 1 });
+    bytes!.set([255, 255, 255, 255], 8);
+    expect(() => new FrameReader().push(bytes!)).toThrow(RangeError);
   });
 });
