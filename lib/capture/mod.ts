@@ -55,14 +55,14 @@ export {
   type WriteCaptureOptions,
   type WrittenFormat,
 } from "./write/write_capture.ts";
-export type { Assumption } from "./file/opened_file.ts";
+export type { ReadingAssumption } from "./file/opened_file.ts";
 export { type CaptureSniff, sniffCapture } from "./sniff_capture.ts";
 export {
   type CaptureBlock,
   type CaptureStream,
+  type CaptureStreamOptions,
   openCaptureStream,
   type ResumePoint,
-  type StreamOptions,
 } from "./stream.ts";
 export {
   captureFromInstrument,

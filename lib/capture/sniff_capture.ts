@@ -4,7 +4,7 @@ import {
   type Result,
   type Shown,
 } from "../result/mod.ts";
-import type { Assumption } from "./file/opened_file.ts";
+import type { ReadingAssumption } from "./file/opened_file.ts";
 import type { ReadCaptureOptions } from "./options.ts";
 import { openCaptureStream } from "./stream.ts";
 
@@ -30,7 +30,7 @@ export interface CaptureSniff extends Result {
     readonly scale: number;
   }[];
   /** What was decided, why, and the option that overrides it. */
-  readonly assumptions: readonly Assumption[];
+  readonly assumptions: readonly ReadingAssumption[];
   /** What the figures need. */
   readonly diagnostics: {
     /** The first samples of each channel, in its unit; at most 16. */

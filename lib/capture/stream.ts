@@ -17,9 +17,9 @@ import { cryptoModule } from "./file/builtin.ts";
 import { checkSource, locate, sizeOf } from "./file/locate.ts";
 import { formatOf, openBinary } from "./file/open_file.ts";
 import type {
-  Assumption,
   OpenedBinary,
   OpenedHead,
+  ReadingAssumption,
 } from "./file/opened_file.ts";
 import { plainBytes, plainFile } from "./file/plain_source.ts";
 import {
@@ -59,12 +59,12 @@ export interface CaptureBlock {
   readonly fraction: number;
   /** Whether it is the last block. */
   readonly last: boolean;
-  /** Give this to {@linkcode StreamOptions} to go on after this block. */
+  /** Give this to {@linkcode CaptureStreamOptions} to go on after this block. */
   readonly resume: ResumePoint;
 }
 
 /** Options of {@linkcode CaptureStream.blocks}. */
-export interface StreamOptions {
+export interface CaptureStreamOptions {
   /**
    * New samples per block.
    *
@@ -108,7 +108,7 @@ export interface CaptureStream {
   /** `key: value` text of the header; untrusted input. */
   readonly metadata: Readonly<Record<string, string>>;
   /** What the reader decided, and how to override it. */
-  readonly assumptions: readonly Assumption[];
+  readonly assumptions: readonly ReadingAssumption[];
   /** What the reader doubted. */
   readonly warnings: readonly Warning[];
   /**
@@ -116,7 +116,7 @@ export interface CaptureStream {
    *
    * @throws {CaptureFormatError} Where the file is damaged.
    */
-  blocks(options?: StreamOptions): AsyncGenerator<CaptureBlock>;
+  blocks(options?: CaptureStreamOptions): AsyncGenerator<CaptureBlock>;
   /** SHA-256 of the file in lower-case hex; reads the file once. */
   sha256(): Promise<string>;
   /** Lets go of the file and removes temporary ones. */
@@ -211,7 +211,7 @@ function stream(
   options: ReadCaptureOptions,
   warnings: readonly Warning[],
   hash: () => Promise<string>,
-  blocks: (options: StreamOptions) => AsyncGenerator<CaptureBlock>,
+  blocks: (options: CaptureStreamOptions) => AsyncGenerator<CaptureBlock>,
 ): CaptureStream {
   let closed = false;
   const close = () => {
@@ -283,9 +283,9 @@ function binaryStream(
     options.channels ?? {},
   );
   const scales = scalesOf(opened, plans, time);
-  async function* blocks(settings: StreamOptions) {
+  async function* blocks(settings: CaptureStreamOptions) {
     const { blockLength, overlap, signal } = settings as Required<
-      StreamOptions
+      CaptureStreamOptions
     >;
     let at = settings.resume?.sample ?? 0;
     while (at < sampleCount) {
@@ -350,7 +350,7 @@ function textStream(
     opened.channels,
     options.channels ?? {},
   );
-  async function* blocks(settings: StreamOptions) {
+  async function* blocks(settings: CaptureStreamOptions) {
     const { signal } = settings;
     for (const block of textBlocks(plain, opened, settings, fileName)) {
       signal?.throwIfAborted();

@@ -1,13 +1,13 @@
 import { describe, expect, it } from "vitest";
 import {
   type Capture,
+  type CaptureStreamOptions,
   createCapture,
   encodeCapture,
   openCaptureStream,
   parseCapture,
   readCapture,
   type ReadCaptureOptions,
-  type StreamOptions,
   writeCapture,
   type WriteCaptureOptions,
 } from "fringebook";
@@ -32,7 +32,7 @@ const capture = createCapture([
 async function joined(
   source: Uint8Array | string,
   options: ReadCaptureOptions,
-  settings: StreamOptions,
+  settings: CaptureStreamOptions,
 ): Promise<{ samples: number[][]; blocks: number; rate: number }> {
   using stream = await openCaptureStream(source, options);
   const samples: number[][] = [];

@@ -8,7 +8,7 @@ import {
   warn,
   type Warning,
 } from "../../result/mod.ts";
-import type { CaptureStream, StreamOptions } from "../stream.ts";
+import type { CaptureStream, CaptureStreamOptions } from "../stream.ts";
 import {
   type CaptureCheck,
   checkCapture,
@@ -110,7 +110,7 @@ export async function checkCaptureStream(
 ): Promise<CaptureStreamCheck & Shown> {
   const { blockLength = 262144, signal, ...limits } = options;
   const { samplingRate } = stream;
-  const settings: StreamOptions = signal === undefined
+  const settings: CaptureStreamOptions = signal === undefined
     ? { blockLength }
     : { blockLength, signal };
   const blocks: BlockCheck[] = [];

@@ -4,7 +4,7 @@ import type { SampleLayout } from "../binary/sample_type.ts";
 import type { ByteSource } from "./byte_source.ts";
 
 /** Something a reader decided, why, and how to override it. */
-export interface Assumption {
+export interface ReadingAssumption {
   /** What was decided, such as `"delimiter"`. */
   readonly what: string;
   /** The decision, such as `"semicolon"`. */
@@ -49,7 +49,7 @@ export interface OpenedHead {
   /** Time of the first sample, ISO 8601; `null` if the file does not say. */
   readonly startTime: string | null;
   readonly metadata: Readonly<Record<string, string>>;
-  readonly assumptions: readonly Assumption[];
+  readonly assumptions: readonly ReadingAssumption[];
   readonly warnings: readonly Warning[];
 }
 

@@ -3,9 +3,9 @@ import { integerLimits, type SampleLayout } from "../binary/sample_type.ts";
 import { decodeSamples } from "../binary/sample_type.ts";
 import type { ByteSource } from "../file/byte_source.ts";
 import type {
-  Assumption,
   OpenedBinary,
   OpenedChannel,
+  ReadingAssumption,
 } from "../file/opened_file.ts";
 import { place } from "../place.ts";
 import { isTimeHeading } from "../time_name.ts";
@@ -73,7 +73,7 @@ function arrange(
   sampleCount: number;
   layouts: SampleLayout[];
   names: string[];
-  assumptions: Assumption[];
+  assumptions: ReadingAssumption[];
 } {
   const { shape, fields, itemSize, dataOffset, fortranOrder } = header;
   if (fields.length === 0) throw fail("it holds text, not numbers", dataOffset);
@@ -119,7 +119,7 @@ function arrange(
       });
     }
   }
-  const assumptions: Assumption[] = channelCount > 1
+  const assumptions: ReadingAssumption[] = channelCount > 1
     ? [{
       what: "samples",
       value: samplesFirst ? "along the first axis" : "along the second axis",

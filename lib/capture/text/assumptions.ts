@@ -1,4 +1,4 @@
-import type { Assumption } from "../file/opened_file.ts";
+import type { ReadingAssumption } from "../file/opened_file.ts";
 import type { TextHeader } from "./header.ts";
 import type { SniffedTable } from "./sniff.ts";
 import type { TimeColumn } from "./time_column.ts";
@@ -19,7 +19,7 @@ export function tableAssumptions(
   table: SniffedTable,
   header: TextHeader,
   time: TimeColumn,
-): Assumption[] {
+): ReadingAssumption[] {
   const named = (at: number) =>
     `column ${at + 1}${
       header.names[at] === null || header.names[at] === undefined

@@ -4,7 +4,7 @@ import type { ByteSource } from "../file/byte_source.ts";
 import { scaleRange } from "../scale.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
-import type { ResumePoint, StreamOptions } from "../stream.ts";
+import type { CaptureStreamOptions, ResumePoint } from "../stream.ts";
 import { parseClock } from "./clock.ts";
 import { parseField } from "./field.ts";
 import { splitLine, textOf } from "./lines.ts";
@@ -130,7 +130,7 @@ function lastTime(source: ByteSource, opened: OpenedText): number {
 export function* textBlocks(
   source: ByteSource,
   opened: OpenedText,
-  options: StreamOptions,
+  options: CaptureStreamOptions,
   fileName: string | null,
 ): Generator<TextBlock> {
   // Held back by one, so that the last is known as such.
@@ -145,7 +145,7 @@ export function* textBlocks(
 function* rowBlocks(
   source: ByteSource,
   opened: OpenedText,
-  options: StreamOptions,
+  options: CaptureStreamOptions,
   fileName: string | null,
 ): Generator<TextBlock> {
   const { blockLength = 262144, overlap = 0, resume } = options;
