@@ -1,5 +1,6 @@
 import type { ExecuteError } from "../protocol/interpreter.ts";
 import { type CellRun, currentRun } from "./cell_run.ts";
+import { KeyboardInterrupt } from "./interrupt.ts";
 import { framesOf } from "./stack.ts";
 
 /**
@@ -17,7 +18,8 @@ export function installStrayErrors(
 ): void {
   const report = (error: unknown, owner: CellRun | null, what: string) => {
     const run = owner ?? fallback();
-    if (!run) return;
+    // What was stopped along with an interrupted cell need not be told.
+    if (!run || error instanceof KeyboardInterrupt) return;
     const { traceback } = form(error, run);
     run.port.publish({
       type: "stream",

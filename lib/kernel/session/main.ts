@@ -64,8 +64,10 @@ const interpreter = new CellInterpreter({
 
 setInterruptProbe(() => {
   writer.flushDue();
-  return Atomics.load(control, slot.orphaned) === 1 ||
-    sequence !== 0 && Atomics.load(control, slot.interrupt) === sequence;
+  if (Atomics.load(control, slot.orphaned) === 1) return true;
+  const wanted = Atomics.load(control, slot.interrupt);
+  // Between cells it is a timer that keeps the next cell from starting.
+  return wanted !== 0 && (sequence === 0 || wanted === sequence);
 });
 setCheckpointHandler(() => checkInterrupt());
 

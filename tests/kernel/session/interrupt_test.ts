@@ -69,6 +69,22 @@ describe("an interrupt", () => {
     ).toBe(false);
   });
 
+  it("stops the work that the cell left in the background, without a word", async () => {
+    const ran = await session.interrupted(
+      "const aside = (async () => { await sleep(1e6) })(); await sleep(1e6)",
+    );
+    await session.run("await sleep(50)");
+    expect(ran.text).toBe("");
+  });
+
+  it("stops a timer of an earlier cell that keeps the cell from starting", async () => {
+    await session.run("setTimeout(() => { for (;;); }, 0); 0");
+    await new Promise((resolve) => setTimeout(resolve, 100));
+    const ran = await session.interrupted("5");
+    expect(lost(ran)).toBe(false);
+    expect((await session.run("kept")).value).toBe("42");
+  });
+
   it("does nothing when no cell runs", async () => {
     await session.session.interrupt();
     expect(
