@@ -12,6 +12,8 @@ export interface CleanLine {
   readonly frequency: number;
   /** Standard uncertainty of the frequency, in Hz. */
   readonly standardUncertainty: number;
+  /** Its degrees of freedom (1): 2 where the line is seen not to be steady. */
+  readonly degreesOfFreedom: number;
   /** Amplitude A of A cos(2πft + φ), in the unit of the samples. */
   readonly amplitude: number;
   /** Phase φ at the first sample, in rad. */
@@ -35,7 +37,11 @@ export interface CleanLine {
  * kept out by the cut, their transients at the ends by leaving out 1 % there.
  *
  * The uncertainty is the Cramér–Rao bound, var f = 12 S / ((2π)² A² T³) with S
- * the one-sided noise density, times the excess of the residual near the line.
+ * the one-sided noise density. Where the residual close to the line shows that
+ * its amplitude changes within the record, as the start of a speckle grain does,
+ * the phase is taken to change as much: an amplitude that drifts by κ leaves the
+ * share κ²/12 of the power, and a phase that drifts by κ shifts the frequency by
+ * κ / (2πT).
  *
  * @param source The transformed record.
  * @param frequency Where the line was seen, in Hz.
@@ -66,7 +72,7 @@ export function measureCleanLine(
   const sum = correlate(z, step);
   const amplitude = Math.hypot(sum.re, sum.im) / count;
   const residual = subtractTone(z, step, sum);
-  const { noise, near } = residualPower(residual, base, offset);
+  const { noise, near, closeCount } = residualPower(residual, base, offset);
   const length = count / base.samplingRate;
   // Complex noise per sample `noise`: the density is that over the rate, and a
   // one-sided density of real noise gives twice that much complex density.
@@ -76,12 +82,15 @@ export function measureCleanLine(
   );
   const excess = near / noise;
   // Chance alone brings the mean of some ten exponential values to 3.
-  const inflation = excess > 3 ? excess : 1;
+  const unsteady = excess > 3;
+  const share = (near - noise) * closeCount / (amplitude ** 2 * count);
+  const wander = unsteady ? Math.sqrt(12 * share) / (2 * Math.PI * length) : 0;
   const start = edge / base.samplingRate;
   const found = base.centre + offset;
   return {
     frequency: found,
-    standardUncertainty: bound * Math.sqrt(inflation),
+    standardUncertainty: Math.hypot(bound, wander),
+    degreesOfFreedom: unsteady ? 2 : Infinity,
     amplitude,
     phase: Math.atan2(sum.im, sum.re) - 2 * Math.PI * offset * start,
     noiseDensity: density,
@@ -191,7 +200,7 @@ function residualPower(
   residual: Sequence,
   base: Baseband,
   offset: number,
-): { noise: number; near: number } {
+): { noise: number; near: number; closeCount: number } {
   const count = residual.real.length;
   const out = complexFourierTransform(residual);
   const width = base.samplingRate / count;
@@ -207,8 +216,10 @@ function residualPower(
   }
   const mean = (values: number[]) =>
     values.reduce((sum, value) => sum + value, 0) / values.length;
-  if (beside.length < 8) return { noise: mean(close), near: mean(close) };
-  return { noise: robustMean(beside), near: mean(close) };
+  const closeCount = close.length;
+  const near = mean(close);
+  if (beside.length < 8) return { noise: near, near, closeCount };
+  return { noise: robustMean(beside), near, closeCount };
 }
 
 /** Mean without outliers: exponential values above 8 times the median go. */

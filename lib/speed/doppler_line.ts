@@ -120,7 +120,7 @@ function cleanForm(clean: CleanLine, duration: number): DopplerLine {
     form: "clean",
     frequency: clean.frequency,
     standardUncertainty: clean.standardUncertainty,
-    degreesOfFreedom: Infinity,
+    degreesOfFreedom: clean.degreesOfFreedom,
     width: 0,
     widthStandardUncertainty: 1 / duration,
     power,

@@ -195,10 +195,11 @@ export function lineWarnings(
       }): the speed may change within the record; follow it with trackSpeed()`,
     ));
   }
-  if (line.form === "clean" && line.clean.excess > 30) {
+  if (line.form === "clean" && line.clean.excess > 3) {
     warnings.push(warn(
       "unsteady",
-      `The line is wider than a steady tone of ${duration} s: the speed may change within the record; follow it with trackSpeed()`,
+      `The line is not steady over the ${duration} s of the record (speckle or a changing speed), which its uncertainty now contains: record longer, or follow it with trackSpeed()`,
+      line.clean.excess > 30 ? "doubtful" : "note",
     ));
   }
   const angle = context.options.angle ?? 0;
