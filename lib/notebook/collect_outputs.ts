@@ -1,4 +1,4 @@
-import type { Output } from "../kernel/protocol/interpreter.ts";
+import type { Output } from "../kernel/protocol/mod.ts";
 import {
   joinText,
   type NotebookCell,

@@ -17,15 +17,15 @@ export { createCell, parseNotebook, readNotebook } from "./read_notebook.ts";
 export { formatNotebook, writeNotebook, writeWhole } from "./write_notebook.ts";
 export { injectParameters, parseParameter } from "./parameters.ts";
 export { longestStream, OutputCollector } from "./collect_outputs.ts";
-export {
-  type CellFailure,
-  type CellReport,
-  type CellStatus,
-  type NotebookRun,
-  runNotebook,
-  type RunOptions,
-  type RunProgress,
-} from "./run_notebook.ts";
+export { runNotebook } from "./run_notebook.ts";
+export type {
+  CellFailure,
+  CellReport,
+  CellStatus,
+  NotebookRun,
+  RunOptions,
+  RunProgress,
+} from "./run_types.ts";
 export {
   type ImageSource,
   type LinkTarget,

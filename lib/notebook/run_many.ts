@@ -1,9 +1,6 @@
 import { basename, join } from "@std/path";
-import {
-  type NotebookRun,
-  runNotebook,
-  type RunOptions,
-} from "./run_notebook.ts";
+import { runNotebook } from "./run_notebook.ts";
+import type { NotebookRun, RunOptions } from "./run_types.ts";
 
 /** Options of {@linkcode runMany}. */
 export interface RunManyOptions extends Omit<RunOptions, "outputPath"> {

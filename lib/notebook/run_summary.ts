@@ -1,4 +1,4 @@
-import type { CellStatus } from "./run_notebook.ts";
+import type { CellStatus } from "./run_types.ts";
 import type { NotebookOutcome } from "./run_many.ts";
 
 /** What became of a set of notebooks, for machines; JSON values only. */

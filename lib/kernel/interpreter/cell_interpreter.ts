@@ -30,7 +30,7 @@ import {
   loadedModules,
   loadModule,
 } from "./module_loader.ts";
-import type { ImportBinding } from "./module_statements.ts";
+import type { ImportBinding } from "./import_statement.ts";
 import { names } from "./names.ts";
 import { cellTexts, positionInCell, rememberCell } from "./positions.ts";
 import { ScriptEngine } from "./script_engine.ts";

@@ -1,5 +1,6 @@
 import ts from "typescript";
-import { type ImportBinding, moduleStatements } from "./module_statements.ts";
+import type { ImportBinding } from "./import_statement.ts";
+import { moduleStatements } from "./module_statements.ts";
 import { scriptStatements } from "./script_statements.ts";
 import { ambientNames, hideNames } from "./ambient_names.ts";
 import { checkConstants, type TopNames, topNames } from "./constants.ts";

@@ -4,11 +4,8 @@
  *
  * @module
  */
-export {
-  defaultMemoryLimit,
-  SessionInterpreter,
-  type SessionOptions,
-} from "./session_interpreter.ts";
+export { SessionInterpreter } from "./session_interpreter.ts";
+export { defaultMemoryLimit, type SessionOptions } from "./session_options.ts";
 export {
   grantFileName,
   type GrantKind,

@@ -17,57 +17,12 @@ import {
   sessionEnvironment,
 } from "./command.ts";
 import type { Frame } from "./frames.ts";
-import {
-  grantFileName,
-  type Grants,
-  mergeGrants,
-  readGrants,
-} from "./grants.ts";
+import { mergeGrants, readGrants } from "./grants.ts";
+import { copyLockFile } from "./lock_copy.ts";
+import { failedStart, stoppedOutcome } from "./outcomes.ts";
 import { describeLoss } from "./session_lost.ts";
+import { completeOptions, type SessionOptions } from "./session_options.ts";
 import { type SessionEnd, SessionProcess } from "./session_process.ts";
-
-/** Options of {@linkcode SessionInterpreter}. */
-export interface SessionOptions {
-  /**
-   * Folder of the notebook: relative imports start there, and cells may write
-   * there.
-   *
-   * @default {Deno.cwd()}
-   */
-  notebookFolder?: string;
-  /**
-   * File in which the person grants more; see {@linkcode readGrants}.
-   *
-   * @default {`${projectFolder}/notebook_permissions.json`}
-   */
-  grantFile?: string;
-  /**
-   * Permissions that the person grants on top of the defaults.
-   *
-   * @default {{}}
-   */
-  grants?: Grants;
-  /**
-   * Files and folders that cells may neither read nor write, whatever else is
-   * granted.
-   *
-   * @default {[]}
-   */
-  withheld?: readonly string[];
-  /**
-   * Limit of the session's memory, in MB.
-   *
-   * @default {defaultMemoryLimit()}
-   */
-  memoryLimit?: number;
-  /**
-   * How long a cell may take to stop after an interrupt before its session is
-   * restarted, in ms.
-   *
-   * @default {4000}
-   */
-  interruptGrace?: number;
-}
 
 type Message = Record<string, unknown>;
 
@@ -104,27 +59,7 @@ export class SessionInterpreter implements Interpreter {
   #lastContext: RequestContext | null = null;
 
   constructor(options: SessionOptions = {}) {
-    const {
-      notebookFolder = Deno.cwd(),
-      grantFile = join(projectFolder, grantFileName),
-      grants = {},
-      withheld = [],
-      memoryLimit = defaultMemoryLimit(),
-      interruptGrace = 4000,
-    } = options;
-    if (!(memoryLimit >= 64)) {
-      throw new RangeError(
-        `Cannot start a session as 'memoryLimit' must be at least 64 MB: current value is ${memoryLimit}`,
-      );
-    }
-    this.#options = {
-      notebookFolder,
-      grantFile,
-      grants,
-      withheld,
-      memoryLimit: Math.round(memoryLimit),
-      interruptGrace,
-    };
+    this.#options = completeOptions(options);
     this.banner =
       `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}`;
     this.languageInfo = {
@@ -415,42 +350,6 @@ export class SessionInterpreter implements Interpreter {
       evalue,
       traceback: [`${ename}: ${evalue}`],
     };
-  }
-}
-
-const stoppedOutcome: ExecuteOutcome = {
-  status: "error",
-  sessionLost: false,
-  ename: "KeyboardInterrupt",
-  evalue: "The cell was interrupted before its session had started",
-  traceback: ["KeyboardInterrupt: The cell was interrupted before it ran"],
-};
-
-function failedStart(error: unknown): ExecuteOutcome {
-  const evalue = error instanceof Error ? error.message : String(error);
-  return {
-    status: "error",
-    sessionLost: true,
-    ename: "SessionStart",
-    evalue,
-    traceback: [`SessionStart: ${evalue}`],
-  };
-}
-
-/** Half of the machine's memory, at most 4096 MB. */
-export function defaultMemoryLimit(): number {
-  const { total } = Deno.systemMemoryInfo();
-  return Math.max(512, Math.min(4096, Math.round(total / 2 ** 21)));
-}
-
-async function copyLockFile(folder: string): Promise<string | null> {
-  try {
-    const copy = await Deno.makeTempFile({ suffix: ".lock" });
-    await Deno.copyFile(`${folder}/deno.lock`, copy);
-    return copy;
-  } catch (error) {
-    if (error instanceof Deno.errors.NotFound) return null;
-    throw error;
   }
 }
 

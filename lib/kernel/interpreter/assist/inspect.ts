@@ -3,12 +3,8 @@ import type { Inspection } from "../../protocol/interpreter.ts";
 import { inspectText } from "../value_form.ts";
 import { unitsOf } from "./code_points.ts";
 import { nameAt } from "./cursor.ts";
-import {
-  declarationsOf,
-  docOf,
-  type ExportDoc,
-  signatureOf,
-} from "./module_index.ts";
+import { declarationsOf, docOf, signatureOf } from "./declarations.ts";
+import type { ExportDoc } from "./module_index.ts";
 import type { AssistSources } from "./sources.ts";
 
 const nothing: Inspection = { found: false, data: {}, metadata: {} };

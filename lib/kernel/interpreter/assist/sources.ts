@@ -1,5 +1,5 @@
 import ts from "typescript";
-import type { ImportBinding } from "../module_statements.ts";
+import type { ImportBinding } from "../import_statement.ts";
 import { hiddenName, shownName } from "../ambient_names.ts";
 import type { Property, ScriptEngine } from "../script_engine.ts";
 import { resolveSpecifier } from "../specifier.ts";

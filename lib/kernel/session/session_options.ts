@@ -1,0 +1,79 @@
+import { join } from "@std/path";
+import { projectFolder } from "./command.ts";
+import { grantFileName, type Grants } from "./grants.ts";
+
+/** Options of {@linkcode SessionInterpreter}. */
+export interface SessionOptions {
+  /**
+   * Folder of the notebook: relative imports start there, and cells may write
+   * there.
+   *
+   * @default {Deno.cwd()}
+   */
+  notebookFolder?: string;
+  /**
+   * File in which the person grants more; see {@linkcode readGrants}.
+   *
+   * @default {`${projectFolder}/notebook_permissions.json`}
+   */
+  grantFile?: string;
+  /**
+   * Permissions that the person grants on top of the defaults.
+   *
+   * @default {{}}
+   */
+  grants?: Grants;
+  /**
+   * Files and folders that cells may neither read nor write, whatever else is
+   * granted.
+   *
+   * @default {[]}
+   */
+  withheld?: readonly string[];
+  /**
+   * Limit of the session's memory, in MB.
+   *
+   * @default {defaultMemoryLimit()}
+   */
+  memoryLimit?: number;
+  /**
+   * How long a cell may take to stop after an interrupt before its session is
+   * restarted, in ms.
+   *
+   * @default {4000}
+   */
+  interruptGrace?: number;
+}
+
+/** Fills in the defaults. */
+export function completeOptions(
+  options: SessionOptions,
+): Required<SessionOptions> {
+  const {
+    notebookFolder = Deno.cwd(),
+    grantFile = join(projectFolder, grantFileName),
+    grants = {},
+    withheld = [],
+    memoryLimit = defaultMemoryLimit(),
+    interruptGrace = 4000,
+  } = options;
+  if (!(memoryLimit >= 64)) {
+    throw new RangeError(
+      `Cannot start a session as 'memoryLimit' must be at least 64 MB: current value is ${memoryLimit}`,
+    );
+  }
+  return {
+    notebookFolder,
+    grantFile,
+    grants,
+    withheld,
+    memoryLimit: Math.round(memoryLimit),
+    interruptGrace,
+  };
+}
+
+/** Half of the machine's memory, at most 4096 MB. */
+export function defaultMemoryLimit(): number {
+  const { total } = Deno.systemMemoryInfo();
+  return Math.max(512, Math.min(4096, Math.round(total / 2 ** 21)));
+}
