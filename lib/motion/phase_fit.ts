@@ -104,6 +104,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
   const basis = basisTable(spacing);
   let parameters = input.parameters;
   let relativeNoise = Math.max(input.noise / parameters.amplitude, 1e-5);
+  const outlier = 5 * Math.max(input.noise / parameters.amplitude, 0.01);
   let coefficients = input.coefficients ?? null;
   if (coefficients === null) {
     accumulateLabels(
@@ -147,6 +148,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
       model,
       relativeNoise,
       labels,
+      outlier,
     );
     addRoughness(system, coefficients);
     const solution = solveSystem(system, free);

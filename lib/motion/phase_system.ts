@@ -130,6 +130,7 @@ export function accumulatePhase(
   model: FringeModel,
   relativeNoise: number,
   labels: PhaseLabels,
+  outlier = Infinity,
 ): PhaseSums {
   const { middle, amplitude } = parameters;
   const { shift, reach, perRadian, entryOf } = model;
@@ -183,11 +184,14 @@ export function accumulatePhase(
       const j = entryOf[place | 0]!;
       const cosine = model.signal[j]!;
       const g = model.slope[j]!;
-      const w = scale * model.weight[j]!;
       const tableError = phase - model.phase[j]! - base;
       // Residual at the spline's own phase, not at the table's.
       const near = tableError < 0.02 && tableError > -0.02;
       const residual = y - cosine - (near ? g * tableError : 0);
+      // Far beyond the noise a sample pulls no harder (Huber 1964).
+      const size = residual < 0 ? -residual : residual;
+      const w = scale * model.weight[j]! *
+        (size > outlier ? outlier / size : 1);
       squares += model.weight[j]! * residual * residual;
       count += model.weight[j]!;
       const d = y - cosine + g * (model.phase[j]! + base);

@@ -6,12 +6,14 @@ import {
   otherReadings,
   type Reading,
 } from "./hypotheses.ts";
+import { cutLabels } from "./cut_labels.ts";
 import { fillGaps } from "./gaps.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
 import { fitPhase, type FringeParameters, type PhaseFit } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 import { findMisfits, tracePhase } from "./phase_residuals.ts";
+import { phaseAt } from "./phase_system.ts";
 
 /** φ0 of a record, and how it was read. */
 export interface Unwrapped {
@@ -26,8 +28,15 @@ const triedShares = [0.5, 0.3, 0.7] as const;
 const mostReadings = 8;
 const mostRounds = 5;
 const mostFailures = 4;
-/** Knots so much further apart where wrong readings are looked for. */
-const triedStiffness = [1, 2.5, 6] as const;
+/**
+ * Distances of knots at which wrong readings are looked for: multiples of the
+ * fit's own, and at least so many of the shortest half fringes.
+ */
+const triedStiffness = [
+  { knots: 1, legs: 0 },
+  { knots: 2.5, legs: 2 },
+  { knots: 6, legs: 5 },
+] as const;
 
 /**
  * Unwraps a record without knowing the feedback: reads it in several ways, fits
@@ -70,33 +79,25 @@ export function unwrapPhase(
   let fit = chooseSpacing(inner, detection, reading, best.fit);
   if (inner !== signal) {
     reading = settleEnds(signal, detection, reading, fit);
-    fit = chooseSpacing(
-      signal,
-      detection,
-      reading,
-      fitReading(signal, detection, reading, fit.spacing, fit.parameters, 10),
-    );
+    fit = fitAnew(signal, detection, reading, fit.parameters);
   }
   for (let round = 0; mends && round < mostRounds; round++) {
     // A stiff spline that leaves only noise has nothing to hide.
     if (fitsNoise(fit, detection) && fit.spacing > 6 * detection.fastest) break;
     let mended: Reading | null = null;
-    for (const stiffness of triedStiffness) {
-      const spacing = Math.round(fit.spacing * stiffness);
+    for (const { knots, legs } of triedStiffness) {
+      const spacing = Math.round(
+        Math.max(fit.spacing * knots, detection.fastest * legs),
+      );
       if (spacing > signal.length / 4) continue;
-      const stiff = stiffness === 1
+      const stiff = spacing === fit.spacing
         ? fit
         : fitReading(signal, detection, reading, spacing, fit.parameters, 8);
       mended = mend(signal, detection, reading, stiff);
       if (mended !== null) break;
     }
     if (mended === null) break;
-    const next = chooseSpacing(
-      signal,
-      detection,
-      mended,
-      fitReading(signal, detection, mended, fit.spacing, fit.parameters, 10),
-    );
+    const next = fitAnew(signal, detection, mended, fit.parameters);
     if (!(score(next) < score(fit))) break;
     reading = mended;
     fit = next;
@@ -171,21 +172,31 @@ function settleEnds(
   const { index } = detection.extremes;
   const count = index.length;
   const reach = 3 * endExtremes;
+  // A loose spline follows any reading; a stiff one tells them apart.
+  const spacing = Math.max(fit.spacing, Math.round(4 * detection.fastest));
   let current = reading;
   for (const atStart of [true, false]) {
     const place = atStart ? index[1]! : index[count - 2]!;
     const inside = atStart ? index[reach]! : index[count - 1 - reach]!;
-    const from = atStart ? 0 : Math.max(0, inside - 2 * fit.spacing);
+    const from = atStart ? 0 : Math.max(0, inside - 2 * spacing);
     const to = atStart
-      ? Math.min(signal.length, inside + 2 * fit.spacing)
+      ? Math.min(signal.length, inside + 2 * spacing)
       : signal.length;
     let least = 0.9 *
-      localSquares(signal, detection, current, fit, from, to);
+      localSquares(signal, detection, current, fit, from, to, spacing);
     let best = current;
     for (
       const other of otherReadings(current, signal, detection, place, place)
     ) {
-      const squares = localSquares(signal, detection, other, fit, from, to);
+      const squares = localSquares(
+        signal,
+        detection,
+        other,
+        fit,
+        from,
+        to,
+        spacing,
+      );
       if (squares < least) {
         least = squares;
         best = other;
@@ -263,6 +274,7 @@ function fitReading(
   parameters: FringeParameters | null,
   iterations: number,
   startFeedback: number | null = null,
+  coefficients: Float64Array | null = null,
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
   const feedback = startFeedback ?? (reading.kind === "jumps" ? 1.5 : 0.3);
@@ -270,6 +282,7 @@ function fitReading(
     signal,
     spacing,
     labels: labelsOf(reading, detection, signal.length),
+    coefficients,
     noise: Math.max(noise, 0.02 * amplitude),
     parameters: parameters ??
       { p: 0.2 * feedback, q: 0.98 * feedback, middle, amplitude },
@@ -280,18 +293,66 @@ function fitReading(
   });
 }
 
+/** No closer fit than this is worth more knots (1). */
+const leastVariance = 1e-8;
+
 /** Akaike's criterion of a fit: smaller is better. */
 function score(fit: PhaseFit): number {
   const { residualSquares, effectiveSamples, coefficients, free } = fit;
   const k = coefficients.length + free.length;
   if (!(effectiveSamples > 1.5 * k)) return Infinity;
   const value = effectiveSamples *
-      Math.log(residualSquares / effectiveSamples + 1e-12) +
+      Math.log(residualSquares / effectiveSamples + leastVariance) +
     2 * k * effectiveSamples / (effectiveSamples - k - 1);
   return Number.isFinite(value) ? value : Infinity;
 }
 
 const ladder = 1.6;
+
+/** The spline of a fit on other knots: c = (8 f₀ - f₋₁ - f₊₁)/6. */
+function resampled(
+  fit: PhaseFit,
+  spacing: number,
+  sampleCount: number,
+): Float64Array {
+  const size = Math.ceil(sampleCount / spacing) + 3;
+  const last = sampleCount - 1;
+  const inside = (place: number) =>
+    phaseAt(fit.coefficients, fit.spacing, place);
+  // Straight on beyond the ends.
+  const at = (place: number) =>
+    place < 0
+      ? inside(0) + place * (inside(1) - inside(0))
+      : place > last
+      ? inside(last) + (place - last) * (inside(last) - inside(last - 1))
+      : inside(place);
+  return Float64Array.from({ length: size }, (_, k) => {
+    const place = (k - 1) * spacing;
+    return (8 * at(place) - at(place - spacing) - at(place + spacing)) / 6;
+  });
+}
+
+/** A reading's fit with the knots that suit it, stiff splines tried first. */
+function fitAnew(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  parameters: FringeParameters,
+): PhaseFit {
+  let best: PhaseFit | null = null;
+  for (const spacing of firstSpacings(signal, detection)) {
+    const fit = fitReading(
+      signal,
+      detection,
+      reading,
+      spacing,
+      parameters,
+      10,
+    );
+    if (best === null || score(fit) < score(best)) best = fit;
+  }
+  return chooseSpacing(signal, detection, reading, best!);
+}
 
 /** Knots further apart or closer, as long as Akaike's criterion improves. */
 function chooseSpacing(
@@ -309,14 +370,24 @@ function chooseSpacing(
       if (next === spacing || next < 3 || next > signal.length / 4) return;
       spacing = next;
       checkpoint(NaN, "choose knots");
-      const fit = fitReading(
-        signal,
-        detection,
-        reading,
-        spacing,
-        best.parameters,
-        10,
-      );
+      // From the spline so far, and afresh from the labels: either may be
+      // caught where the other is not.
+      let fit: PhaseFit | null = null;
+      for (const from of [resampled(best, spacing, signal.length), null]) {
+        const next = fitReading(
+          signal,
+          detection,
+          reading,
+          spacing,
+          best.parameters,
+          8,
+          null,
+          from,
+        );
+        if (fit === null || score(next) < score(fit)) fit = next;
+        if (fitsNoise(fit, detection)) break;
+      }
+      if (fit === null) return;
       if (score(fit) < score(best)) {
         best = fit;
         failures = 0;
@@ -388,6 +459,7 @@ function localSquares(
   fit: PhaseFit,
   from: number,
   to: number,
+  spacing = fit.spacing,
 ): number {
   const labels = cutLabels(
     labelsOf(reading, detection, signal.length),
@@ -396,7 +468,7 @@ function localSquares(
   );
   const local = fitPhase({
     signal: signal.subarray(from, to),
-    spacing: Math.max(4, Math.min(fit.spacing, Math.floor((to - from) / 6))),
+    spacing: Math.max(4, Math.min(spacing, Math.floor((to - from) / 6))),
     labels,
     parameters: fit.parameters,
     noise: Math.max(fit.noise, 0.02 * fit.parameters.amplitude),
@@ -405,37 +477,4 @@ function localSquares(
     iterations: 6,
   });
   return local.residualSquares;
-}
-
-/** The labels of a part of the record. */
-export function cutLabels(
-  labels: PhaseLabels,
-  from: number,
-  to: number,
-): PhaseLabels {
-  let firstBranch = labels.firstBranch;
-  for (const jump of labels.jumps) {
-    if (jump.last <= from) firstBranch += jump.sign;
-  }
-  const shift = <T extends { first: number; last: number }>(item: T): T => ({
-    ...item,
-    first: item.first - from,
-    last: item.last - from,
-  });
-  return {
-    pieces: labels.pieces
-      .filter(({ first, last }) => last >= from && first < to)
-      .map(shift)
-      .map((piece) => ({
-        ...piece,
-        first: Math.max(0, piece.first),
-        last: Math.min(to - from - 1, piece.last),
-      })),
-    jumps: labels.jumps
-      .filter(({ first, last }) => last > from && first < to)
-      .map(shift),
-    trusted: labels.trusted,
-    mayFold: labels.mayFold,
-    firstBranch,
-  };
 }

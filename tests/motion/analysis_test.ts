@@ -1,0 +1,150 @@
+import { describe, expect, it } from "vitest";
+import {
+  createCapture,
+  createRandom,
+  displacementSpectrum,
+  measureDisplacement,
+  measureResponse,
+  measureRingDown,
+  measureVibration,
+  simulateCapture,
+} from "fringebook";
+import fixture from "./fixtures/damped_oscillation.json" with { type: "json" };
+import { madeDisplacement } from "./made_displacement.ts";
+
+const wavelength = 650e-9;
+
+describe("measureVibration", () => {
+  it("finds amplitude, frequency, phase and distortion within their uncertainty", () => {
+    const capture = simulateCapture({
+      distance: (time) => {
+        const angle = 2 * Math.PI * 123 * time + 0.4;
+        return 0.1 + 1e-6 * Math.cos(angle) + 30e-9 * Math.cos(3 * angle);
+      },
+      samplingRate: 100e3,
+      duration: 0.06,
+      feedbackParameter: 0.7,
+      noise: { signalToNoiseRatio: 30 },
+      drive: null,
+    });
+    const result = measureVibration(
+      measureDisplacement(capture, { wavelength }),
+    );
+    // Four standard uncertainties, so that one seed cannot fail by chance.
+    const near = (
+      q: { value: number; standardUncertainty: number },
+      truth: number,
+    ) =>
+      expect(Math.abs(q.value - truth)).toBeLessThan(4 * q.standardUncertainty);
+    near(result.amplitude, 1e-6);
+    near(result.frequency, 123);
+    near(result.phase, 0.4);
+    near(result.harmonics[2]!.amplitude, 30e-9);
+    near(result.totalHarmonicDistortion, 0.03);
+    expect(result.amplitude.standardUncertainty).toBeLessThan(1e-9);
+  });
+  it("refuses a record without a period", () => {
+    const displacement = madeDisplacement(
+      Float64Array.from({ length: 500 }, (_, i) => 1e-9 * i),
+      1000,
+      1e-10,
+    );
+    expect(() => measureVibration(displacement, { frequency: 0.1 })).toThrow(
+      "record longer",
+    );
+    expect(() => measureVibration(displacement, { harmonics: 0 })).toThrow(
+      "current value is 0",
+    );
+  });
+});
+
+describe("measureRingDown", () => {
+  it("agrees with an oscillator integrated by SciPy", () => {
+    // scipy.integrate.solve_ivp, DOP853, rtol 1e-11.
+    const random = createRandom(5);
+    const x = Float64Array.from(
+      fixture.displacement,
+      (value) => value + 1e-9 * random.normal(),
+    );
+    const result = measureRingDown(
+      madeDisplacement(x, fixture.samplingRate, 1e-9),
+      { modes: 1, start: 0 },
+    );
+    const { naturalFrequency: f, dampingRatio: z } = result;
+    expect(Math.abs(f.value - fixture.naturalFrequency))
+      .toBeLessThan(4 * f.standardUncertainty);
+    expect(Math.abs(z.value - fixture.dampingRatio))
+      .toBeLessThan(4 * z.standardUncertainty);
+    expect(f.standardUncertainty).toBeLessThan(0.01);
+    expect(result.qualityFactor.value).toBeCloseTo(1 / (2 * z.value), 10);
+    // 2 % settling time of the textbook: -ln(0.02 sqrt(1-ζ²))/(ζω0).
+    expect(Math.abs(result.settlingTime.value - 0.2077)).toBeLessThan(0.002);
+  });
+  it("tells two modes apart", () => {
+    const random = createRandom(6);
+    const x = Float64Array.from({ length: 4000 }, (_, i) => {
+      const t = i / 10e3;
+      return 2e-6 * Math.exp(-12 * t) * Math.cos(2 * Math.PI * 60 * t) +
+        0.5e-6 * Math.exp(-30 * t) * Math.cos(2 * Math.PI * 210 * t) +
+        1e-9 * random.normal();
+    });
+    const { modes } = measureRingDown(madeDisplacement(x, 10e3, 1e-9), {
+      start: 0,
+    });
+    expect(modes.length).toBe(2);
+    expect(Math.abs(modes[0]!.dampedFrequency.value - 60)).toBeLessThan(0.05);
+    expect(Math.abs(modes[1]!.dampedFrequency.value - 210)).toBeLessThan(0.5);
+  });
+});
+
+describe("displacementSpectrum", () => {
+  it("agrees with scipy.signal.welch", () => {
+    const spectrum = displacementSpectrum(
+      madeDisplacement(Float64Array.from(fixture.noise), 1000, 1),
+      { segmentLength: 128 },
+    );
+    fixture.welchDensity.forEach((density, k) => {
+      expect(Math.abs(spectrum.density[k]! - Math.sqrt(density)))
+        .toBeLessThan(1e-9);
+    });
+  });
+});
+
+describe("measureResponse", () => {
+  it("gives gain, phase and coherence of a resonance driven by noise", () => {
+    const random = createRandom(8);
+    const rate = 2000;
+    const n = 40000;
+    const drive = Float64Array.from({ length: n }, () => random.normal());
+    const x = new Float64Array(n);
+    // A resonance at 200 Hz as a digital filter of two poles.
+    const radius = 0.97;
+    const angle = 2 * Math.PI * 200 / rate;
+    for (let i = 2; i < n; i++) {
+      x[i] = 2 * radius * Math.cos(angle) * x[i - 1]! -
+        radius * radius * x[i - 2]! + 1e-9 * drive[i]!;
+    }
+    const capture = createCapture([
+      { name: "m", role: "monitor signal", unit: "V", samples: x },
+      { name: "d", role: "drive voltage", unit: "V", samples: drive },
+    ], { samplingRate: rate });
+    const result = measureResponse(madeDisplacement(x, rate, 1e-10), capture, {
+      segmentLength: 1024,
+    });
+    const k = result.frequency.findIndex((f) => f > 100);
+    const f = result.frequency[k]!;
+    const w = 2 * Math.PI * f / rate;
+    const real = 1 - 2 * radius * Math.cos(angle) * Math.cos(w) +
+      radius * radius * Math.cos(2 * w);
+    const imaginary = 2 * radius * Math.cos(angle) * Math.sin(w) -
+      radius * radius * Math.sin(2 * w);
+    const truth = 1e-9 / Math.hypot(real, imaginary);
+    // Leakage of the window at a lightly damped resonance: 2 %.
+    expect(Math.abs(result.gain[k]! / truth - 1)).toBeLessThan(0.02);
+    expect(Math.abs(result.phase[k]! + Math.atan2(imaginary, real)))
+      .toBeLessThan(0.05);
+    expect(result.coherence[k]).toBeGreaterThan(0.98);
+    expect(Math.abs(result.peakFrequency.value - 200)).toBeLessThan(4);
+    expect(result.peakGain.unit).toBe("m/V");
+  });
+});
