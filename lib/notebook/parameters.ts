@@ -58,6 +58,15 @@ export async function injectParameters(
  * Reads `name=value` as typed in a shell: JSON where it is JSON, else text.
  *
  * @throws {RangeError} If it is not of that form.
+ *
+ * @example
+ * ```ts
+ * import { parseParameter } from "fringebook/notebook/mod.ts";
+ * import { expect } from "vitest";
+ *
+ * expect(parseParameter("distance=0.25")).toEqual(["distance", 0.25]);
+ * expect(parseParameter("target=matt paper")).toEqual(["target", "matt paper"]);
+ * ```
  */
 export function parseParameter(text: string): [name: string, value: unknown] {
   const at = text.indexOf("=");

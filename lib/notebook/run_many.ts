@@ -77,6 +77,15 @@ export async function runMany(
  * @param items The whole list, the same for every part.
  * @param shard Number of the part, from 1, and number of parts.
  * @returns The items of the part.
+ *
+ * @example
+ * ```ts
+ * import { shardOf } from "fringebook/notebook/mod.ts";
+ * import { expect } from "vitest";
+ *
+ * expect(shardOf(["a", "b", "c"], { index: 1, count: 2 })).toEqual(["a", "c"]);
+ * expect(shardOf(["a", "b", "c"], { index: 2, count: 2 })).toEqual(["b"]);
+ * ```
  */
 export function shardOf<T>(
   items: readonly T[],

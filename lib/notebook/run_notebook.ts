@@ -19,6 +19,18 @@ import { writeNotebook } from "./write_notebook.ts";
  * not throw.
  * @throws {SyntaxError} If the file is not a notebook.
  * @throws {RangeError} If a parameter cannot be set.
+ *
+ * @example
+ * ```ts
+ * import { createCell, runNotebook, writeNotebook } from "fringebook/notebook/mod.ts";
+ * import { expect } from "vitest";
+ *
+ * const path = `${await Deno.makeTempDir()}/sum.ipynb`;
+ * const cells = [createCell("code", "const x = 20;"), createCell("code", "x + 1")];
+ * await writeNotebook(path, { nbformat: 4, nbformat_minor: 5, metadata: {}, cells });
+ * const run = await runNotebook(path, { timeout: 60 });
+ * expect(run.summary).toBe("2 of 2 cells ran well");
+ * ```
  */
 export async function runNotebook(
   path: string,

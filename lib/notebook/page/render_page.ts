@@ -56,6 +56,20 @@ export interface PageOptions {
  * @param notebook An executed notebook.
  * @param options Title, path, interactivity.
  * @returns A whole HTML document.
+ *
+ * @example
+ * ```ts
+ * import { parseNotebook, renderPage } from "fringebook/notebook/mod.ts";
+ * import { expect } from "vitest";
+ *
+ * const cell = { cell_type: "markdown", metadata: {}, source: "# Half a $\\lambda$" };
+ * const notebook = parseNotebook(
+ *   JSON.stringify({ nbformat: 4, nbformat_minor: 5, metadata: {}, cells: [cell] }),
+ * );
+ * const page = await renderPage(notebook);
+ * expect(page).toContain("<math");
+ * expect(page).not.toContain("<script");
+ * ```
  */
 export async function renderPage(
   notebook: Notebook,
