@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { dirname, fromFileUrl, join, normalize } from "@std/path";
+import MarkdownIt from "markdown-it";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
 
@@ -82,5 +83,18 @@ describe("the documents", () => {
       .filter(({ text }) => !/laser safety officer/.test(text))
       .map(({ path }) => path);
     expect(silent).toEqual([]);
+  });
+  it("leave no mark of emphasis unread, as in a word that has one inside", () => {
+    const renderer = new MarkdownIt({ html: true });
+    const stray = all
+      .filter(({ path }) => path.startsWith("notebooks/guide/"))
+      .flatMap(({ path, text }) =>
+        [
+          ...renderer.render(text).replace(/<pre[^]*?<\/pre>/g, "")
+            .replace(/<code[^]*?<\/code>/g, "").replace(/<[^>]+>/g, "")
+            .matchAll(/.{0,15}[_*].{0,15}/g),
+        ].map(([found]) => `${path}: ${found}`)
+      );
+    expect(stray).toEqual([]);
   });
 });
