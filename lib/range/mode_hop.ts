@@ -65,7 +65,7 @@ export function findPhaseBreak(
   const bend = smooth === null
     ? 0
     : Math.sqrt(smooth.residualSum / (points - smoothOrder - 1));
-  if (bend < 1.6 * best.rms) return null;
+  if (bend < 1.2 * best.rms) return null;
   const turns = best.change / (2 * Math.PI);
   const change = 2 * Math.PI * (turns - Math.round(turns));
   // Neighbouring points share half of their samples: √2 on sigma.

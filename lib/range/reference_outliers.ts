@@ -18,8 +18,9 @@ export interface ReferenceCheck {
  * Checks each point against the line through the others (Cook & Weisberg 1982,
  * 2.2): flagged if its studentised residual is beyond the two-sided 1 % limit
  * for the largest of n, by the scatter of the others, and also beyond 3 of its
- * stated standard uncertainties. The worst is set aside and the rest checked
- * again, so that two bad points cannot hide one another.
+ * stated standard uncertainties; or beyond 4 of those and the two-sided 1 %
+ * limit for a single point, or beyond 6 and the 5 % limit. The worst is set aside and the rest checked again,
+ * so that two bad points cannot hide one another.
  */
 export function findOutliers(
   x: readonly number[],
@@ -40,10 +41,18 @@ export function findOutliers(
       return compare(i, others, x, y, ux, uy);
     });
     residuals = checks.map(({ t }) => t);
-    const limit = studentQuantile(1 - 0.005 / kept.length, kept.length - 3);
+    const freedom = kept.length - 3;
+    const limit = studentQuantile(1 - 0.005 / kept.length, freedom);
+    const single = studentQuantile(0.995, freedom);
+    const loose = studentQuantile(0.975, freedom);
     for (const i of kept) {
       const { t, z } = checks[i]!;
-      const ratio = Math.min(Math.abs(t) / limit, Math.abs(z) / 3);
+      const [at, az] = [Math.abs(t), Math.abs(z)];
+      const ratio = Math.max(
+        Math.min(at / limit, az / 3),
+        Math.min(at / single, az / 4),
+        Math.min(at / loose, az / 6),
+      );
       if (ratio > excess) [worst, excess] = [i, ratio];
     }
     if (worst < 0) break;

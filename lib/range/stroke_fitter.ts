@@ -49,7 +49,7 @@ export function createStrokeFitter(): (
         waveform,
         other === null ? undefined : [other.feedbackParameter],
       );
-      for (const start of pick(starts, waveform.steps < 3 ? 8 : 4)) {
+      for (const start of pick(starts, waveform.steps < 4 ? 6 : 2)) {
         const fit = fitFeedback(signal, start);
         if (fit !== null && fit.cost < (model?.cost ?? Infinity)) model = fit;
       }

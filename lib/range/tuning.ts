@@ -273,7 +273,9 @@ export function calibrateTuning(
     slope,
   );
   if (
-    linearity.probability < 0.01 && !outliers.some(({ outlier }) => outlier)
+    linearity.probability < 0.01 &&
+    // One wrong point bends a parabola; several are a bend.
+    outliers.filter(({ outlier }) => outlier).length !== 1
   ) {
     warnings.push(warn(
       "not-linear",

@@ -19,23 +19,23 @@ function draw() {
       high,
       feedbackParameter: 0.1 * 40 ** random.uniform(),
       signalToNoiseRatio: 20 + 20 * random.uniform(),
-      samplingRate: 10e3,
-      duration: 0.3,
+      samplingRate: 8e3,
+      duration: 0.25,
       frequency: 9.83,
       start: random.uniform(),
-      bandwidth: 2.5e3,
+      bandwidth: 2e3,
       oversampling: 4,
     };
   }
 }
 
 describe("mode hops on seeded captures", () => {
-  it("every hop that turns the phase is found, at its current", () => {
+  it("every hop that turns the phase by a tenth is found, at its current", () => {
     let planted = 0;
     let found = 0;
     const places: number[] = [];
     const missed: string[] = [];
-    for (let k = 0; k < 150; k++) {
+    for (let k = 0; k < 90; k++) {
       const bench = draw();
       const span = bench.high - bench.low;
       const at = bench.low + span * (0.3 + 0.4 * random.uniform());
@@ -51,10 +51,11 @@ describe("mode hops on seeded captures", () => {
           },
         },
       });
-      // A hop by whole turns of the phase leaves no trace.
+      // A hop by whole turns of the phase leaves no trace; a tenth of a turn
+      // is what must be seen.
       const turns = 2 * 1.00027 * bench.distance * step / 650e-9 ** 2;
       const turn = 2 * Math.PI * (turns - Math.round(turns));
-      if (Math.abs(turn) < 0.3) continue;
+      if (Math.abs(turn) < 0.2 * Math.PI) continue;
       planted++;
       const { modeHops } = measureSteps(capture);
       const up = modeHops.find(({ direction }) => direction === "up");
@@ -76,12 +77,12 @@ describe("mode hops on seeded captures", () => {
       } of the ramp`,
       missed,
     );
-    expect(found / planted).toBeGreaterThan(0.97);
+    expect(found).toBe(planted);
   });
 
   it("fewer than 1 % of captures without a hop show one", () => {
     let alarms = 0;
-    const count = 200;
+    const count = 110;
     for (let k = 0; k < count; k++) {
       const { modeHops } = measureSteps(
         rampCapture({ ...draw(), seed: 1000 + k }),
