@@ -1,7 +1,7 @@
 import { fromFileUrl, join, resolve } from "@std/path";
 import { dependencyCache } from "./dependency_cache.ts";
 import type { GrantKind, Grants } from "./grants.ts";
-import { protectedNames } from "./protected_names.ts";
+import { protectedPaths } from "./protected_names.ts";
 
 /** Folder of the project that this file belongs to. */
 export const projectFolder: string = fromFileUrl(
@@ -40,13 +40,14 @@ export function sessionArguments(input: SessionCommandInput): string[] {
     const list = [...defaults, ...granted].map(escapeComma);
     return list.length > 0 ? [`--allow-${kind}=${list.join(",")}`] : [];
   };
-  const kept = [
-    ...protectedNames.map((name) => join(notebookFolder, name)),
-    ...[...protectedNames, "lib", ".ci"].map((name) =>
-      join(projectFolder, name)
-    ),
-    grantFile,
-  ].map(escapeComma);
+  const kept = protectedPaths(notebookFolder, projectFolder);
+  const deny = (kind: "read" | "write", paths: readonly string[]) => {
+    // What the person grants by name is granted.
+    const granted = new Set((grants[kind] ?? []).map((path) => resolve(path)));
+    const list = [...new Set(paths)].filter((path) => !granted.has(path));
+    const all = [...list.map(escapeComma), ...withheld];
+    return all.length > 0 ? [`--deny-${kind}=${all.join(",")}`] : [];
+  };
   return [
     "run",
     "--quiet",
@@ -56,8 +57,8 @@ export function sessionArguments(input: SessionCommandInput): string[] {
     `--v8-flags=--max-old-space-size=${memoryLimit}`,
     ...flag("read", [projectFolder, notebookFolder, dependencyCache()]),
     ...flag("write", [notebookFolder, join(projectFolder, "out")]),
-    `--deny-write=${[...new Set([...kept, ...withheld])].join(",")}`,
-    ...(withheld.length > 0 ? [`--deny-read=${withheld.join(",")}`] : []),
+    ...deny("read", kept.unreadable),
+    ...deny("write", [...kept.unwritable, grantFile]),
     ...flag("net"),
     ...flag("env"),
     ...(grants.env?.includes("all") ? [] : ["--ignore-env"]),

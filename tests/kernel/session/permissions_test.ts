@@ -5,6 +5,7 @@ import {
   projectFolder,
   readGrants,
 } from "../../../lib/kernel/session/mod.ts";
+import { dependencyCache } from "../../../lib/kernel/session/dependency_cache.ts";
 import { TestSession } from "./harness.ts";
 
 describe("a notebook without grants", () => {
@@ -123,6 +124,37 @@ describe("a notebook without grants", () => {
         }, '{}')`,
       )).error,
     ).toContain("is protected");
+  });
+
+  it("in the home folder does not write what starts programs, nor read keys", async () => {
+    const home = await Deno.makeTempDir();
+    const before = Deno.env.get("HOME");
+    const cache = Deno.env.get("DENO_DIR");
+    // The true cache must be found: only the home is another one.
+    Deno.env.set("DENO_DIR", dependencyCache());
+    Deno.env.set("HOME", home);
+    await Deno.mkdir(join(home, ".ssh"));
+    await Deno.writeTextFile(join(home, ".ssh", "id"), "key");
+    const inHome = new TestSession(home);
+    try {
+      expect(
+        (await inHome.run("await Deno.writeTextFile('mine.txt', '')")).error,
+      )
+        .toBe("");
+      for (
+        const code of [
+          "await Deno.writeTextFile('.bashrc', '')",
+          "await Deno.mkdir('.config/autostart', { recursive: true })",
+          "await Deno.mkdir('.local/share/jupyter/kernels', { recursive: true })",
+          "await Deno.readTextFile('.ssh/id')",
+        ]
+      ) expect((await inHome.run(code)).error).toContain("NotCapable");
+    } finally {
+      if (before) Deno.env.set("HOME", before);
+      if (cache) Deno.env.set("DENO_DIR", cache);
+      else Deno.env.delete("DENO_DIR");
+      await inHome.close();
+    }
   });
 
   it("loads packages that look into the environment", async () => {
