@@ -1,39 +1,59 @@
 import type { Direction } from "./direction.ts";
 
-/** Evidence for the direction over some frames. */
+/** Evidence for the direction over some pieces of the record. */
 export interface FrameEvidence {
-  /** Σ Im⟨X(f)² X*(2f)⟩ over |X(f)|² |X(2f)|, frame by frame, summed (1). */
+  /** Im(X(f)² X*(2f)) / |X(f)|², piece by piece, summed. */
   readonly sum: number;
-  /** Sum of its squares (1). */
+  /** Sum of its squares. */
   readonly squares: number;
-  /** Frames counted. */
+  /** Pieces counted. */
   readonly count: number;
 }
 
+/** Periods of the line in one piece: long enough to part it from its harmonic. */
+const periods = 24;
+/** Most pieces looked at in one stretch. */
+const mostPieces = 1200;
+
 /**
- * Saw-tooth evidence of a followed line over a stretch of frames: in every frame
- * the line and its second harmonic are taken at the tracked frequency, see
- * {@linkcode directionFromHarmonic}. At most some 300 frames are used.
+ * Saw-tooth evidence of a followed line over a stretch of frames: in short
+ * pieces, shorter than a speckle grain lasts, the line and its second harmonic
+ * are taken at the tracked frequency, see {@linkcode directionFromHarmonic}.
+ * The pieces do not overlap.
  */
 export function frameEvidence(
   samples: Float64Array,
   samplingRate: number,
-  segmentLength: number,
   time: Float64Array,
   frequency: Float64Array,
   from: number,
   to: number,
 ): FrameEvidence {
-  const step = Math.max(1, Math.floor((to - from) / 300));
   let sum = 0, squares = 0, count = 0;
-  for (let frame = from; frame < to; frame += step) {
-    const f = frequency[frame]!;
-    if (Number.isNaN(f) || 2 * f > 0.48 * samplingRate) continue;
-    const start = Math.round(time[frame]! * samplingRate - segmentLength / 2);
-    const value = harmonicSine(samples, start, segmentLength, f / samplingRate);
+  if (to - from < 1) return { sum, squares, count };
+  const frameStep = time.length > 1 ? time[1]! - time[0]! : Infinity;
+  const end = (time[to - 1]! + frameStep / 2) * samplingRate;
+  let start = Math.max(0, (time[from]! - frameStep / 2) * samplingRate);
+  const least = (end - start) / mostPieces;
+  while (start < end) {
+    const near = Math.round((start / samplingRate - time[0]!) / frameStep);
+    const f = frequency[Math.max(from, Math.min(to - 1, near))]!;
+    if (Number.isNaN(f) || 2 * f > 0.48 * samplingRate) {
+      start += Math.max(least, frameStep * samplingRate / 4, 1);
+      continue;
+    }
+    const length = Math.max(32, Math.round(periods * samplingRate / f));
+    if (start + length > Math.min(samples.length, end)) break;
+    const value = harmonicSine(
+      samples,
+      Math.round(start),
+      length,
+      f / samplingRate,
+    );
     sum += value;
     squares += value * value;
     count++;
+    start += Math.max(length, least);
   }
   return { sum, squares, count };
 }
@@ -49,11 +69,10 @@ export function decideDirection(
     total.squares += one.squares;
     total.count += one.count;
   }
-  // Overlapping frames repeat each other up to four times.
   const significance = total.squares > 0
-    ? Math.abs(total.sum) / Math.sqrt(4 * total.squares)
+    ? Math.abs(total.sum) / Math.sqrt(total.squares)
     : 0;
-  if (total.count < 8 || significance < 4) {
+  if (total.count < 8 || significance < 4.5) {
     return { direction: "not determined", significance };
   }
   return {
@@ -82,6 +101,6 @@ function harmonicSine(
     [c, s] = [c * cs - s * sn, s * cs + c * sn];
   }
   const squareR = r1 * r1 - i1 * i1, squareI = 2 * r1 * i1;
-  const size = Math.hypot(squareR, squareI) * Math.hypot(r2, i2);
+  const size = Math.hypot(squareR, squareI);
   return size > 0 ? (squareI * r2 - squareR * i2) / size : 0;
 }

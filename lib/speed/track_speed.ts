@@ -352,7 +352,7 @@ function directionSpans(
     samplingRate: number;
     polarity: 1 | -1;
   },
-  { spectrogram: { time, segmentLength } }: TrackFrames,
+  { spectrogram: { time } }: TrackFrames,
   raw: Float64Array,
   crossings: readonly Reflection[],
 ): { spans: TrackSpan[]; significance: number } {
@@ -361,7 +361,6 @@ function directionSpans(
     const one = frameEvidence(
       samples,
       samplingRate,
-      segmentLength,
       time,
       raw,
       edges[i]!,

@@ -88,7 +88,7 @@ describe("trackSpeed() over a sweep of 10:1", () => {
   });
 
   it("holds a line that fades with speckle, 20 sweeps, except where it is dark", () => {
-    let wrong = 0, unseen = 0, frames = 0;
+    let wrong = 0, unseen = 0, frames = 0, signed = 0, wrongWay = 0;
     for (let trial = 0; trial < 20; trial++) {
       const duration = 0.4;
       const truth = sweep(duration, true, trial % 2 === 0);
@@ -120,14 +120,18 @@ describe("trackSpeed() over a sweep of 10:1", () => {
       const track = trackSpeed(capture, { wavelength });
       track.time.forEach((time, i) => {
         frames++;
+        if (track.velocity[i]! > 0) signed++;
+        else if (track.velocity[i]! < 0) wrongWay++;
         if (Number.isNaN(track.speed[i]!)) unseen++;
         else if (!(Math.abs(track.speed[i]! / truth(time) - 1) < 0.1)) wrong++;
       });
     }
     console.log(
       `fading sweep 10:1 at 10 dB: ${unseen} of ${frames} frames empty, ` +
-        `${wrong} off by more than 10 %`,
+        `${wrong} off by more than 10 %, ${signed} with the right sign, ` +
+        `${wrongWay} with the wrong one`,
     );
+    expect(wrongWay).toBe(0);
     expect(unseen / frames).toBeLessThan(0.02);
     expect(wrong / frames).toBeLessThan(0.01);
   });
