@@ -42,3 +42,4 @@ export {
   type RollOffPoint,
   type TuningRollOff,
 } from "./roll_off.ts";
+export { distancePerStep } from "./wavelength.ts";

@@ -1,2 +1,44 @@
 /** Speed of light in vacuum, in m/s (exact, SI). */
 export const speedOfLight = 299792458;
+
+/**
+ * Distance that makes one step on a ramp: λ²/(2nΔλ) = c/(2nΔν). A whole-step
+ * counter is no better than this; its rms error is a √12th of it.
+ *
+ * @param wavelength Vacuum wavelength in the middle of the ramp, in m.
+ * @param wavelengthChange Change of the wavelength over the ramp, in m.
+ * @param options Phase index of the air (default 1).
+ * @returns The distance, in m.
+ * @throws {RangeError} If a number is not positive.
+ *
+ * Source: Gouaux, Servagent & Bosch 1998; Beheim & Fritsch 1986.
+ *
+ * @example
+ * ```ts
+ * import { distancePerStep } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(distancePerStep(650e-9, 0.02e-9)).toBeCloseTo(10.5625e-3, 9);
+ * ```
+ */
+export function distancePerStep(
+  wavelength: number,
+  wavelengthChange: number,
+  options: { refractiveIndex?: number } = {},
+): number {
+  const { refractiveIndex = 1 } = options;
+  for (
+    const [name, value] of [
+      ["wavelength", wavelength],
+      ["wavelengthChange", wavelengthChange],
+      ["refractiveIndex", refractiveIndex],
+    ] as const
+  ) {
+    if (!(value > 0 && Number.isFinite(value))) {
+      throw new RangeError(
+        `Cannot compute the distance per step as '${name}' must be positive: current value is ${value}`,
+      );
+    }
+  }
+  return wavelength ** 2 / (2 * refractiveIndex * wavelengthChange);
+}

@@ -177,3 +177,21 @@ describe("measureSteps()", () => {
       .toBeLessThan(4e-3);
   });
 });
+
+describe("distancePerStep()", () => {
+  it("gives the worked values of λ²/(2nΔλ)", () => {
+    // L = Nλ²/(2nΔλ) for N = 1: Gouaux, Servagent & Bosch 1998; computed from
+    // the equation.
+    const rows = [
+      [650e-9, 0.02e-9, 10.5625e-3],
+      [850e-9, 0.1e-9, 3.6125e-3],
+      [780e-9, 0.01e-9, 30.42e-3],
+    ] as const;
+    for (const [wavelength, change, distance] of rows) {
+      expect(distancePerStep(wavelength, change)).toBeCloseTo(distance, 12);
+    }
+    // The same from the optical frequency: c/(2Δν), 14.19 GHz.
+    expect(299792458 / (2 * 14.19e9)).toBeCloseTo(10.5625e-3, 5);
+    expect(() => distancePerStep(650e-9, 0)).toThrow("'wavelengthChange'");
+  });
+});
