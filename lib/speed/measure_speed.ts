@@ -152,8 +152,13 @@ const task = "measure a speed";
  * Measures the speed of a moving surface from the Doppler line in the spectrum
  * of the monitor signal: v = f λ / (2 n cos θ). Finds the line at any width,
  * past hum, 1/f noise and harmonics; measures it as a steady tone
- * (maximum-likelihood frequency) or, where speckle or a spread of angles
- * broadens it, by fitting its form.
+ * (maximum-likelihood frequency, without bias in white noise and at the
+ * Cramér–Rao bound from some 18 dB per bin) or, where speckle or a spread of
+ * angles broadens it, by fitting its form (without bias for a symmetric line).
+ *
+ * On a rough surface a record shorter than the time in which the speckle changes
+ * shows one grain only: its line is clean, but may lie off the centre by about
+ * the line's width, which that record cannot tell. Let several grains pass.
  *
  * @param capture A capture with a monitor signal.
  * @param options Wavelength in m, angle in rad, their uncertainties, search.
