@@ -20,6 +20,14 @@ export interface Cell {
  * `globalThis[Symbol.for("fringebook.cell")]`.
  *
  * @returns The cell, or `null` outside a notebook.
+ *
+ * @example
+ * ```ts
+ * import { currentCell } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(currentCell()).toBe(null);
+ * ```
  */
 export function currentCell(): Cell | null {
   const cell =

@@ -40,6 +40,15 @@ export async function display(value: unknown): Promise<void> {
  *
  * @param value Any value.
  * @returns Data by MIME type, always with `text/plain`.
+ *
+ * @example
+ * ```ts
+ * import { valueBundle } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const bundle = await valueBundle([{ current: 0.04 }]);
+ * expect(Object.keys(bundle)).toContain("text/html");
+ * ```
  */
 export async function valueBundle(value: unknown): Promise<Bundle> {
   const show = displayMethod(value);

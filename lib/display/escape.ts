@@ -61,6 +61,14 @@ export function escapeMarkdown(text: string): string {
  *
  * @param text Untrusted text.
  * @returns One line.
+ *
+ * @example
+ * ```ts
+ * import { oneLine } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(oneLine("two\nlines")).toBe("two lines");
+ * ```
  */
 export function oneLine(text: string): string {
   return withoutControls(text.replace(/[\r\n\t\v\f\u0085\u2028\u2029]+/g, " "));

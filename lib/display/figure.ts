@@ -73,7 +73,20 @@ export function createFigure(input: FigureInput): Figure {
   });
 }
 
-/** Whether a value was made by {@linkcode createFigure}. */
+/**
+ * Whether a value was made by {@linkcode createFigure}.
+ *
+ * @param value Any value.
+ * @returns Whether it is a figure.
+ *
+ * @example
+ * ```ts
+ * import { isFigure } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(isFigure({ data: [], layout: {} })).toBe(false);
+ * ```
+ */
 export function isFigure(value: unknown): value is Figure {
   return typeof value === "object" && value !== null &&
     Object.getPrototypeOf(value) === figureForm;

@@ -47,6 +47,16 @@ export function pageFigureHtml(
  *
  * @param value A JSON value.
  * @returns JSON text without `<`, `>`, `&` and line separators.
+ *
+ * @example
+ * ```ts
+ * import { jsonInScript } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const text = jsonInScript({ note: "</script>" });
+ * expect(text).not.toContain("<");
+ * expect(JSON.parse(text).note).toBe("</script>");
+ * ```
  */
 export function jsonInScript(value: unknown): string {
   return (JSON.stringify(value) ?? "null").replace(

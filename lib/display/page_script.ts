@@ -6,6 +6,14 @@ import { readAsset } from "./picture/mod.ts";
  *
  * @returns JavaScript that is safe inside a `<script>` element and defines
  * `Plotly`.
+ *
+ * @example
+ * ```ts
+ * import { plotlyScript } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(await plotlyScript()).not.toMatch(/<\/script/i);
+ * ```
  */
 export async function plotlyScript(): Promise<string> {
   const code = new TextDecoder().decode(await readAsset("plotly.js"));

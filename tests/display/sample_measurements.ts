@@ -7,6 +7,7 @@ import {
   conditionSignal,
   countFringes,
   createCapture,
+  displacementSpectrum,
   estimateFeedback,
   estimateLaserSafety,
   estimateLink,
@@ -16,9 +17,11 @@ import {
   fitTuningRollOff,
   measureDisplacement,
   measureDistance,
+  measureRingDown,
   measureRotation,
   measureSpeed,
   measureSteps,
+  measureVibration,
   propagateUncertainty,
   rampCurrent,
   type Result,
@@ -84,6 +87,17 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     drive: null,
     seed: 2,
   });
+  const displacement = measureDisplacement(noisy, { wavelength: 650e-9 });
+  const ringing = simulateCapture({
+    distance: (time) =>
+      0.1 + 3e-6 * Math.exp(-20 * time) * Math.cos(2 * Math.PI * 100 * time),
+    feedbackParameter: 0.7,
+    samplingRate: 100e3,
+    duration: 0.1,
+    noise: { signalToNoiseRatio: 30 },
+    drive: null,
+    seed: 5,
+  });
   const running = simulateCapture({
     distance: (time) => 0.1 + 2e-3 * time,
     samplingRate: 100e3,
@@ -114,7 +128,12 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     "capture": vibration,
     "capture check": checkCapture(vibration),
     "fringes": countFringes(noisy, { wavelength: 650e-9 }),
-    "displacement": measureDisplacement(noisy, { wavelength: 650e-9 }),
+    "displacement": displacement,
+    "vibration": measureVibration(displacement),
+    "displacement spectrum": displacementSpectrum(displacement),
+    "ring-down": measureRingDown(
+      measureDisplacement(ringing, { wavelength: 650e-9 }),
+    ),
     "feedback": estimateFeedback(noisy, { wavelength: 650e-9 }),
     "conditioning": conditionSignal(noisy),
     "ramps": findRamps(ramp),

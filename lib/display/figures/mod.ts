@@ -25,3 +25,4 @@ export {
   sampleLine,
   type TraceStyle,
 } from "./trace.ts";
+export { withinScatter } from "./within_scatter.ts";
