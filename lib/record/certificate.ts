@@ -41,17 +41,17 @@ export function calibrationCertificate(record: CalibrationRecord): string {
 <meta charset="utf-8">
 <title>${escape(`Calibration: ${record.title}`)}</title>
 <style>
-@page { size: A4; margin: 14mm; }
-body { font: 9.5pt/1.3 sans-serif; color: #111; background: #fff; max-width: 182mm; margin: 0 auto; }
+@page { size: A4; margin: 12mm; }
+body { font: 8.5pt/1.2 sans-serif; color: #111; background: #fff; max-width: 186mm; margin: 0 auto; }
 h1 { font-size: 15pt; margin: 0 0 1mm; }
-h2 { font-size: 10.5pt; margin: 3mm 0 1mm; border-bottom: 0.3mm solid #888; }
+h2 { font-size: 10.5pt; margin: 2.2mm 0 0.8mm; border-bottom: 0.3mm solid #888; }
 table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; padding: 0.4mm 2mm 0.4mm 0; vertical-align: top; }
+th, td { text-align: left; padding: 0.2mm 2mm 0.2mm 0; vertical-align: top; }
 table.values th { width: 58mm; font-weight: normal; color: #444; }
 table.points td, table.points th { text-align: right; }
 p { margin: 1mm 0; overflow-wrap: anywhere; }
 td { overflow-wrap: anywhere; }
-.small { font-size: 8pt; color: #333; }
+.small { font-size: 7.5pt; color: #333; }
 </style>
 </head>
 <body>

@@ -15,6 +15,16 @@ export const calibrationRecordSchema: Readonly<Record<string, unknown>> =
  * @param name Name of the document, for messages.
  * @returns The record.
  * @throws {RecordError} If the document is not a record or was changed.
+ *
+ * @example
+ * ```ts
+ * import { verifyRecord } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * await expect(verifyRecord({ tuning: 8e-9 }, "note.json")).rejects.toThrow(
+ *   "not a calibration record",
+ * );
+ * ```
  */
 export async function verifyRecord(
   document: unknown,

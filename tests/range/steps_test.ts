@@ -1,5 +1,6 @@
 import {
   createCapture,
+  distancePerStep,
   measureSteps,
   type NotMeasurableError,
 } from "fringebook";
