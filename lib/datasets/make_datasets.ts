@@ -23,6 +23,15 @@ export interface MadeDatasets {
  * time.
  *
  * @returns Files by name.
+ *
+ * @example
+ * ```ts
+ * import { makeDatasets } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const { files } = makeDatasets();
+ * expect([...files.keys()]).toContain("vibration.wav");
+ * ```
  */
 export function makeDatasets(): MadeDatasets {
   const recipes: (() => MadeDataset | MadeDataset[])[] = [

@@ -66,6 +66,19 @@ export const defaultDiode: Readonly<DiodeModel> = Object.freeze({
 /**
  * Light power of the model diode without feedback, in W:
  * P = η (u + sqrt(u² + w²))/2 + η_sp I with u = I - I_th.
+ *
+ * @param diode The model diode.
+ * @param current Drive current, in A.
+ * @returns Light power, in W.
+ *
+ * @example
+ * ```ts
+ * import { defaultDiode, modelPower } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * // 15 mA above the threshold of 25 mA, 0.3 W/A, and 3 mW/A of glow.
+ * expect(modelPower(defaultDiode, 0.04)).toBeCloseTo(0.3 * 0.015 + 0.003 * 0.04);
+ * ```
  */
 export function modelPower(diode: DiodeModel, current: number): number {
   const above = current - diode.thresholdCurrent;
@@ -77,6 +90,24 @@ export function modelPower(diode: DiodeModel, current: number): number {
 /**
  * Wavelength of the model diode along a current waveform, in m. The lag starts
  * as if the waveform had been running before.
+ *
+ * @param diode The model diode.
+ * @param current Drive current of each sample, in A.
+ * @param samplingRate Samples per second, in Hz.
+ * @returns Vacuum wavelength of each sample, in m.
+ *
+ * @example
+ * ```ts
+ * import { defaultDiode, modelWavelengths } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const [low, high] = modelWavelengths(
+ *   defaultDiode,
+ *   Float64Array.of(0.040, 0.041),
+ *   1e3,
+ * );
+ * expect(high! - low!).toBeCloseTo(defaultDiode.tuning * 1e-3, 15);
+ * ```
  */
 export function modelWavelengths(
   diode: DiodeModel,

@@ -43,6 +43,16 @@ const mostNodes = 4e6;
  * @param random Where the pattern comes from.
  * @returns Amplitude and phase of each sample; the mean of the squared
  * amplitude over many places is 1.
+ *
+ * @example
+ * ```ts
+ * import { createRandom, speckleField } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const there = Float64Array.of(0, 1e-5, 0);
+ * const { amplitude } = speckleField(there, 1, 1e-6, createRandom(1));
+ * expect(amplitude[2]).toBe(amplitude[0]);
+ * ```
  */
 export function speckleField(
   position: Float64Array,

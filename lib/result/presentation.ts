@@ -34,7 +34,30 @@ export interface ResultDisplay {
 
 let display: ResultDisplay | null = null;
 
-/** Registers the presenter of one kind of result, such as `"range.distance"`. */
+/**
+ * Registers the presenter of one kind of result.
+ *
+ * @param kind Kind of the result, such as `"range.distance"`.
+ * @param presenter What makes its shown forms.
+ *
+ * @example
+ * ```ts
+ * import { presenterFor, registerPresenter } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * registerPresenter<{ kind: string; height: number }>("mine.height", {
+ *   report: ({ height }) => ({
+ *     title: `Height: ${height} m`,
+ *     headlines: [],
+ *     rows: [],
+ *     figures: [],
+ *     method: "By ruler.",
+ *   }),
+ * });
+ * expect(presenterFor("mine.height")).not.toBe(null);
+ * expect(presenterFor("mine.nothing")).toBe(null);
+ * ```
+ */
 export function registerPresenter<R>(
   kind: string,
   presenter: Presenter<R>,
@@ -42,13 +65,38 @@ export function registerPresenter<R>(
   presenters.set(kind, presenter);
 }
 
-/** The presenter of a kind of result, or `null` if none is registered. */
+/**
+ * The presenter of a kind of result.
+ *
+ * @param kind Kind of the result, such as `"range.distance"`.
+ * @returns The presenter, or `null` if none is registered.
+ *
+ * @example
+ * ```ts
+ * import { presenterFor } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(presenterFor("range.distance")).not.toBe(null);
+ * ```
+ */
 // deno-lint-ignore no-explicit-any
 export function presenterFor(kind: string): Presenter<any> | null {
   return presenters.get(kind) ?? null;
 }
 
-/** Called once by the display room to give results their shown forms. */
+/**
+ * Called once by the display room to give results their shown forms.
+ *
+ * @param value The display room's functions.
+ *
+ * @example
+ * ```ts
+ * import { setResultDisplay } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(typeof setResultDisplay).toBe("function");
+ * ```
+ */
 export function setResultDisplay(value: ResultDisplay): void {
   display = value;
 }

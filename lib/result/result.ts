@@ -77,7 +77,26 @@ export function createResult<R extends Result>(fields: R): R & Shown {
   return Object.freeze(Object.assign(Object.create(shown), fields));
 }
 
-/** Whether a value was made by {@linkcode createResult}. */
+/**
+ * Whether a value was made by {@linkcode createResult}.
+ *
+ * @param value Any value.
+ * @returns Whether it is a result.
+ *
+ * @example
+ * ```ts
+ * import { countFringes, isResult, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: (time) => 0.1 + 1e-3 * time,
+ *   samplingRate: 50e3,
+ *   duration: 0.01,
+ * });
+ * expect(isResult(countFringes(capture, { wavelength: 650e-9 }))).toBe(true);
+ * expect(isResult({ kind: "mine" })).toBe(false);
+ * ```
+ */
 export function isResult(value: unknown): value is Result & Shown {
   return typeof value === "object" && value !== null &&
     Object.getPrototypeOf(value) === shown;

@@ -8,7 +8,23 @@ import {
 export const elementaryCharge = 1.602176634e-19;
 export const boltzmannConstant = 1.380649e-23;
 
-/** Density of shot noise √(2eI), in A/√Hz, of a current in A. */
+/**
+ * Density of the shot noise of a current, √(2eI).
+ *
+ * Source: Schottky 1918.
+ *
+ * @param current Current I, in A.
+ * @returns Density, in A/√Hz.
+ *
+ * @example
+ * ```ts
+ * import { shotNoiseDensity } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * // 50 µA: 4.0 pA/√Hz
+ * expect(shotNoiseDensity(50e-6) * 1e12).toBeCloseTo(4.00, 2);
+ * ```
+ */
 export function shotNoiseDensity(current: number): number {
   return Math.sqrt(2 * elementaryCharge * Math.abs(current));
 }
@@ -18,6 +34,16 @@ export function shotNoiseDensity(current: number): number {
  *
  * @param resistance In Ω, not negative.
  * @param temperature In K, not negative.
+ * @returns Density, in V/√Hz.
+ *
+ * @example
+ * ```ts
+ * import { thermalNoiseDensity } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * // 100 kΩ at 300 K: 40.7 nV/√Hz
+ * expect(thermalNoiseDensity(100e3, 300) * 1e9).toBeCloseTo(40.70, 2);
+ * ```
  */
 export function thermalNoiseDensity(
   resistance: number,
