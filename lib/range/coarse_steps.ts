@@ -64,6 +64,9 @@ function fewSteps(signal: StrokeSignal) {
 function explainedBy(signal: StrokeSignal, steps: number): number {
   const background = legendreColumns(signal.x, 2);
   const without = solveColumns(background, signal.y)!;
+  // A signal without scatter has no fringes.
+  const level = signal.y.reduce((sum, y) => sum + y * y, 0);
+  if (!(without.residualSum > 1e-20 * level)) return 0;
   const angle = signal.x.map((x) => Math.PI * steps * x);
   const fit = solveColumns(
     [...background, angle.map(Math.cos), angle.map(Math.sin)],

@@ -238,6 +238,7 @@ export function measureSteps(
       } steps: look at the ramp for a mode hop, a thermal lag, clipping or fading`,
     ));
   }
+  warnings.push(...samplingWarnings(signals, combined.steps.value));
   const uSpan = Math.hypot(
     ramps.lowCurrent.standardUncertainty,
     ramps.highCurrent.standardUncertainty,
@@ -301,6 +302,43 @@ export function measureSteps(
       signalUnit: monitor.unit,
     },
   });
+}
+
+/** Clipping, and too few samples to a step. */
+function samplingWarnings(
+  signals: readonly (StrokeSignal | null)[],
+  steps: number,
+): Warning[] {
+  const warnings: Warning[] = [];
+  const present = signals.filter((signal) => signal !== null);
+  const values = present.flatMap(({ y }) => Array.from(y));
+  const [low, high] = values.reduce(
+    ([low, high], y) => [Math.min(low, y), Math.max(high, y)],
+    [Infinity, -Infinity],
+  );
+  for (const [end, name] of [[low, "lowest"], [high, "highest"]] as const) {
+    const share = values.filter((y) => y === end).length / values.length;
+    if (share > 0.03) {
+      warnings.push(warn(
+        "clipped",
+        `${
+          (100 * share).toFixed(0)
+        } % of the samples sit at the ${name} value (${
+          end.toPrecision(4)
+        }): the signal seems clipped. Take a larger range or less gain`,
+      ));
+    }
+  }
+  const perStep = median(present.map(({ x }) => x.length)) / Math.abs(steps);
+  if (perStep < 4) {
+    warnings.push(warn(
+      "few-samples-per-step",
+      `There are only ${
+        perStep.toFixed(1)
+      } samples to a step: faster fringes would be counted as slower ones. Raise the sampling rate or ramp more slowly`,
+    ));
+  }
+  return warnings;
 }
 
 const otherEstimators = [

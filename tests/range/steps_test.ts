@@ -167,6 +167,41 @@ describe("measureSteps()", () => {
       .toThrow("Cannot find a monitor signal channel");
   });
 
+  it("refuses a dead monitor and a single sample", () => {
+    const { channels, ...rest } = rampCapture();
+    const dead = channels[0]!.samples.map(() => 1.5) as Float64Array;
+    expect(() =>
+      measureSteps({
+        ...rest,
+        channels: [{ ...channels[0]!, samples: dead }, channels[1]!],
+      })
+    ).toThrow("shows fringes above its noise");
+    const single = createCapture(
+      channels.map((channel) => ({
+        ...channel,
+        samples: channel.samples.slice(0, 1) as Float64Array,
+      })),
+      { samplingRate: 1e3 },
+    );
+    expect(() => measureSteps(single)).toThrow("Record while the ramp runs");
+  });
+
+  it("warns of clipping and of too few samples to a step", () => {
+    const capture = rampCapture();
+    const monitor = capture.channels[0]!.samples as Float64Array;
+    const limit = monitor.reduce((a, b) => Math.max(a, b)) * 0.9;
+    for (let i = 0; i < monitor.length; i++) {
+      monitor[i] = Math.min(limit, monitor[i]!);
+    }
+    expect(measureSteps(capture).warnings.map(({ code }) => code))
+      .toContain("clipped");
+    const coarse = measureSteps(
+      rampCapture({ samplingRate: 1.6e3, duration: 0.5 }),
+    );
+    expect(coarse.warnings.map(({ code }) => code))
+      .toContain("few-samples-per-step");
+  });
+
   it("leaves out strokes with missing samples", () => {
     const capture = rampCapture();
     const monitor = capture.channels[0]!.samples as Float64Array;
