@@ -8,6 +8,7 @@ import {
   uprightLabel,
 } from "../figures/mod.ts";
 import { formatNumber } from "../format_number.ts";
+import { plotText } from "../plot_text.ts";
 import { colours } from "../theme.ts";
 import { headline, percentRow, row } from "./rows.ts";
 
@@ -116,7 +117,7 @@ function surfacesFigure({ surfaces }: LinkEstimate) {
       type: "scatter",
       mode: "markers",
       x: values.map((value) => Number(value.toPrecision(3))),
-      y: sorted.map(({ surface }) => surface.name),
+      y: sorted.map(({ surface }) => plotText(surface.name)),
       marker: { color: colours.blue, size: 10 },
       hovertemplate: "%{y}<br>C = %{x:.3~g}<extra></extra>",
       showlegend: false,
