@@ -41,6 +41,8 @@ export interface FeedbackFit extends StepEstimate {
 
 /** Where a fit starts, or what it holds fixed. */
 export interface FeedbackStart {
+  /** Relative growth of the amplitude over half the ramp (1); held. */
+  readonly growth: number;
   readonly feedbackParameter: number;
   readonly offset: number;
   readonly phase: readonly number[];
@@ -65,7 +67,7 @@ export function fitFeedback(
   const polynomials = legendreColumns(x, Math.max(2, order));
   const power = powerOf(signal);
   const ramp = legendreColumns(power, 2);
-  const growth = envelopeGrowth(signal);
+  const { growth } = start;
   let c = start.feedbackParameter;
   let offset = start.offset;
   let phase = [...start.phase];
@@ -218,7 +220,7 @@ export function searchFeedback(
     ? chosen
     : { ...chosen, seam: Math.ceil(signal.seam / every) };
   const polynomials = legendreColumns(x, Math.max(2, fit.phase.length));
-  const growth = envelopeGrowth(signal);
+  const growth = envelopeGrowth(signal, fit);
   const prior = straightPower(chosen).samples;
   const factors = fit.steps < 2.8
     ? [0.6, 0.75, 0.9, 1.05, 1.2, 1.4, 1.6, 1.85, 2.1, 2.4, 2.7, 3.1]
@@ -252,7 +254,7 @@ export function searchFeedback(
         if (!plausible(linear.coefficients, fit.steps)) continue;
         const cost = linear.residuals.reduce((s, r) => s + Math.abs(r), 0);
         if (best === null || cost < best.cost) {
-          best = { feedbackParameter: c, offset, phase, cost };
+          best = { feedbackParameter: c, offset, phase, growth, cost };
         }
       }
       if (best !== null) found.push(best);
@@ -351,13 +353,17 @@ function nonlinearColumns(
 }
 
 /**
- * Relative growth of the power over half the ramp, which the fringes share.
- * 0 where the signal was AC coupled, so that its level says nothing.
+ * Relative growth of the fringes over half the ramp: that of the power, which
+ * they share, unless the fringes themselves show another (the level of an AC
+ * coupled or offset signal says nothing).
  */
-function envelopeGrowth(signal: StrokeSignal): number {
+function envelopeGrowth(signal: StrokeSignal, fit: FringeFit): number {
   const line = solveColumns(legendreColumns(powerOf(signal), 1), signal.y)!;
-  const growth = line.coefficients[1]! / line.coefficients[0]!;
-  return Math.abs(growth) < 0.8 ? growth : 0;
+  const byPower = line.coefficients[1]! / line.coefficients[0]!;
+  const possible = Math.abs(byPower) < 0.97;
+  if (fit.steps < 4) return possible ? byPower : 0;
+  const byFringes = Math.max(-0.97, Math.min(0.97, fit.growth));
+  return possible && Math.abs(byPower - byFringes) < 0.15 ? byPower : byFringes;
 }
 
 /**

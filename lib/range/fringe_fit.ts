@@ -15,6 +15,8 @@ export interface FringeFit extends StepEstimate {
   readonly phase: readonly number[];
   /** Cosine and sine amplitude of each harmonic, in the unit of the signal. */
   readonly harmonics: readonly (readonly [number, number])[];
+  /** Relative growth of the amplitude over half the ramp (1). */
+  readonly growth: number;
   /** Fitted signal, in its unit. */
   readonly fitted: Float64Array;
   /** The fitted power ramp, in the unit of the signal. */
@@ -118,6 +120,9 @@ export function fitFringes(
           shape.coefficients[first + 2 * k]!,
           shape.coefficients[first + 2 * k + 1]!,
         ] as const),
+      growth: envelope
+        ? growthOf(shape.coefficients, first, first + 2 * harmonics)
+        : 0,
       fitted: y.map((value, i) => value - shape.residuals[i]!),
       background: ramp,
       noise: Math.sqrt(shape.residualSum / Math.max(1, n - linear - order)),
@@ -132,4 +137,12 @@ export function fitFringes(
     converged = Math.abs(change[0]!) < 0.003 * Math.PI * uncertainty;
   }
   return result;
+}
+
+/** Growth of the first harmonic from its constant and its rising part. */
+function growthOf(c: Float64Array, still: number, rising: number): number {
+  const size = c[still]! ** 2 + c[still + 1]! ** 2;
+  return size > 0
+    ? (c[still]! * c[rising]! + c[still + 1]! * c[rising + 1]!) / size
+    : 0;
 }
