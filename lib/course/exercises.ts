@@ -29,6 +29,7 @@ const all: readonly Exercise[] = [
   ...diodeExercises(),
   ...fringeExercises(),
   ...feedbackExercises(),
+  ...motionExercises(),
   ...speedExercises(),
   ...tuningExercises(),
   ...distanceExercises(),
@@ -152,6 +153,39 @@ function feedbackExercises(): Exercise[] {
       { "factor 2 pi": 2 * (Math.sqrt(3) - Math.acos(1 / 2)) },
     ),
     exercise("feedback.distance", 2.5, "1", { "round trip": 2.5 ** 2 }),
+  ];
+}
+
+/**
+ * Noise of a thirtieth at 650 nm; 1.86 µm at 87.3 Hz; harmonics of 20 and 15 nm;
+ * 142.6 Hz and 118 ms; half in 12 periods; Q = 6 at 120 Hz.
+ */
+function motionExercises(): Exercise[] {
+  const omega = 2 * Math.PI * 87.3;
+  const noise = wavelength / (4 * Math.PI) / 30;
+  const quality = Math.PI * 142.6 * 0.118;
+  // Logarithmic decrement δ = ln 2 / 12; ζ = δ / √(4π² + δ²).
+  const decrement = Math.LN2 / 12;
+  return [
+    exercise("displacement.noise", noise, "m", {
+      "wavelength for half a wavelength": 2 * noise,
+    }, 0.02),
+    exercise("vibration.speed", omega * 1.86e-6, "m/s", {
+      "factor 2 pi": 87.3 * 1.86e-6,
+    }),
+    exercise("vibration.acceleration", omega ** 2 * 1.86e-6, "m/s²", {
+      "factor 2 pi": 87.3 * omega * 1.86e-6,
+    }),
+    exercise("vibration.distortion", Math.hypot(0.02, 0.015), "1"),
+    exercise("ring-down.quality", quality, "1", { "factor 2": 2 * quality }),
+    exercise(
+      "ring-down.damping",
+      decrement / Math.hypot(2 * Math.PI, decrement),
+      "1",
+      { "factor 2 pi": decrement },
+    ),
+    exercise("ring-down.settling", Math.log(50) * 0.118, "s", {}, 0.02),
+    exercise("response.width", 20, "Hz", { "factor 2": 10 }),
   ];
 }
 

@@ -29,6 +29,13 @@ const infraredLabel = known(
   "Label of the near-infrared diode",
 );
 
+const coupling = known(
+  2,
+  0.05,
+  "Hz",
+  "Corner of the coupling capacitor in front of the audio interface",
+);
+
 const monitorReading = {
   name: "monitor",
   role: "monitor signal",
@@ -108,7 +115,7 @@ export function makeVibration(
           },
         },
       },
-      known: { wavelength: infraredLabel },
+      known: { wavelength: infraredLabel, couplingCorner: coupling },
       truth: {
         wavelength: truth(motionDiode.wavelength, "m", "True wavelength"),
         amplitude: truth(amplitude, "m", "Amplitude (half of peak to peak)"),
@@ -172,7 +179,7 @@ export function makeRingDown(): MadeDataset {
       samplingRate,
       sampleCount,
       reading: { channels: { "0": monitorReading } },
-      known: { wavelength: redLabel },
+      known: { wavelength: redLabel, couplingCorner: coupling },
       truth: {
         wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
         frequency: truth(frequency, "Hz", "Frequency of the damped vibration"),

@@ -54,3 +54,4 @@ export {
   type Baseband,
   cutBaseband,
 } from "./baseband.ts";
+export { undoCoupling, type UndoCouplingOptions } from "./undo_coupling.ts";
