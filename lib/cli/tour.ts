@@ -10,6 +10,7 @@
 import { basename, fromFileUrl, join, relative } from "@std/path";
 import { renderPage, runNotebook, writeWhole } from "../notebook/mod.ts";
 import { type ComparedResult, comparedResults } from "./tour/compared.ts";
+import { pageLink, writeGuidePages } from "./tour/guide_pages.ts";
 import { indexPage } from "./tour/index_page.ts";
 import { createStatusLine } from "./tour/status_line.ts";
 import { resultTable, type TourRow } from "./tour/table.ts";
@@ -38,6 +39,7 @@ async function visit(
   });
   const page = await renderPage(run.notebook, {
     path: run.outputPath,
+    link: pageLink,
   });
   await writeWhole(join(root, "out", `${name}.html`), page);
   return {
@@ -104,6 +106,10 @@ if (import.meta.main) {
       );
     }
   }));
+  await writeGuidePages(
+    join(root, "notebooks", "guide"),
+    join(root, "out", "guide"),
+  );
   status.end();
   stops.sort((a, b) => a.name < b.name ? -1 : 1);
   const rows = stops.flatMap(rowsOf);
