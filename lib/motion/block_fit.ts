@@ -146,11 +146,13 @@ export class BlockFitter {
     };
   }
 
-  /** Intervals whose residuals are larger than chance allows. */
-  misfits(noise: number): number {
+  /** Intervals between two samples whose residuals are larger than chance allows. */
+  misfits(noise: number, from: number, to: number): number {
     const variance = noise * noise;
     let found = 0;
-    for (let k = 0; k < this.size - 3; k++) {
+    const first = Math.max(0, Math.floor(from / this.spacing) - 1);
+    const last = Math.min(this.size - 3, Math.ceil(to / this.spacing) + 1);
+    for (let k = first; k < last; k++) {
       const count = this.counts[k]!;
       if (count < 1) continue;
       const excess = (this.squares[k]! / variance - count) /

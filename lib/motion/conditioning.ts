@@ -207,26 +207,34 @@ function dropClipped(
 
 /** Values that occur in long flat runs at the very ends of the signal. */
 function flatEnds(signal: Float64Array): [number, number] {
+  const n = signal.length;
   let lowest = Infinity;
   let highest = -Infinity;
-  for (const value of signal) {
+  for (let i = 0; i < n; i++) {
+    const value = signal[i]!;
     if (value < lowest) lowest = value;
     if (value > highest) highest = value;
   }
   const near = (highest - lowest) / 50;
-  const isFlat = (level: number) => {
-    let at = 0;
-    let beside = 0;
-    for (const value of signal) {
-      if (value === level) at++;
-      else if (Math.abs(value - level) < near) beside++;
+  const low = lowest + near;
+  const high = highest - near;
+  let atLow = 0, besideLow = 0, atHigh = 0, besideHigh = 0;
+  for (let i = 0; i < n; i++) {
+    const value = signal[i]!;
+    if (value < low) {
+      if (value === lowest) atLow++;
+      else besideLow++;
+    } else if (value > high) {
+      if (value === highest) atHigh++;
+      else besideHigh++;
     }
-    // The rounded tops of whole fringes spread over this strip.
-    return at > 20 && at > 0.005 * signal.length && at > 2 * beside;
-  };
+  }
+  // The rounded tops of whole fringes spread over this strip.
+  const flat = (at: number, beside: number) =>
+    at > 20 && at > 0.005 * n && at > 2 * beside;
   return [
-    isFlat(lowest) ? lowest : -Infinity,
-    isFlat(highest) ? highest : Infinity,
+    flat(atLow, besideLow) ? lowest : -Infinity,
+    flat(atHigh, besideHigh) ? highest : Infinity,
   ];
 }
 

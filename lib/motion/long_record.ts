@@ -5,7 +5,10 @@ import type { MotionTrack, TrackStretch } from "./motion_track.ts";
 import { PhaseStream } from "./phase_stream.ts";
 import { fitsNoise, type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 
-const trainingLength = 1 << 15;
+/** Samples of a part, longer where the fringes are slow. */
+const trainingLengths = [1 << 15, 1 << 17] as const;
+/** Fewer fringes than this say too little of their form. */
+const leastFringes = 60;
 
 const trainingPlaces = [0.5, 0.1, 0.85, 0.3, 0.7] as const;
 
@@ -19,13 +22,21 @@ export function trainOn(signal: Float64Array): Unwrapped | null {
   let best: Unwrapped | null = null;
   let least = Infinity;
   let bestPart: Float64Array | null = null;
-  for (const place of trainingPlaces) {
-    const last = Math.max(0, signal.length - trainingLength);
+  const trials = trainingLengths.flatMap((length) =>
+    trainingPlaces.map((place) => ({ length, place }))
+  );
+  for (const { length, place } of trials) {
+    if (best !== null && length !== trainingLengths[0]) break;
+    const last = Math.max(0, signal.length - length);
     const first = Math.floor(place * last);
-    const part = signal.slice(first, first + trainingLength);
+    const part = signal.slice(first, first + length);
     const unwrapped = unwrapPhase(part, false);
     if (unwrapped === null) continue;
     const { fit, detection } = unwrapped;
+    const fringes = detection.extremes.index.length / 2;
+    if (fringes < leastFringes && length < signal.length) {
+      if (length === trainingLengths[0]) continue;
+    }
     const { directionSignificance, feedbackParameter } = feedbackQuantities(
       fit,
     );

@@ -58,6 +58,8 @@ export class PhaseStream {
   readonly #emit: (block: PhaseBlock) => void;
   #parameters: FringeParameters;
   #filled = 0;
+  /** Whether the block at hand is the last. */
+  #finishing = false;
   /** Stream index of the buffer's first sample. */
   #start = 0;
   /** Stream index of the next sample to give out. */
@@ -111,6 +113,7 @@ export class PhaseStream {
   }
 
   #process(last: boolean): void {
+    this.#finishing = last;
     const length = this.#filled;
     const signal = length === this.#buffer.length
       ? this.#buffer
@@ -290,7 +293,12 @@ export class PhaseStream {
     }
     const fit = fitter.finish(coefficients);
     // The sums are those of the spline before the last step.
-    const misfits = fitter.misfits(Math.max(1.05 * relativeNoise, 0.01));
+    // What lies in the overlap is fitted better by the neighbouring block.
+    const misfits = fitter.misfits(
+      Math.max(1.05 * relativeNoise, 0.01),
+      this.#next - this.#start,
+      length - (this.#finishing ? 0 : this.#overlap >> 1),
+    );
     if (misfits === 0) {
       this.#followLevels(fit.middleChange, fit.amplitudeChange);
     }

@@ -432,6 +432,9 @@ export function mend(
     );
     let best = current;
     const now = localSquares(signal, detection, current, fit, from, to);
+    // Nothing is left to mend where only noise is left.
+    const enough = 1.3 * Math.max(noise, 0.002) ** 2 * (to - from);
+    if (now < enough) continue;
     let least = now;
     for (
       const other of otherReadings(current, signal, detection, first, last)
@@ -441,6 +444,7 @@ export function mend(
         least = squares;
         best = other;
       }
+      if (least < enough) break;
     }
     const variance = Math.max(noise, 0.002) ** 2;
     if (best !== current && least < 0.9 * now && now - least > 30 * variance) {
