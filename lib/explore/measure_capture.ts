@@ -4,13 +4,21 @@ import {
   checkCapture,
 } from "../capture/mod.ts";
 import { checkDiode } from "../bench/mod.ts";
-import { countFringes } from "../motion/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  countFringes,
+  type Displacement,
+  measureDisplacement,
+  measureRingDown,
+  measureVibration,
+} from "../motion/mod.ts";
 import {
   measureDistance,
   type MeasureDistanceOptions,
   measureSteps,
 } from "../range/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
+import { detrend } from "../signal/mod.ts";
 import { measureSpeed } from "../speed/mod.ts";
 import {
   type MeasurementKind,
@@ -75,7 +83,9 @@ export interface CaptureMeasurements {
 /**
  * Checks a capture, recognises what kind of measurement it is, and does the
  * first analysis of that kind. The same steps as by hand: `checkCapture`,
- * `recogniseMeasurement`, then `countFringes`, `measureSteps` or the like.
+ * `recogniseMeasurement`, then for a motion `countFringes`,
+ * `measureDisplacement` and `measureVibration` or `measureRingDown`, for a ramp
+ * `measureSteps` and `measureDistance`, for a speed `measureSpeed`.
  *
  * @param capture The capture.
  * @param options Wavelength in m, tuning where known.
@@ -95,7 +105,11 @@ export interface CaptureMeasurements {
  *   drive: null,
  * });
  * const { results } = measureCapture(capture, { wavelength: 650e-9 });
- * expect(results[0]?.kind).toBe("motion.fringes");
+ * expect(results.map(({ kind }) => kind)).toEqual([
+ *   "motion.vibration",
+ *   "motion.displacement",
+ *   "motion.fringes",
+ * ]);
  * ```
  */
 export function measureCapture(
@@ -119,9 +133,12 @@ const analyses: Record<
       ? [steps]
       : [measureDistance(steps, { tuning }), steps];
   },
-  motion: (capture, { wavelength, wavelengthUncertainty = 0 }) => [
-    countFringes(capture, { wavelength, wavelengthUncertainty }),
-  ],
+  motion: (capture, { wavelength, wavelengthUncertainty = 0 }) => {
+    const options = { wavelength, wavelengthUncertainty };
+    const fringes = countFringes(capture, options);
+    const displacement = measureDisplacement(capture, options);
+    return [...formOfMotion(displacement), displacement, fringes];
+  },
   speed: (capture, options) => [
     measureSpeed(capture, {
       wavelength: options.wavelength,
@@ -135,3 +152,35 @@ const analyses: Record<
   ],
   none: () => [],
 };
+
+/**
+ * The motion as a vibration or, where its swings die away to less than half from
+ * the first quarter to the last, as a ring-down; nothing where it is neither (a
+ * steady motion, or less than a period).
+ */
+function formOfMotion(displacement: Displacement): (Result & Shown)[] {
+  const quarter = displacement.displacement.length >> 2;
+  const swing = (from: number) => spread(displacement, from, from + quarter);
+  const dies = swing(3 * quarter) < 0.5 * swing(0);
+  try {
+    return [
+      dies ? measureRingDown(displacement) : measureVibration(displacement),
+    ];
+  } catch (error) {
+    if (error instanceof NotMeasurableError) return [];
+    throw error;
+  }
+}
+
+/** Standard deviation of the displacement without its drift, in m. */
+function spread(
+  { displacement }: Displacement,
+  from: number,
+  to: number,
+): number {
+  const part = displacement.subarray(from, to).filter(Number.isFinite);
+  const level = detrend(part, "linear");
+  return Math.sqrt(
+    level.reduce((sum, value) => sum + value ** 2, 0) / level.length,
+  );
+}
