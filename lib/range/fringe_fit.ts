@@ -1,5 +1,5 @@
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
-import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
+import { powerOf, type StrokeSignal, thin } from "./stroke_signal.ts";
 
 /** Steps of one stroke from one estimator. */
 export interface StepEstimate {
@@ -47,6 +47,16 @@ export function fitFringes(
 ): FringeFit | null {
   const { x, y } = signal;
   const n = x.length;
+  if (typeof start === "number" && along === x && n > 1200) {
+    // Far more samples than a fringe needs: settle on their means first.
+    const most = Math.max(600, Math.ceil(36 * start));
+    if (n > 2 * most) {
+      const means = thin(signal, most);
+      const first = fitFringes(means, start, means.x, mostOrder);
+      if (first === null) return null;
+      return fitFringes(signal, first.phase, along, mostOrder);
+    }
+  }
   const steps = typeof start === "number" ? start : start[0]! / Math.PI;
   const order = typeof start === "number"
     ? Math.min(mostOrder, steps < 1.5 ? 1 : steps < 4 ? 2 : 3)
@@ -70,10 +80,7 @@ export function fitFringes(
       for (let i = 0; i < n; i++) psi[i]! += c * column[i]!;
     });
     const columns = [...background];
-    for (let k = 1; k <= harmonics; k++) {
-      columns.push(psi.map((a) => Math.cos(k * a)));
-      columns.push(psi.map((a) => Math.sin(k * a)));
-    }
+    columns.push(...harmonicColumns(psi, harmonics));
     const envelope = steps >= 2;
     const first = background.length;
     if (envelope) {
@@ -137,6 +144,24 @@ export function fitFringes(
     converged = Math.abs(change[0]!) < 0.003 * Math.PI * uncertainty;
   }
   return result;
+}
+
+/** cos kψ and sin kψ for k = 1 … `most`, each from the two before. */
+function harmonicColumns(psi: Float64Array, most: number): Float64Array[] {
+  const n = psi.length;
+  const columns = [psi.map(Math.cos), psi.map(Math.sin)];
+  for (let k = 2; k <= most; k++) {
+    const cos = new Float64Array(n);
+    const sin = new Float64Array(n);
+    const [c1, s1] = [columns[0]!, columns[1]!];
+    const [c, s] = [columns[2 * k - 4]!, columns[2 * k - 3]!];
+    for (let i = 0; i < n; i++) {
+      cos[i] = c[i]! * c1[i]! - s[i]! * s1[i]!;
+      sin[i] = s[i]! * c1[i]! + c[i]! * s1[i]!;
+    }
+    columns.push(cos, sin);
+  }
+  return columns;
 }
 
 /** Growth of the first harmonic from its constant and its rising part. */

@@ -8,7 +8,7 @@ import {
 import { fitFringes, type FringeFit } from "./fringe_fit.ts";
 import { fringePhase } from "./mode_hop.ts";
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
-import { sampleNoise, type StrokeSignal } from "./stroke_signal.ts";
+import { sampleNoise, type StrokeSignal, thin } from "./stroke_signal.ts";
 
 /** The fits of one stroke. */
 export interface StrokeFits {
@@ -49,10 +49,14 @@ export function createStrokeFitter(): (
         waveform,
         other === null ? undefined : [other.feedbackParameter],
       );
+      const most = Math.max(600, Math.ceil(40 * waveform.steps));
+      const far = signal.seam === undefined && signal.x.length > 2 * most;
+      const means = far ? thin(signal, most) : signal;
       for (const start of pick(starts, waveform.steps < 4 ? 6 : 2)) {
-        const fit = fitFeedback(signal, start);
+        const fit = fitFeedback(means, start);
         if (fit !== null && fit.cost < (model?.cost ?? Infinity)) model = fit;
       }
+      if (far && model !== null) model = fitFeedback(signal, model);
     }
     if (model !== null && model.noise > 1.1 * waveform.noise) model = null;
     if (model !== null) last[direction] = model;

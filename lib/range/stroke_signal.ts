@@ -100,14 +100,17 @@ export function thin(signal: StrokeSignal, most: number): StrokeSignal {
   const block = Math.ceil(n / most);
   if (block === 1) return signal;
   const count = Math.floor(n / block);
-  const out = { x: new Float64Array(count), y: new Float64Array(count) };
-  for (let k = 0; k < count; k++) {
-    for (let j = 0; j < block; j++) {
-      out.x[k]! += signal.x[k * block + j]! / block;
-      out.y[k]! += signal.y[k * block + j]! / block;
+  const means = (values: Float64Array) => {
+    const out = new Float64Array(count);
+    for (let k = 0; k < count; k++) {
+      for (let j = 0; j < block; j++) out[k]! += values[k * block + j]! / block;
     }
-  }
-  return out;
+    return out;
+  };
+  const out = { x: means(signal.x), y: means(signal.y) };
+  return signal.power === undefined
+    ? out
+    : { ...out, power: means(signal.power) };
 }
 
 /** Robust noise from sample to sample, blind to fringes and jumps. */
