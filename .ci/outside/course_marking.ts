@@ -14,6 +14,7 @@ import {
   makeHandout,
   markFolder,
   pointsPerAnswer,
+  teacherNotebook,
 } from "../../lib/marking/mod.ts";
 import {
   createCell,
@@ -330,6 +331,32 @@ await check(
     demand(time < 180, `${time} s`);
   },
 );
+await check("our own solutions earn all points", async () => {
+  const handIns = join(root, "solved");
+  const key = await makeHandout(await readNotebook(assignment), {
+    students: ["Solved"],
+    seed: 7,
+    outputFolder: handIns,
+    teacherFolder: join(root, "solved-teacher"),
+    fileName: "three_measurements.ipynb",
+  });
+  await writeNotebook(
+    join(handIns, "Solved", key.notebook),
+    teacherNotebook(await readNotebook(assignment)),
+  );
+  const [mark] = await markFolder(handIns, {
+    key,
+    withheld: [join(root, "solved-teacher")],
+    cellTimeout: 120,
+    timeout: 240,
+  });
+  console.log(
+    `Solved: ${mark!.points} of ${mark!.maximum}, ${
+      mark!.duration.toFixed(1)
+    } s, ${mark!.run}`,
+  );
+  demand(mark!.points === mark!.maximum, JSON.stringify(mark!.answers));
+});
 await Deno.remove(root, { recursive: true });
 console.log(`${passed} passed, ${failed} failed`);
 Deno.exit(failed > 0 ? 1 : 0);
