@@ -76,8 +76,8 @@ export function unwrapPhase(
   }
   if (best === null) return null;
   let { reading } = best;
-  let fit = chooseSpacing(inner, detection, reading, best.fit);
-  if (inner !== signal) {
+  let fit = chooseSpacing(inner, detection, reading, best.fit, mends);
+  if (inner !== signal && mends) {
     reading = settleEnds(signal, detection, reading, fit);
     fit = fitAnew(signal, detection, reading, fit.parameters);
   }
@@ -360,12 +360,13 @@ function chooseSpacing(
   detection: Detection,
   reading: Reading,
   start: PhaseFit,
+  thorough = true,
 ): PhaseFit {
   let best = start;
   const walk = (factor: number) => {
     let failures = 0;
     let spacing = start.spacing;
-    while (failures < 2) {
+    while (failures < (thorough ? 2 : 1)) {
       const next = Math.round(spacing * factor);
       if (next === spacing || next < 3 || next > signal.length / 4) return;
       spacing = next;
@@ -373,7 +374,8 @@ function chooseSpacing(
       // From the spline so far, and afresh from the labels: either may be
       // caught where the other is not.
       let fit: PhaseFit | null = null;
-      for (const from of [resampled(best, spacing, signal.length), null]) {
+      const onwards = resampled(best, spacing, signal.length);
+      for (const from of thorough ? [onwards, null] : [onwards]) {
         const next = fitReading(
           signal,
           detection,
