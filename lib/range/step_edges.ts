@@ -41,9 +41,12 @@ export function stepsFromEdges(
   if (edges[0]! > edges[1]!) edges.reverse();
   const numbers = wholeNumbers(edges, 2 / fit.steps);
   const line = fitLine(edges, numbers);
+  // The scatter of few edges is itself poorly known: variance of Student's t.
+  const nu = line.degreesOfFreedom;
+  const widening = nu > 2 ? Math.sqrt(nu / (nu - 2)) : 3;
   return {
     steps: 2 * line.slope.value,
-    standardUncertainty: 2 * line.slope.standardUncertainty,
+    standardUncertainty: 2 * widening * line.slope.standardUncertainty,
     edges,
     // No edge missing or doubled: all within a fifth of a step of the line.
     clean: line.diagnostics.residuals.every((r) => Math.abs(r) < 0.2),

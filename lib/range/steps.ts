@@ -205,13 +205,15 @@ export function measureSteps(
       } times the noise from sample to sample: look for vibration, a second reflection, or clipping`,
     ));
   }
-  // A free waveform cannot be told from its rate on fewer than 3 steps.
+  const strong = median(feedback) > 1;
+  // A free waveform cannot be told from its rate on few steps.
   const values = estimators
-    .filter(({ name }) => name !== "waveform fit" || combined.steps.value > 3)
+    .filter(({ name }) =>
+      name !== "waveform fit" || combined.steps.value > (strong ? 8 : 3)
+    )
     .map(({ steps }) => steps.value)
     .filter(Number.isFinite);
   const disagreement = Math.max(...values) - Math.min(...values);
-  const strong = median(feedback) > 1;
   if (combined.steps.value < (strong ? 2.3 : 1.3)) {
     warnings.push(warn(
       "few-steps",
@@ -230,7 +232,7 @@ export function measureSteps(
       "note",
     ));
   }
-  if (disagreement > 0.2) {
+  if (disagreement > 0.1 + 0.001 * Math.abs(combined.steps.value)) {
     warnings.push(warn(
       "estimators-disagree",
       `The ways of counting differ by ${
