@@ -94,6 +94,28 @@ describe("recogniseMeasurement", () => {
     const { check } = measureCapture(sweep, { wavelength: 650e-9 });
     expect(check.verdict).toBe("good");
   });
+  it("measures a decay as a ring-down and a lasting swing as a vibration", () => {
+    for (const [decay, kind] of [[25, "ringDown"], [0, "vibration"]] as const) {
+      const capture = simulateCapture({
+        distance: (time) =>
+          0.1 + 3e-6 * Math.exp(-decay * time) *
+            Math.cos(2 * Math.PI * 100 * time),
+        samplingRate: 50e3,
+        duration: 0.06,
+        drive: null,
+        noise: { signalToNoiseRatio: 30 },
+      });
+      const { results } = measureCapture(capture, {
+        wavelength: 650e-9,
+        measurement: "motion",
+      });
+      expect(results.map((result) => result.kind)).toEqual([
+        `motion.${kind}`,
+        "motion.displacement",
+        "motion.fringes",
+      ]);
+    }
+  });
   it("says 'none' of noise alone, of a constant and of NaN", () => {
     const random = createRandom(1);
     const capture = (samples: Float64Array) =>
