@@ -67,22 +67,25 @@ export function createStrokeCounter(): (
       power += (chosen.fitted[i]! - chosen.background[i]!) ** 2 /
         signal.x.length;
     }
+    const phase = one ? stepsFromPhase(signal, waveform)?.steps ?? null : null;
+    const spectrum = one
+      ? stepsFromSpectrum(signal, waveform)?.steps ?? null
+      : null;
+    // Saw-teeth may lead the model astray; three other ways then outvote it.
+    const votes = model !== null && model.feedbackParameter > 1.05 && !byEdges
+      ? outvote(chosen.steps, [edges?.steps ?? null, phase, spectrum])
+      : null;
+    const adopted = votes ?? (byEdges ? edges : chosen);
     return {
-      steps: byEdges ? edges.steps : chosen.steps,
-      standardUncertainty: byEdges
-        ? edges.standardUncertainty
-        : chosen.standardUncertainty,
+      steps: adopted.steps,
+      standardUncertainty: adopted.standardUncertainty,
       byEdges,
       modelSteps: model?.steps ?? null,
       model,
       others: {
         "waveform fit": waveform.steps,
-        "phase slope": one
-          ? stepsFromPhase(signal, waveform)?.steps ?? null
-          : null,
-        "spectrum": one
-          ? stepsFromSpectrum(signal, waveform)?.steps ?? null
-          : null,
+        "phase slope": phase,
+        "spectrum": spectrum,
         "step edges": edges?.steps ?? null,
       },
       signalToNoise: power / chosen.noise ** 2,
@@ -94,6 +97,20 @@ export function createStrokeCounter(): (
       lean: leanOf(model, signal),
     };
   };
+}
+
+/**
+ * The middle of three other counts, as sure as they agree, where they agree with
+ * one another and not with the model; else `null`.
+ */
+function outvote(model: number, others: readonly (number | null)[]) {
+  const votes = others.filter((value) => value !== null).sort((a, b) => a - b);
+  if (votes.length < 3) return null;
+  const spread = votes[2]! - votes[0]!;
+  const apart = Math.abs(model - votes[1]!);
+  return apart > 0.1 && apart > 2 * spread
+    ? { steps: votes[1]!, standardUncertainty: Math.max(0.02, spread / 2) }
+    : null;
 }
 
 /** Two parts of a stroke, either side of a mode hop, as one. */
