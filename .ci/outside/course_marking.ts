@@ -175,7 +175,7 @@ function answers(
 ): string {
   return key.questions.map((question) => {
     const truth = entry(student).truth[question.name]!;
-    const u = relative * question.relativeUncertainty * truth;
+    const u = relative * question.relativeStandardUncertainty * truth;
     return `recordAnswer(${text(question.name)}, { value: ${
       factor * truth
     }, standardUncertainty: ${u}, unit: ${text(unit ?? question.unit)} });`;

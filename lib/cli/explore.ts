@@ -63,7 +63,7 @@ async function explore(
   await injectParameters(template, {
     file: basename(capture),
     wavelength: task.wavelength,
-    wavelengthUncertainty: task.wavelengthUncertainty,
+    wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
     angle: task.angle,
     reading: readingOptions(task),
   });

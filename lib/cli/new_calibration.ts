@@ -61,8 +61,10 @@ if (import.meta.main) {
   );
   await injectParameters(template, {
     wavelength,
-    wavelengthUncertainty: length(flags["wavelength-uncertainty"]) ?? 0,
-    currentScaleUncertainty: Number(flags["current-uncertainty"] || 0),
+    wavelengthStandardUncertainty: length(flags["wavelength-uncertainty"]) ?? 0,
+    currentScaleRelativeStandardUncertainty: Number(
+      flags["current-uncertainty"] || 0,
+    ),
     ...(flags.operator ? { operator: flags.operator } : {}),
     ...(flags.title ? { title: flags.title } : {}),
   });

@@ -3,7 +3,7 @@ import { CaptureFormatError } from "../errors/mod.ts";
 import type { Manifest, ManifestEntry, ManifestValue } from "./manifest.ts";
 
 /** Folder of the files, as a URL that ends in a slash. */
-export const datasetFolder = new URL("../../datasets/", import.meta.url);
+export const datasetFolder: URL = new URL("../../datasets/", import.meta.url);
 
 let manifest: Manifest | null = null;
 

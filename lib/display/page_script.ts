@@ -27,7 +27,7 @@ export async function plotlyScript(): Promise<string> {
  * fails, and comes back for printing. Figures whose layout has the same
  * `meta.linkedZoom` zoom together.
  */
-export const activateFigures = String.raw`(() => {
+export const activateFigures: string = String.raw`(() => {
   "use strict";
   if (typeof Plotly === "undefined") return;
   const config = { responsive: true, displaylogo: false };

@@ -35,7 +35,7 @@ export interface MeasureCaptureOptions {
    *
    * @default {0}
    */
-  wavelengthUncertainty?: number;
+  wavelengthStandardUncertainty?: number;
   /**
    * What the capture is a measurement of; recognised from the capture where left
    * out.
@@ -61,7 +61,7 @@ export interface MeasureCaptureOptions {
    *
    * @default {0}
    */
-  angleUncertainty?: number;
+  angleStandardUncertainty?: number;
   /**
    * Mains frequency, in Hz.
    *
@@ -133,8 +133,8 @@ const analyses: Record<
       ? [steps]
       : [measureDistance(steps, { tuning }), steps];
   },
-  motion: (capture, { wavelength, wavelengthUncertainty = 0 }) => {
-    const options = { wavelength, wavelengthUncertainty };
+  motion: (capture, { wavelength, wavelengthStandardUncertainty = 0 }) => {
+    const options = { wavelength, wavelengthStandardUncertainty };
     const fringes = countFringes(capture, options);
     const displacement = measureDisplacement(capture, options);
     return [...formOfMotion(displacement), displacement, fringes];
@@ -142,9 +142,9 @@ const analyses: Record<
   speed: (capture, options) => [
     measureSpeed(capture, {
       wavelength: options.wavelength,
-      wavelengthStandardUncertainty: options.wavelengthUncertainty ?? 0,
+      wavelengthStandardUncertainty: options.wavelengthStandardUncertainty ?? 0,
       angle: options.angle ?? 0,
-      angleStandardUncertainty: options.angleUncertainty ?? 0,
+      angleStandardUncertainty: options.angleStandardUncertainty ?? 0,
     }),
   ],
   "light-current curve": (capture, { wavelength }) => [

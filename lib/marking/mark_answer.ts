@@ -17,7 +17,7 @@ export interface AnswerKey {
   /** SI unit without prefix. */
   readonly unit: string;
   /** Standard uncertainty that careful work reaches, in `unit`. */
-  readonly referenceUncertainty: number;
+  readonly referenceStandardUncertainty: number;
 }
 
 /** Points and reasons of one answer. */
@@ -45,7 +45,7 @@ export function markAnswer(
   answer: GivenAnswer | null,
   key: AnswerKey,
 ): AnswerMark {
-  const { truth, unit, referenceUncertainty } = key;
+  const { truth, unit, referenceStandardUncertainty } = key;
   if (answer === null) return { points: 0, reasons: ["no answer recorded"] };
   if (answer.unit !== unit) {
     return {
@@ -56,13 +56,13 @@ export function markAnswer(
   const reasons: string[] = [];
   let points = 0;
   const error = Math.abs(answer.value - truth);
-  if (error <= 5 * referenceUncertainty) {
+  if (error <= 5 * referenceStandardUncertainty) {
     points += 2;
     reasons.push("the value is right");
   } else {
     const mistake = diagnoseMistake(answer.value, {
       truth,
-      tolerance: 5 * referenceUncertainty,
+      tolerance: 5 * referenceStandardUncertainty,
     });
     reasons.push(
       mistake === null
@@ -75,7 +75,7 @@ export function markAnswer(
     reasons.push("no standard uncertainty");
     return { points, reasons };
   }
-  const ratio = u / referenceUncertainty;
+  const ratio = u / referenceStandardUncertainty;
   if (ratio > 5) {
     reasons.push("the uncertainty is far larger than the measurement allows");
     return { points, reasons };

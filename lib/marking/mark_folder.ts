@@ -137,14 +137,15 @@ async function markHandIn(
   }
   const given = run === null ? new Map() : recordedAnswers(run.notebook);
   const answers = Object.fromEntries(
-    questions.map(({ name, unit, relativeUncertainty }) => {
+    questions.map(({ name, unit, relativeStandardUncertainty }) => {
       const truth = student.truth[name]!;
       return [
         name,
         markAnswer(given.get(name) ?? null, {
           truth,
           unit,
-          referenceUncertainty: relativeUncertainty * Math.abs(truth),
+          referenceStandardUncertainty: relativeStandardUncertainty *
+            Math.abs(truth),
         }),
       ];
     }),

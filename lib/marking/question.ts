@@ -14,7 +14,7 @@ export interface Question {
    * Standard uncertainty that careful work reaches, relative to the truth (1);
    * an answer further off than five times this earns no points for its value.
    */
-  readonly relativeUncertainty: number;
+  readonly relativeStandardUncertainty: number;
 }
 
 /**
@@ -35,16 +35,16 @@ export function questionsOf(notebook: Notebook): Question[] {
     );
   }
   return questions.map((given: Partial<Question>, index) => {
-    const { name, unit, dataset, truth, relativeUncertainty } = given;
+    const { name, unit, dataset, truth, relativeStandardUncertainty } = given;
     if (
       typeof name !== "string" || typeof unit !== "string" ||
       typeof dataset !== "string" || typeof truth !== "string" ||
-      !(Number(relativeUncertainty) > 0)
+      !(Number(relativeStandardUncertainty) > 0)
     ) {
       throw new TypeError(
         `Cannot use question ${
           index + 1
-        } of the assignment as it needs name, unit, dataset, truth and relativeUncertainty: current value is ${
+        } of the assignment as it needs name, unit, dataset, truth and relativeStandardUncertainty: current value is ${
           JSON.stringify(given)
         }`,
       );
@@ -54,7 +54,7 @@ export function questionsOf(notebook: Notebook): Question[] {
       unit,
       dataset,
       truth,
-      relativeUncertainty: relativeUncertainty!,
+      relativeStandardUncertainty: relativeStandardUncertainty!,
     };
   });
 }

@@ -106,7 +106,7 @@ export function countFringes(
   const filled = fillMotionOptions(options, "count fringes");
   const { track, conditioning, polarity, directionSource, warnings } =
     trackCapture(capture, filled, "count fringes");
-  const { wavelength, wavelengthUncertainty, refractiveIndex } = filled;
+  const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
   const { phase, uncertainty, fringePlaces, fringeSigns, feedback } = track;
   const first = phase.findIndex((value) => value === value);
@@ -126,7 +126,7 @@ export function countFringes(
     : NaN;
   const countUncertainty = Math.hypot(ends, turns, doubt, gaps);
   const half = wavelength / 2 / refractiveIndex;
-  const relative = wavelengthUncertainty / wavelength;
+  const relative = wavelengthStandardUncertainty / wavelength;
   const toLength = (value: number, u: number) =>
     quantity(value * half, half * Math.hypot(u, value * relative), "m");
   const recedes = fringeSigns.includes(1) ||

@@ -109,7 +109,8 @@ export function displacementSpectrum(
       rms,
       Math.hypot(
         displacement.rmsUncertainty ** 2 / (2 * Math.max(rms, 1e-300)),
-        rms * diagnostics.wavelengthUncertainty / diagnostics.wavelength,
+        rms * diagnostics.wavelengthStandardUncertainty /
+          diagnostics.wavelength,
       ),
       "m",
     ),

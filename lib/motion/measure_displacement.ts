@@ -60,7 +60,7 @@ export interface Displacement extends Result {
     /** Vacuum wavelength, in m. */
     readonly wavelength: number;
     /** Standard uncertainty of the wavelength, in m. */
-    readonly wavelengthUncertainty: number;
+    readonly wavelengthStandardUncertainty: number;
     /** Noise over the amplitude of the fringe (1). */
     readonly relativeNoise: number;
     /** Middle level of the fringes, in the unit of the signal. */
@@ -122,10 +122,10 @@ export function measureDisplacement(
   const filled = fillMotionOptions(options, "measure a displacement");
   const tracked = trackCapture(capture, filled, "measure a displacement");
   const { track, conditioning, polarity, directionSource } = tracked;
-  const { wavelength, wavelengthUncertainty, refractiveIndex } = filled;
+  const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
   const metresPerRadian = wavelength / refractiveIndex / (4 * Math.PI);
-  const relative = wavelengthUncertainty / wavelength;
+  const relative = wavelengthStandardUncertainty / wavelength;
   const summary = summarise(track, metresPerRadian);
   const length = (value: number, uncertainty: number) =>
     quantity(value, Math.hypot(uncertainty, value * relative), "m");
@@ -172,7 +172,7 @@ export function measureDisplacement(
     diagnostics: {
       metresPerRadian,
       wavelength,
-      wavelengthUncertainty,
+      wavelengthStandardUncertainty,
       relativeNoise: track.relativeNoise,
       middle: track.middle,
       amplitude: track.amplitude,

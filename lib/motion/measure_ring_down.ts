@@ -166,10 +166,12 @@ export function measureRingDown(
       count = 2;
     }
   }
-  const { wavelength, wavelengthUncertainty } = displacement.diagnostics;
+  const { wavelength, wavelengthStandardUncertainty } =
+    displacement.diagnostics;
   const list = Array.from(
     { length: count },
-    (_, m) => modeOf(fit, m, settlingBand, wavelengthUncertainty / wavelength),
+    (_, m) =>
+      modeOf(fit, m, settlingBand, wavelengthStandardUncertainty / wavelength),
   ).sort((a, b) => b.amplitude.value - a.amplitude.value);
   const strongest = list[0]!;
   const { naturalFrequency, dampingRatio } = strongest;

@@ -140,8 +140,9 @@ export function measureVibration(
   const fit = fitMotionModel(displacement, model, first, 0, n - 1);
   const { parameters, covariance } = fit;
   const f = parameters[2]!;
-  const { wavelengthUncertainty, wavelength } = displacement.diagnostics;
-  const relative = wavelengthUncertainty / wavelength;
+  const { wavelengthStandardUncertainty, wavelength } =
+    displacement.diagnostics;
+  const relative = wavelengthStandardUncertainty / wavelength;
   const list: Harmonic[] = [];
   for (let h = 1; h <= harmonics; h++) {
     list.push(harmonicOf(h, parameters, covariance, relative));

@@ -9,7 +9,7 @@ export interface MotionOptions extends ConditioningOptions {
    *
    * @default {0}
    */
-  wavelengthUncertainty?: number;
+  wavelengthStandardUncertainty?: number;
   /**
    * Phase index of the air (1).
    *
@@ -43,7 +43,7 @@ export function fillMotionOptions(
 ): FilledMotionOptions {
   const {
     wavelength,
-    wavelengthUncertainty = 0,
+    wavelengthStandardUncertainty = 0,
     refractiveIndex = 1,
     polarity = "auto",
     driveSense = null,
@@ -59,9 +59,9 @@ export function fillMotionOptions(
   };
   positive("wavelength", wavelength, " of m");
   positive("refractiveIndex", refractiveIndex, "");
-  if (!(wavelengthUncertainty >= 0)) {
+  if (!(wavelengthStandardUncertainty >= 0)) {
     throw new RangeError(
-      `Cannot ${what} as 'wavelengthUncertainty' must not be negative: current value is ${wavelengthUncertainty}`,
+      `Cannot ${what} as 'wavelengthStandardUncertainty' must not be negative: current value is ${wavelengthStandardUncertainty}`,
     );
   }
   if (polarity !== 1 && polarity !== -1 && polarity !== "auto") {
@@ -71,7 +71,7 @@ export function fillMotionOptions(
   }
   return {
     wavelength,
-    wavelengthUncertainty,
+    wavelengthStandardUncertainty,
     refractiveIndex,
     polarity,
     driveSense,

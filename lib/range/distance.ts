@@ -42,7 +42,7 @@ export interface MeasureDistanceOptions extends MeasureStepsOptions {
    *
    * @default {that of the calibration, else 0}
    */
-  currentScaleUncertainty?: number;
+  currentScaleRelativeStandardUncertainty?: number;
   /**
    * Phase index of the air (1).
    *
@@ -137,7 +137,8 @@ export function measureDistance(
   const calibration = "zeroOffset" in tuning ? tuning : null;
   const {
     sameBench = calibration !== null,
-    currentScaleUncertainty = calibration?.common.currentScale ?? 0,
+    currentScaleRelativeStandardUncertainty =
+      calibration?.common.currentScale ?? 0,
     refractiveIndex = calibration?.refractiveIndex ?? 1.00027,
   } = options;
   const beta = tuning.tuning.value;
@@ -213,7 +214,7 @@ export function measureDistance(
       "wavelength",
       optical * 2 * tuning.wavelength.standardUncertainty / lambda,
     );
-    add("ammeter scale", optical * currentScaleUncertainty);
+    add("ammeter scale", optical * currentScaleRelativeStandardUncertainty);
     if (calibration !== null) {
       add("zero offset", calibration.zeroOffset.standardUncertainty);
     }
@@ -279,7 +280,7 @@ export function measureDistance(
       captures: steps.provenance.captures,
       options: {
         sameBench,
-        currentScaleUncertainty,
+        currentScaleRelativeStandardUncertainty,
         refractiveIndex,
         tuning: beta,
         wavelength: lambda,

@@ -44,7 +44,7 @@ export interface CalibrateTuningOptions extends MeasureStepsOptions {
    *
    * @default {0}
    */
-  wavelengthUncertainty?: number;
+  wavelengthStandardUncertainty?: number;
   /**
    * Phase index of the air (1).
    *
@@ -57,21 +57,21 @@ export interface CalibrateTuningOptions extends MeasureStepsOptions {
    *
    * @default {0}
    */
-  currentScaleUncertainty?: number;
+  currentScaleRelativeStandardUncertainty?: number;
   /**
    * Relative standard uncertainty of the scale of the reference distances,
    * common to all points (1).
    *
    * @default {0}
    */
-  distanceScaleUncertainty?: number;
+  distanceScaleRelativeStandardUncertainty?: number;
   /**
    * Standard uncertainty of the zero of the reference distances, common to all
    * points, in m.
    *
    * @default {0}
    */
-  distanceOffsetUncertainty?: number;
+  distanceOffsetStandardUncertainty?: number;
 }
 
 /** One point of the calibration as it was used. */
@@ -79,11 +79,11 @@ export interface TuningPoint {
   /** Known distance, in m. */
   readonly distance: number;
   /** Its standard uncertainty, in m. */
-  readonly distanceUncertainty: number;
+  readonly distanceStandardUncertainty: number;
   /** Steps per current, in 1/A. */
   readonly stepsPerCurrent: number;
   /** Its standard uncertainty, in 1/A. */
-  readonly stepsUncertainty: number;
+  readonly stepsStandardUncertainty: number;
   /** Steps per ramp (1). */
   readonly steps: number;
   /** Distance by the line minus known distance, in m. */
@@ -210,11 +210,11 @@ export function calibrateTuning(
 ): TuningCalibration & Shown {
   const {
     wavelength,
-    wavelengthUncertainty = 0,
+    wavelengthStandardUncertainty = 0,
     refractiveIndex = 1.00027,
-    currentScaleUncertainty = 0,
-    distanceScaleUncertainty = 0,
-    distanceOffsetUncertainty = 0,
+    currentScaleRelativeStandardUncertainty = 0,
+    distanceScaleRelativeStandardUncertainty = 0,
+    distanceOffsetStandardUncertainty = 0,
   } = options;
   checkReferences(references, wavelength);
   const steps = references.map(({ capture, steps }) =>
@@ -305,18 +305,18 @@ export function calibrateTuning(
   }
 
   const tuning = slope * wavelength ** 2 / (2 * refractiveIndex);
-  const relativeWavelength = wavelengthUncertainty / wavelength;
+  const relativeWavelength = wavelengthStandardUncertainty / wavelength;
   const relative = Math.hypot(
     line.slope.standardUncertainty / slope,
-    currentScaleUncertainty,
-    distanceScaleUncertainty,
+    currentScaleRelativeStandardUncertainty,
+    distanceScaleRelativeStandardUncertainty,
     2 * relativeWavelength,
   );
   // dν/dI = -c/λ² dλ/dI = -slope c / 2n: the wavelength cancels.
   const relativeFrequency = Math.hypot(
     line.slope.standardUncertainty / slope,
-    currentScaleUncertainty,
-    distanceScaleUncertainty,
+    currentScaleRelativeStandardUncertainty,
+    distanceScaleRelativeStandardUncertainty,
   );
   const nu = line.slope.degreesOfFreedom;
   const effective = (total: number) =>
@@ -353,15 +353,15 @@ export function calibrateTuning(
       zero,
       Math.hypot(
         uZero,
-        distanceOffsetUncertainty,
-        zero * distanceScaleUncertainty,
+        distanceOffsetStandardUncertainty,
+        zero * distanceScaleRelativeStandardUncertainty,
       ),
       "m",
       nu,
     ),
     correlation: covarianceZero / (uZero * line.slope.standardUncertainty),
     lineCovariance: line.covariance,
-    wavelength: quantity(wavelength, wavelengthUncertainty, "m"),
+    wavelength: quantity(wavelength, wavelengthStandardUncertainty, "m"),
     refractiveIndex,
     currentRange: { low, high },
     distanceRange: {
@@ -370,9 +370,9 @@ export function calibrateTuning(
     },
     modulationFrequency: frequency,
     common: {
-      currentScale: currentScaleUncertainty,
-      distanceScale: distanceScaleUncertainty,
-      distanceOffset: distanceOffsetUncertainty,
+      currentScale: currentScaleRelativeStandardUncertainty,
+      distanceScale: distanceScaleRelativeStandardUncertainty,
+      distanceOffset: distanceOffsetStandardUncertainty,
       wavelength: relativeWavelength,
     },
     warnings,
@@ -381,11 +381,11 @@ export function calibrateTuning(
       captures: steps.flatMap((step) => step.provenance.captures),
       options: {
         wavelength,
-        wavelengthUncertainty,
+        wavelengthStandardUncertainty,
         refractiveIndex,
-        currentScaleUncertainty,
-        distanceScaleUncertainty,
-        distanceOffsetUncertainty,
+        currentScaleRelativeStandardUncertainty,
+        distanceScaleRelativeStandardUncertainty,
+        distanceOffsetStandardUncertainty,
       },
       sources: [
         "Gouaux, Servagent & Bosch 1998",
@@ -395,9 +395,9 @@ export function calibrateTuning(
     diagnostics: {
       points: references.map((point, i): TuningPoint => ({
         distance: point.distance,
-        distanceUncertainty: point.standardUncertainty,
+        distanceStandardUncertainty: point.standardUncertainty,
         stepsPerCurrent: counts[i]!,
-        stepsUncertainty: uCounts[i]!,
+        stepsStandardUncertainty: uCounts[i]!,
         steps: steps[i]!.steps.value,
         residual: zero + counts[i]! / slope - point.distance,
         studentizedResidual: outliers[i]!.studentizedResidual,

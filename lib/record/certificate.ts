@@ -128,7 +128,7 @@ ${
 ${
     shown.map((point) =>
       `<tr><td>${(1e3 * point.distance).toFixed(3)}</td><td>${
-        (1e3 * point.distanceUncertainty).toFixed(3)
+        (1e3 * point.distanceStandardUncertainty).toFixed(3)
       }</td><td>${point.steps.toFixed(3)}</td><td>${
         (1e3 * point.residual).toFixed(3)
       }</td><td>${point.outlier ? "flagged" : ""}</td></tr>`

@@ -30,11 +30,11 @@ export interface AirIndexOptions extends AirConditions {
    */
   equation?: "Ciddor" | "modified Edlén";
   /** Standard uncertainty of the temperature, in °C. @default {0} */
-  temperatureUncertainty?: number;
+  temperatureStandardUncertainty?: number;
   /** Standard uncertainty of the pressure, in Pa. @default {0} */
-  pressureUncertainty?: number;
+  pressureStandardUncertainty?: number;
   /** Standard uncertainty of the humidity, in percent. @default {0} */
-  humidityUncertainty?: number;
+  humidityStandardUncertainty?: number;
 }
 
 /** The phase refractive index of air. */
@@ -54,7 +54,7 @@ export interface AirIndex extends Result {
       readonly humidity: number;
     };
     /** Standard uncertainty of the equation itself (1). */
-    readonly equationUncertainty: number;
+    readonly equationStandardUncertainty: number;
   };
 }
 
@@ -91,9 +91,9 @@ export function airIndex(
     humidity = 50,
     carbonDioxide = 450,
     equation = "Ciddor",
-    temperatureUncertainty = 0,
-    pressureUncertainty = 0,
-    humidityUncertainty = 0,
+    temperatureStandardUncertainty = 0,
+    pressureStandardUncertainty = 0,
+    humidityStandardUncertainty = 0,
   } = options;
   check("wavelength", wavelength, 230e-9, 2000e-9, "m");
   check("temperature", temperature, -60, 100, "°C");
@@ -113,7 +113,7 @@ export function airIndex(
     humidity: slope((d) => index(temperature, pressure, humidity + d), 1),
   };
   // Ciddor 1996, section 6: 2e-8 to 5e-8 as an expanded uncertainty.
-  const equationUncertainty = 1e-8;
+  const equationStandardUncertainty = 1e-8;
   const warnings: Warning[] = [];
   if (wavelength < 300e-9 || wavelength > 1700e-9) {
     warnings.push(warn(
@@ -134,10 +134,10 @@ export function airIndex(
     refractiveIndex: quantity(
       value,
       Math.hypot(
-        equationUncertainty,
-        sensitivities.temperature * temperatureUncertainty,
-        sensitivities.pressure * pressureUncertainty,
-        sensitivities.humidity * humidityUncertainty,
+        equationStandardUncertainty,
+        sensitivities.temperature * temperatureStandardUncertainty,
+        sensitivities.pressure * pressureStandardUncertainty,
+        sensitivities.humidity * humidityStandardUncertainty,
       ),
       "1",
     ),
@@ -153,15 +153,15 @@ export function airIndex(
         humidity,
         carbonDioxide,
         equation,
-        temperatureUncertainty,
-        pressureUncertainty,
-        humidityUncertainty,
+        temperatureStandardUncertainty,
+        pressureStandardUncertainty,
+        humidityStandardUncertainty,
       },
       sources: equation === "Ciddor"
         ? ["Ciddor 1996"]
         : ["Birch & Downs 1993, 1994"],
     }),
-    diagnostics: { sensitivities, equationUncertainty },
+    diagnostics: { sensitivities, equationStandardUncertainty },
   });
 }
 

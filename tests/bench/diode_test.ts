@@ -55,7 +55,9 @@ describe("checkDiode() on sweeps with known truth", () => {
   it("agrees with both methods on 40 noisy sweeps", () => {
     let [lines, second] = [0, 0];
     for (let seed = 1; seed <= 40; seed++) {
-      const check = checkDiode(makeSweep({ seed }), { currentUncertainty: 0 });
+      const check = checkDiode(makeSweep({ seed }), {
+        currentRelativeStandardUncertainty: 0,
+      });
       const inside = (q: { value: number; expandedUncertainty: number }) =>
         Number(Math.abs(q.value - 0.025) <= q.expandedUncertainty);
       lines += inside(check.thresholdCurrent);
@@ -69,7 +71,7 @@ describe("checkDiode() on sweeps with known truth", () => {
   it("is not moved by an upper line that bends (thermal roll-over)", () => {
     for (const rollOver of [1, 3]) {
       const check = checkDiode(makeSweep({ rollOver }), {
-        currentUncertainty: 0,
+        currentRelativeStandardUncertainty: 0,
       });
       // 3 W/A² of bend take 25 % of the slope at the end of the sweep.
       expect(Math.abs(check.thresholdCurrent.value - 0.025))
@@ -114,8 +116,8 @@ describe("checkDiode() on sweeps with known truth", () => {
 
   it("adds the scales of ammeter and power meter to the uncertainties", () => {
     const check = checkDiode(makeSweep({ noise: 1e-9, width: 1e-6 }), {
-      currentUncertainty: 0.01,
-      powerUncertainty: 0.03,
+      currentRelativeStandardUncertainty: 0.01,
+      powerRelativeStandardUncertainty: 0.03,
     });
     const { thresholdCurrent, slopeEfficiency } = check;
     expect(thresholdCurrent.standardUncertainty / 0.025).toBeCloseTo(0.01, 4);
@@ -300,7 +302,9 @@ describe("fitCharacteristicTemperature()", () => {
         thresholdCurrent: quantity(current, 1e-5, "A"),
       }));
     const codes = (currents: number[]) =>
-      fitCharacteristicTemperature(make(currents), { commonUncertainty: 0 })
+      fitCharacteristicTemperature(make(currents), {
+        commonRelativeStandardUncertainty: 0,
+      })
         .warnings.map(({ code }) => code);
     expect(codes([0.02, 0.025, 0.024, 0.03])).toContain("not-exponential");
     expect(codes([0.03, 0.027, 0.0243])).toContain("threshold-falls");

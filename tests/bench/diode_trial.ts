@@ -17,7 +17,7 @@ describe("checkDiode() on many sweeps", () => {
       const trials = 150;
       for (let seed = 1; seed <= trials; seed++) {
         const check = checkDiode(makeSweep({ ...shape, seed }), {
-          currentUncertainty: 0,
+          currentRelativeStandardUncertainty: 0,
         });
         const truth = shape.threshold ?? 0.025;
         const { thresholdCurrent: a, thresholdBySecondDerivative: b } = check;

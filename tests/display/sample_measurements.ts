@@ -121,7 +121,7 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
       standardUncertainty: 5e-5,
       capture: rampCapture(distance + (k % 2 ? 4e-5 : -4e-5), k + 2),
     })),
-    { wavelength: 650e-9, distanceOffsetUncertainty: 2e-5 },
+    { wavelength: 650e-9, distanceOffsetStandardUncertainty: 2e-5 },
   );
   const x = [1, 2, 3, 4, 5, 6];
   return {

@@ -28,7 +28,7 @@ const assignment = (): Notebook =>
           unit: "m",
           dataset: "my-distance",
           truth: "distance",
-          relativeUncertainty: 0.001,
+          relativeStandardUncertainty: 0.001,
         }],
       },
     },
@@ -151,7 +151,7 @@ ${
     const student = await Deno.readTextFile(
       join(root, "hand-ins", "Honest", "task.ipynb"),
     );
-    expect(student).not.toMatch(/secret way|relativeUncertainty/);
+    expect(student).not.toMatch(/secret way|relativeStandardUncertainty/);
     const teacher = await Deno.readTextFile(
       join(root, "teacher", "task.ipynb"),
     );
@@ -197,7 +197,11 @@ ${
 });
 
 describe("markAnswer", () => {
-  const answerKey = { truth: 0.2, unit: "m", referenceUncertainty: 2e-4 };
+  const answerKey = {
+    truth: 0.2,
+    unit: "m",
+    referenceStandardUncertainty: 2e-4,
+  };
   const mark = (value: number, standardUncertainty: number, unit = "m") =>
     markAnswer({ value, standardUncertainty, unit }, answerKey);
 

@@ -36,7 +36,7 @@ export function madeDisplacement(
     diagnostics: {
       metresPerRadian: 650e-9 / (4 * Math.PI),
       wavelength: 650e-9,
-      wavelengthUncertainty: 0,
+      wavelengthStandardUncertainty: 0,
       relativeNoise: 0.01,
       middle: 0,
       amplitude: 1,

@@ -24,8 +24,8 @@ const options = { wavelength, refractiveIndex };
 describe("calibrateTuning()", () => {
   const calibration = calibrateTuning(references, {
     ...options,
-    wavelengthUncertainty: 0.5e-9,
-    currentScaleUncertainty: 0.002,
+    wavelengthStandardUncertainty: 0.5e-9,
+    currentScaleRelativeStandardUncertainty: 0.002,
   });
 
   it("gives nm/mA and GHz/mA within their uncertainty", () => {
@@ -68,7 +68,7 @@ describe("calibrateTuning()", () => {
     // JCGM 100:2008, H.3.6: a common systematic adds to the intercept only.
     const shifted = calibrateTuning(references, {
       ...options,
-      distanceOffsetUncertainty: 50e-6,
+      distanceOffsetStandardUncertainty: 50e-6,
     });
     const plain = calibrateTuning(references, options);
     expect(shifted.zeroOffset.standardUncertainty).toBeCloseTo(
@@ -141,8 +141,8 @@ describe("calibrateTuning()", () => {
 describe("measureDistance()", () => {
   const calibration = calibrateTuning(references, {
     ...options,
-    wavelengthUncertainty: 5e-9,
-    currentScaleUncertainty: 0.01,
+    wavelengthStandardUncertainty: 5e-9,
+    currentScaleRelativeStandardUncertainty: 0.01,
   });
 
   it("finds an unknown distance on the scale of the references", () => {
@@ -181,7 +181,7 @@ describe("measureDistance()", () => {
     // (u(L)/L)² = (u(N)/N)² + (2u(λ)/λ)² + (u(β)/β)² + (u(ΔI)/ΔI)².
     const measured = measureDistance(rampCapture(), {
       tuning: stated,
-      currentScaleUncertainty: 0.005,
+      currentScaleRelativeStandardUncertainty: 0.005,
     });
     const { value, standardUncertainty } = measured.distance;
     expect(standardUncertainty / value).toBeCloseTo(

@@ -32,7 +32,7 @@ const calibration = calibrateTuning(
     standardUncertainty: 20e-6,
     capture: capture(distance),
   })),
-  { wavelength: 650e-9, wavelengthUncertainty: 0.5e-9 },
+  { wavelength: 650e-9, wavelengthStandardUncertainty: 0.5e-9 },
 );
 const options = {
   title: 'Red diode <1> of bench "A"',

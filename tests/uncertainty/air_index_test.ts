@@ -78,7 +78,7 @@ describe("airIndex()", () => {
   it("widens with the uncertainty of the state of the air", () => {
     const sure = airIndex(650e-9).refractiveIndex.standardUncertainty;
     const { standardUncertainty } = airIndex(650e-9, {
-      temperatureUncertainty: 1,
+      temperatureStandardUncertainty: 1,
     }).refractiveIndex;
     expect(sure).toBeCloseTo(1e-8, 12);
     expect(standardUncertainty).toBeCloseTo(0.95e-6, 7);

@@ -26,7 +26,7 @@ export interface CharacteristicTemperatureOptions {
    *
    * @default {0.005}
    */
-  commonUncertainty?: number;
+  commonRelativeStandardUncertainty?: number;
 }
 
 /** How the threshold rises with temperature. */
@@ -78,10 +78,10 @@ export function fitCharacteristicTemperature(
   points: readonly ThresholdAtTemperature[],
   options: CharacteristicTemperatureOptions = {},
 ): CharacteristicTemperature & Shown {
-  const { commonUncertainty = 0.005 } = options;
-  if (!(commonUncertainty >= 0)) {
+  const { commonRelativeStandardUncertainty = 0.005 } = options;
+  if (!(commonRelativeStandardUncertainty >= 0)) {
     throw new RangeError(
-      `Cannot fit a characteristic temperature as 'commonUncertainty' must not be negative: current value is ${commonUncertainty}`,
+      `Cannot fit a characteristic temperature as 'commonRelativeStandardUncertainty' must not be negative: current value is ${commonRelativeStandardUncertainty}`,
     );
   }
   if (points.length < 3) {
@@ -105,7 +105,7 @@ export function fitCharacteristicTemperature(
         temperature.standardUncertainty
       ),
       standardUncertaintiesY: points.map(({ thresholdCurrent }) =>
-        ownUncertainty(thresholdCurrent, commonUncertainty)
+        ownUncertainty(thresholdCurrent, commonRelativeStandardUncertainty)
       ),
       unitX: "K",
     },
@@ -126,7 +126,8 @@ export function fitCharacteristicTemperature(
     }),
     thresholdAtRoom: quantity(
       threshold,
-      threshold * Math.hypot(room.standardUncertainty, commonUncertainty),
+      threshold *
+        Math.hypot(room.standardUncertainty, commonRelativeStandardUncertainty),
       "A",
       { degreesOfFreedom },
     ),
@@ -147,7 +148,7 @@ export function fitCharacteristicTemperature(
     ],
     provenance: provenance({
       method: "fitCharacteristicTemperature",
-      options: { commonUncertainty },
+      options: { commonRelativeStandardUncertainty },
       sources: ["Pankove 1968 (from memory)", "York et al. 2004"],
     }),
     diagnostics: { line },

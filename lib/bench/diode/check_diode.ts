@@ -42,19 +42,19 @@ export interface CheckDiodeOptions extends LightCurrentSweepOptions {
    *
    * @default {0.006}
    */
-  transimpedanceUncertainty?: number;
+  transimpedanceRelativeStandardUncertainty?: number;
   /**
    * Relative standard uncertainty of the scale of the drive current (1).
    *
    * @default {0.005}
    */
-  currentUncertainty?: number;
+  currentRelativeStandardUncertainty?: number;
   /**
    * Relative standard uncertainty of the scale of the power meter (1).
    *
    * @default {0.05}
    */
-  powerUncertainty?: number;
+  powerRelativeStandardUncertainty?: number;
   /**
    * Greatest current by the label, in A.
    *
@@ -168,9 +168,9 @@ export function checkDiode(
     transimpedance = 100e3,
     currentPerVolt = null,
     mostPoints = 400,
-    transimpedanceUncertainty = 0.006,
-    currentUncertainty = 0.005,
-    powerUncertainty = 0.05,
+    transimpedanceRelativeStandardUncertainty = 0.006,
+    currentRelativeStandardUncertainty = 0.005,
+    powerRelativeStandardUncertainty = 0.05,
     ratedCurrent = null,
     wavelength = null,
     kinkTolerance = 0.15,
@@ -200,7 +200,10 @@ export function checkDiode(
     fault === null;
   const slopeEfficiency = scaled(
     signal === "power" ? lines?.above.slope : undefined,
-    Math.hypot(powerUncertainty, currentUncertainty),
+    Math.hypot(
+      powerRelativeStandardUncertainty,
+      currentRelativeStandardUncertainty,
+    ),
     "W/A",
   );
   const perPhoton = wavelength === null ? NaN : wavelength / voltMetres;
@@ -212,12 +215,16 @@ export function checkDiode(
       (points.monitor === null
         ? "The diode lases; the sweep has no monitor channel"
         : "The diode lases and its monitor photodiode follows the light"),
-    thresholdCurrent: scaled(lines?.threshold, currentUncertainty, "A"),
+    thresholdCurrent: scaled(
+      lines?.threshold,
+      currentRelativeStandardUncertainty,
+      "A",
+    ),
     thresholdBySecondDerivative: scaled(
       lines === null
         ? undefined
         : secondDerivativeThreshold(x, y, lines.threshold.value),
-      currentUncertainty,
+      currentRelativeStandardUncertainty,
       "A",
     ),
     slopeEfficiency,
@@ -228,14 +235,20 @@ export function checkDiode(
     ),
     monitorSlope: scaled(
       monitorWorks ? lineWithin(x, points.monitor!, upper).slope : undefined,
-      Math.hypot(transimpedanceUncertainty, currentUncertainty),
+      Math.hypot(
+        transimpedanceRelativeStandardUncertainty,
+        currentRelativeStandardUncertainty,
+      ),
       "1",
     ),
     monitorResponsivity: scaled(
       monitorWorks && points.power !== null
         ? responsivity(points, upper)
         : undefined,
-      Math.hypot(transimpedanceUncertainty, powerUncertainty),
+      Math.hypot(
+        transimpedanceRelativeStandardUncertainty,
+        powerRelativeStandardUncertainty,
+      ),
       "A/W",
     ),
     excludedBands: fit?.kinks ?? [],
@@ -252,9 +265,9 @@ export function checkDiode(
         transimpedance,
         currentPerVolt,
         mostPoints,
-        transimpedanceUncertainty,
-        currentUncertainty,
-        powerUncertainty,
+        transimpedanceRelativeStandardUncertainty,
+        currentRelativeStandardUncertainty,
+        powerRelativeStandardUncertainty,
         ratedCurrent,
         wavelength,
         kinkTolerance,

@@ -47,7 +47,7 @@ export interface LaserSafetyOptions {
    *
    * @default {0.1}
    */
-  powerUncertainty?: number;
+  powerRelativeStandardUncertainty?: number;
   /**
    * Full angle of divergence in rad, or both axes of a bare diode; 0 for a
    * collimated beam that does not widen.
@@ -151,7 +151,7 @@ export function estimateLaserSafety(
   const {
     wavelength,
     power,
-    powerUncertainty = 0.1,
+    powerRelativeStandardUncertainty = 0.1,
     divergence = 0,
     beamDiameter = 3e-3,
     convention = "1/e²",
@@ -164,7 +164,10 @@ export function estimateLaserSafety(
     ? [divergence, divergence] as const
     : divergence;
   requireNotNegative("power", power);
-  requireNotNegative("powerUncertainty", powerUncertainty);
+  requireNotNegative(
+    "powerRelativeStandardUncertainty",
+    powerRelativeStandardUncertainty,
+  );
   requireNotNegative("divergence", angles[0]);
   requireNotNegative("divergence", angles[1]);
   requireNotNegative("beamDiameter", beamDiameter);
@@ -187,10 +190,10 @@ export function estimateLaserSafety(
   });
   const irradiance = through(pupilDiameter, eyeDistance) / pupilArea;
   const relative = (value: number, unit: string) =>
-    quantity(value, value * powerUncertainty, unit);
+    quantity(value, value * powerRelativeStandardUncertainty, unit);
   const distanceFor = (level: number) => {
     const at = (p: number) => hazardDistance(beam, p, level);
-    const up = at(power * (1 + powerUncertainty));
+    const up = at(power * (1 + powerRelativeStandardUncertainty));
     const value = at(power);
     const spread = Number.isFinite(up) ? up - value : NaN;
     return quantity(value, spread, "m");
@@ -222,16 +225,22 @@ export function estimateLaserSafety(
     staringHazardDistance: distanceFor(staring),
     visible,
     cautions,
-    warnings: findWarnings(power, powerUncertainty, limits, laserClass, {
-      unaided,
-      aided,
-    }),
+    warnings: findWarnings(
+      power,
+      powerRelativeStandardUncertainty,
+      limits,
+      laserClass,
+      {
+        unaided,
+        aided,
+      },
+    ),
     provenance: provenance({
       method: "estimateLaserSafety",
       options: {
         wavelength,
         power,
-        powerUncertainty,
+        powerRelativeStandardUncertainty,
         divergence: [...angles],
         beamDiameter,
         convention,

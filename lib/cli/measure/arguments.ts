@@ -27,13 +27,13 @@ export interface MeasureTask {
   /** Wavelength, in m. */
   readonly wavelength: number;
   /** Its standard uncertainty, in m. */
-  readonly wavelengthUncertainty: number;
+  readonly wavelengthStandardUncertainty: number;
   /** What the captures are; `null` to recognise it. */
   readonly measurement: MeasurementKind | null;
   /** Angle between beam and velocity, in rad; `null` where not given. */
   readonly angle: number | null;
   /** Its standard uncertainty, in rad. */
-  readonly angleUncertainty: number;
+  readonly angleStandardUncertainty: number;
   /** Tuning, in m/A; `null` where not given. */
   readonly tuning: { value: number; standardUncertainty: number } | null;
   /** Calibration record to take the tuning from; `null` where not given. */
@@ -153,10 +153,10 @@ export function readArguments(
         ? null
         : number("sampling-rate", "Hz", NaN),
       wavelength,
-      wavelengthUncertainty: number("wavelength-uncertainty", "m", 0),
+      wavelengthStandardUncertainty: number("wavelength-uncertainty", "m", 0),
       measurement: measurement === null ? null : kinds[measurement]!,
       angle: Number.isNaN(angle) ? null : angle * degree,
-      angleUncertainty: number("angle-uncertainty", "", 0) * degree,
+      angleStandardUncertainty: number("angle-uncertainty", "", 0) * degree,
       tuning: Number.isNaN(tuning) ? null : {
         value: tuning,
         standardUncertainty: number("tuning-uncertainty", "m/A", 0),

@@ -42,11 +42,11 @@ export async function measureFile(
     const capture = await readCapture(file, readingOptions(task));
     const { check, recognition, results } = measureCapture(capture, {
       wavelength: task.wavelength,
-      wavelengthUncertainty: task.wavelengthUncertainty,
+      wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
       measurement: task.measurement,
       tuning: await tuningOf(task),
       angle: task.angle,
-      angleUncertainty: task.angleUncertainty,
+      angleStandardUncertainty: task.angleStandardUncertainty,
       mainsFrequency: task.mainsFrequency,
     });
     const reports: Result[] = [check, ...results];
@@ -102,7 +102,7 @@ async function tuningOf(
     tuning: task.tuning,
     wavelength: {
       value: task.wavelength,
-      standardUncertainty: task.wavelengthUncertainty,
+      standardUncertainty: task.wavelengthStandardUncertainty,
     },
   };
 }

@@ -68,7 +68,9 @@ function calibrationFigure({ diagnostics }: TuningCalibration) {
     x: { name: "Known distance", unit: "m" },
     y: { name: "Steps per current", unit: "1/A" },
     points: { x: xs, y: points.map(({ stepsPerCurrent }) => stepsPerCurrent) },
-    uncertainties: points.map(({ stepsUncertainty }) => stepsUncertainty),
+    uncertainties: points.map(({ stepsStandardUncertainty }) =>
+      stepsStandardUncertainty
+    ),
     fitted,
     fitName: "Line",
     pointsName: "Reference distances",
@@ -77,8 +79,8 @@ function calibrationFigure({ diagnostics }: TuningCalibration) {
     residual: { name: "By line − known", unit: "m" },
     residualUncertainties: points.map((point) =>
       Math.hypot(
-        point.distanceUncertainty,
-        point.stepsUncertainty / line.slope.value,
+        point.distanceStandardUncertainty,
+        point.stepsStandardUncertainty / line.slope.value,
       )
     ),
     flagged: points.map(({ outlier }) => outlier),
