@@ -17,6 +17,7 @@ import {
   runMany,
   type RunProgress,
   runSummary,
+  SaveError,
   shardOf,
   writeWhole,
 } from "../notebook/mod.ts";
@@ -49,7 +50,7 @@ Options:
 Exit codes:
   0  every notebook ran well
   1  a cell failed, took too long, or lost its session; or a notebook was stopped
-  2  the command was wrong, or a file is no notebook
+  2  the command was wrong, a file is no notebook, or the result cannot be saved
   130  stopped by the person (Ctrl+C); what did not run is 'not run'`;
 
 function readArguments(args: readonly string[]) {
@@ -144,7 +145,8 @@ function tellProgress({ path, done, total, cell }: RunProgress): void {
 
 function tellOutcome({ path, run, error }: NotebookOutcome, quiet: boolean) {
   if (run === null) {
-    console.error(`${path}: not run. ${error.message}`);
+    const what = error instanceof SaveError ? "not saved" : "not run";
+    console.error(`${path}: ${what}. ${error.message}`);
   } else if (run.status === "failed") {
     console.error(`${path}: failed. ${run.summary}`);
     const failure = run.cells[run.failed ?? 0]?.error;

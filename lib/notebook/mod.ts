@@ -15,6 +15,7 @@ export {
 } from "./notebook.ts";
 export { createCell, parseNotebook, readNotebook } from "./read_notebook.ts";
 export { formatNotebook, writeNotebook, writeWhole } from "./write_notebook.ts";
+export { SaveError } from "./save_error.ts";
 export { injectParameters, parseParameter } from "./parameters.ts";
 export { longestStream, OutputCollector } from "./collect_outputs.ts";
 export { runNotebook } from "./run_notebook.ts";

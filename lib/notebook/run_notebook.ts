@@ -19,6 +19,8 @@ import { writeNotebook } from "./write_notebook.ts";
  * not throw.
  * @throws {SyntaxError} If the file is not a notebook.
  * @throws {RangeError} If a parameter cannot be set.
+ * @throws {SaveError} If the executed notebook cannot be saved; the file that
+ * was there is untouched.
  *
  * @example
  * ```ts

@@ -1,5 +1,6 @@
 import { basename, dirname, join } from "@std/path";
 import { joinText, type Notebook, splitText } from "./notebook.ts";
+import { SaveError } from "./save_error.ts";
 
 /** The text of a notebook's file, as notebook editors write it. */
 export function formatNotebook(notebook: Notebook): string {
@@ -17,6 +18,7 @@ export function formatNotebook(notebook: Notebook): string {
  *
  * @param path Where to.
  * @param notebook What.
+ * @throws {SaveError} If it cannot be saved.
  */
 export async function writeNotebook(
   path: string,
@@ -31,12 +33,12 @@ export async function writeWhole(
   content: string | Uint8Array,
 ): Promise<void> {
   const folder = dirname(path);
-  await Deno.mkdir(folder, { recursive: true });
   const temporary = join(
     folder,
     `.${basename(path)}.${crypto.randomUUID().slice(0, 8)}.part`,
   );
   try {
+    await Deno.mkdir(folder, { recursive: true });
     const file = await Deno.open(temporary, { write: true, createNew: true });
     try {
       const bytes = typeof content === "string"
@@ -52,7 +54,7 @@ export async function writeWhole(
     await Deno.rename(temporary, path);
   } catch (error) {
     await Deno.remove(temporary).catch(() => {});
-    throw error;
+    throw new SaveError(path, error);
   }
 }
 

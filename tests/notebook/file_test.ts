@@ -7,6 +7,7 @@ import {
   parseNotebook,
   parseParameter,
   readNotebook,
+  SaveError,
   splitText,
   writeNotebook,
 } from "../../lib/notebook/mod.ts";
@@ -97,6 +98,25 @@ describe("a notebook file", () => {
   it("splits and joins text without loss", () => {
     for (const text of ["", "a", "a\n", "a\nb", "\n\na", "a\r\nb"]) {
       expect(joinText(splitText(text))).toBe(text);
+    }
+  });
+
+  it("that cannot be saved is named with the reason, and nothing is left", async () => {
+    const folder = await Deno.makeTempDir();
+    try {
+      const path = join(folder, "a.ipynb");
+      await Deno.mkdir(path);
+      const error = await writeNotebook(path, notebookOf(code("a", "1")))
+        .then(() => null, (error: unknown) => error);
+      expect(error).toBeInstanceOf(SaveError);
+      expect((error as Error).message).toContain(
+        `Cannot save '${path}' as a folder has that name`,
+      );
+      expect([...Deno.readDirSync(folder)].map(({ name }) => name)).toEqual([
+        "a.ipynb",
+      ]);
+    } finally {
+      await Deno.remove(folder, { recursive: true });
     }
   });
 });
