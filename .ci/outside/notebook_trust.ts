@@ -196,13 +196,17 @@ async function open(
   look: (page: Page) => Promise<void>,
 ) {
   const page = await context.newPage();
-  page.setDefaultTimeout(40_000);
+  page.setDefaultTimeout(60_000);
   const said = listen(page, new URL(url).origin);
   try {
     await page.goto(url);
     await page.waitForFunction("globalThis.Jupyter?.notebook?._fully_loaded");
     await page.waitForFunction("Jupyter.notebook.kernel?.is_connected()");
     await page.waitForLoadState("networkidle");
+    // Until the formulas are set
+    await page.evaluate(
+      "new Promise((done) => globalThis.MathJax ? MathJax.Hub.Queue(() => done()) : done())",
+    );
     await look(page);
   } finally {
     await page.evaluate("Jupyter.notebook.session.delete()").catch(() => {});
@@ -236,6 +240,18 @@ async function reopen(
       );
       demand(wrong.length === 0, wrong.join("\n"));
       demand(sums.pictures > 0 && sums.tables > 0, "nothing to look at");
+    });
+    await check(`${title}: what is folded opens with a click`, async () => {
+      const folded = page.locator(".output_html details");
+      demand(await folded.count() > 0, "nothing is folded");
+      await folded.first().locator("summary").click();
+      const text = await folded.first().innerText();
+      const mark = await folded.first().locator("summary").evaluate(
+        (element) => getComputedStyle(element).display,
+      );
+      console.log(`  '${text.replace(/\s+/g, " ").slice(0, 60)}…' ${mark}`);
+      demand(text.length > 40, `it shows only '${text}'`);
+      await folded.first().locator("summary").click();
     });
     // The notebook scrolls inside the page: let it take its whole height
     await page.addStyleTag({

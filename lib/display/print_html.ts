@@ -11,6 +11,8 @@ const headline = `${cell} font-weight: bold; font-size: 1.15em;`;
 const plain = `${cell} font-weight: normal;`;
 const box =
   "border-left: 0.35em solid #d55e00; padding: 0.3em 0.8em; margin: 0.5em 0;";
+/** Some pages' style sheets take away the mark that shows what is folded. */
+const fold = "display: list-item; cursor: pointer;";
 
 /** A picture to stand in the page, already in a form every page may show. */
 export interface EmbeddedPicture {
@@ -68,7 +70,7 @@ export function printHtml(
     ...warnings,
     table,
     ...pictures.map(pictureHtml),
-    `<details><summary>How it was computed</summary><ul>${
+    `<details><summary style="${fold}">How it was computed</summary><ul>${
       notes.join("\n")
     }</ul></details>`,
     `</section>`,
