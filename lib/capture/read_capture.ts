@@ -178,7 +178,9 @@ function parse(
   const fileName = options.fileName ?? null;
   if (bytes.length === 0) {
     throw new CaptureFormatError(
-      `Cannot read ${place(fileName)} as it is empty`,
+      `Cannot read ${
+        place(fileName)
+      } as it is empty: check that the recorder has written it, and record again`,
       { fileName, byteOffset: 0 },
     );
   }

@@ -168,7 +168,9 @@ export async function openCaptureStream(
   try {
     if (plain.size === 0) {
       throw new CaptureFormatError(
-        `Cannot read ${place(fileName)} as it is empty`,
+        `Cannot read ${
+          place(fileName)
+        } as it is empty: check that the recorder has written it, and record again`,
         { fileName, byteOffset: 0 },
       );
     }

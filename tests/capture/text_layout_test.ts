@@ -323,7 +323,7 @@ describe("bad text", () => {
   };
   it("says that a file is empty or blank", () => {
     expect(message("")).toBe(
-      "CaptureFormatError: Cannot read 'x.csv' as it is empty",
+      "CaptureFormatError: Cannot read 'x.csv' as it is empty: check that the recorder has written it, and record again",
     );
     expect(message("\n \r\n")).toContain("only blank lines");
   });

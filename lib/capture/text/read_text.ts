@@ -159,7 +159,7 @@ function findRate(
     count === 1
       ? `Cannot read ${
         place(fileName)
-      } as it has one sample only: one sample has no sampling rate`
+      } as it has one sample only: one sample has no sampling rate. Record at least two`
       : `Cannot read ${
         place(fileName)
       } as it has no time column and no sample interval: give 'samplingRate' in Hz`,

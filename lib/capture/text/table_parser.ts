@@ -334,7 +334,9 @@ export class TableParser {
           place(this.#fileName)
         } as line ${this.line} has text where a number belongs: field ${
           field + 1
-        } is '${shorten(text)}'`,
+        } is '${
+          shorten(text)
+        }'. Correct the line, or name the text in 'missing' where it stands for a missing value`,
         { fileName: this.#fileName, line: this.line, column: field + 1 },
       );
     }

@@ -53,7 +53,11 @@ export async function measureFile(
     if (results.length === 0) {
       return failed(file, {
         name: "NotMeasurableError",
-        message: `${recognition.reason} ${recognition.nextStep}`,
+        message: [
+          ...capture.warnings.map(({ message }) => `${message}.`),
+          recognition.reason,
+          recognition.nextStep,
+        ].join(" "),
       }, recognition);
     }
     return {
