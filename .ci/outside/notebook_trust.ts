@@ -236,7 +236,7 @@ async function reopen(
         `(${LOOK})(${JSON.stringify(stored)})`,
       ) as Look;
       console.log(
-        `  ${sums.pictures} pictures, ${sums.tables} tables, ${sums.warnings} warnings`,
+        `  ${title}: ${sums.pictures} pictures, ${sums.tables} tables, ${sums.warnings} warnings`,
       );
       demand(wrong.length === 0, wrong.join("\n"));
       demand(sums.pictures > 0 && sums.tables > 0, "nothing to look at");
@@ -298,7 +298,7 @@ async function checkTrust(): Promise<void> {
         viewport: { width: 1280, height: 900 },
       });
       // Trust goes by what a notebook holds: unsigned ones first
-      for (const notebook of notebooks) {
+      await Promise.all(notebooks.map(async (notebook) => {
         const { name, path } = notebook;
         await Deno.mkdir(join(folder, name));
         const file = join(folder, name, `${name}.ipynb`);
@@ -309,7 +309,9 @@ async function checkTrust(): Promise<void> {
           `${at}/${name}.ipynb`,
           async () => {},
         );
-        for (const text of own) console.log(`  the page's own: ${text}`);
+        for (const text of own) {
+          console.log(`  ${name}, the page's own: ${text}`);
+        }
         await Deno.copyFile(path, file);
         await reopen(context, at, { ...notebook, state: "untrusted", own });
         // What 'jupyter trust' runs; not every system has the short command
@@ -319,7 +321,7 @@ async function checkTrust(): Promise<void> {
         );
         demand(code === 0, `the notebook cannot be trusted:\n${text}`);
         await reopen(context, at, { ...notebook, state: "trusted", own });
-      }
+      }));
     } finally {
       await browser.close();
     }
