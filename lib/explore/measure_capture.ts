@@ -63,6 +63,13 @@ export interface MeasureCaptureOptions {
    */
   angleStandardUncertainty?: number;
   /**
+   * Corner of the coupling capacitor in front of the recorder, in Hz, for a
+   * motion; `null` for a recording that is coupled with DC.
+   *
+   * @default {null}
+   */
+  couplingCorner?: number | null;
+  /**
    * Mains frequency, in Hz.
    *
    * @default {50}
@@ -133,8 +140,17 @@ const analyses: Record<
       ? [steps]
       : [measureDistance(steps, { tuning }), steps];
   },
-  motion: (capture, { wavelength, wavelengthStandardUncertainty = 0 }) => {
-    const options = { wavelength, wavelengthStandardUncertainty };
+  motion: (capture, given) => {
+    const {
+      wavelength,
+      wavelengthStandardUncertainty = 0,
+      couplingCorner = null,
+    } = given;
+    const options = {
+      wavelength,
+      wavelengthStandardUncertainty,
+      couplingCorner,
+    };
     const fringes = countFringes(capture, options);
     const displacement = measureDisplacement(capture, options);
     return [...formOfMotion(displacement), displacement, fringes];

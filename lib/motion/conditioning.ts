@@ -8,13 +8,21 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { removeHum } from "../signal/mod.ts";
+import { removeHum, undoCoupling } from "../signal/mod.ts";
 import { flattenFades } from "./fades.ts";
 import { fillGaps } from "./gaps.ts";
 import { signalScale } from "./signal_scale.ts";
 
 /** Options of {@linkcode conditionSignal}. */
 export interface ConditioningOptions {
+  /**
+   * Corner of a coupling capacitor in front of the recorder, in Hz: its
+   * first-order high-pass is undone before anything else. `null` for a recording
+   * that is coupled with DC.
+   *
+   * @default {null}
+   */
+  couplingCorner?: number | null;
   /**
    * Takes off the part of the signal that follows the drive current (power
    * modulation), by a least-squares line and parabola.
@@ -71,14 +79,15 @@ export interface Conditioning extends Result {
 }
 
 /**
- * Makes a monitor signal ready for the phase: takes off the power modulation and
- * hum, evens out fading, and leaves out clipped, missing and faded samples. No
+ * Makes a monitor signal ready for the phase: undoes a coupling capacitor, takes
+ * off the power modulation and hum, evens out fading, and leaves out clipped, missing and faded samples. No
  * sample is made up; left-out ones are `NaN`.
  *
  * @param capture A capture with a monitor signal.
  * @param options What to take off.
  * @returns The signal, its levels and noise, and what was left out.
  * @throws {NotMeasurableError} If there is no monitor signal.
+ * @throws {RangeError} If the coupling's corner is not positive.
  *
  * @example
  * ```ts
@@ -100,6 +109,7 @@ export function conditionSignal(
   options: ConditioningOptions = {},
 ): Conditioning & Shown {
   const {
+    couplingCorner = null,
     removePowerModulation = true,
     mainsFrequency = null,
     flattenFading = true,
@@ -127,6 +137,13 @@ export function conditionSignal(
       `${clippedSamples} samples sit at the rail and were left out: lower the gain`,
       clippedSamples > 0.05 * signal.length ? "doubtful" : "note",
     ));
+  }
+  if (couplingCorner !== null) {
+    // What the rail hides is bridged in the integral only.
+    const level = undoCoupling(fillGaps(signal), couplingCorner, {
+      samplingRate,
+    });
+    signal = level.map((value, i) => Number.isNaN(signal[i]!) ? NaN : value);
   }
   let powerSlope = 0;
   const drive = findChannel(capture, "drive current");
@@ -170,7 +187,12 @@ export function conditionSignal(
     provenance: provenance({
       method: "conditionSignal",
       captures: [capture.source],
-      options: { removePowerModulation, mainsFrequency, flattenFading },
+      options: {
+        couplingCorner,
+        removePowerModulation,
+        mainsFrequency,
+        flattenFading,
+      },
     }),
     diagnostics: {
       envelope: flat?.envelope ?? new Float64Array(0),

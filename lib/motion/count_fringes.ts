@@ -7,6 +7,7 @@ import {
   type Result,
   type Shown,
 } from "../result/mod.ts";
+import { doubtfulPlaces } from "./doubtful_places.ts";
 import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
 import { trackCapture } from "./tracked_capture.ts";
 
@@ -117,7 +118,9 @@ export function countFringes(
     track.turningPoints.reduce((sum, i) => sum + 4 * uncertainty[i]! ** 2, 0),
   ) / turn;
   // Each doubtful place may hide a half fringe, each gap any number.
-  const doubt = track.doubtfulSamples > 0 ? 0.5 : 0;
+  const doubt = track.doubtfulSamples > 0
+    ? 0.5 * Math.sqrt(Math.max(1, doubtfulPlaces(uncertainty).length))
+    : 0;
   const gaps = track.stretches.length > 1 ? Infinity : 0;
   const directionDetermined = directionSource !== "not determined";
   const net = (phase[last]! - phase[first]!) / turn;

@@ -8,6 +8,7 @@ import {
   type Shown,
 } from "../result/mod.ts";
 import type { FeedbackRegime } from "../laser/mod.ts";
+import { doubtfulPlaces } from "./doubtful_places.ts";
 import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
 import type { MotionTrack, SampleTrace, TrackStretch } from "./motion_track.ts";
 import { trackCapture } from "./tracked_capture.ts";
@@ -137,15 +138,26 @@ export function measureDisplacement(
     samplingRate,
     netDisplacement: length(
       summary.last,
-      Math.hypot(summary.firstUncertainty, summary.lastUncertainty),
+      Math.hypot(
+        summary.firstUncertainty,
+        summary.lastUncertainty,
+        summary.netDoubt,
+      ),
     ),
     peakToPeak: length(
       summary.highest - summary.lowest,
-      Math.hypot(summary.highestUncertainty, summary.lowestUncertainty),
+      Math.hypot(
+        summary.highestUncertainty,
+        summary.lowestUncertainty,
+        summary.spanDoubt,
+      ),
     ),
     path: length(
       track.path * 2 * Math.PI * metresPerRadian,
-      summary.rms * Math.sqrt(2 + 4 * track.turningPoints.length),
+      Math.hypot(
+        summary.rms * Math.sqrt(2 + 4 * track.turningPoints.length),
+        summary.netDoubt,
+      ),
     ),
     rmsUncertainty: summary.rms,
     directionDetermined: directionSource !== "not determined",
@@ -193,6 +205,13 @@ function summarise(track: MotionTrack, scale: number) {
   let first = -1, last = -1, high = -1, low = -1;
   let squares = 0;
   let count = 0;
+  // Half a fringe for each place where the phase may be misread.
+  const doubt = (count: number) => Math.PI * scale * Math.sqrt(count);
+  const places = track.doubtfulSamples > 0 ? doubtfulPlaces(uncertainty) : [];
+  // A long record says how many, not where.
+  const elsewhere = places.length === 0 && track.doubtfulSamples > 0
+    ? Math.max(1, track.doubtfulSamples / track.spacing)
+    : 0;
   for (let i = 0; i < displacement.length; i++) {
     const value = displacement[i]! * scale;
     displacement[i] = value;
@@ -206,6 +225,9 @@ function summarise(track: MotionTrack, scale: number) {
     squares += u * u;
     count++;
   }
+  const between = places.filter((i) =>
+    i >= Math.min(high, low) && i <= Math.max(high, low)
+  );
   return {
     displacement,
     uncertainty,
@@ -216,6 +238,8 @@ function summarise(track: MotionTrack, scale: number) {
     lastUncertainty: uncertainty[last]!,
     highestUncertainty: uncertainty[high]!,
     lowestUncertainty: uncertainty[low]!,
+    netDoubt: doubt(places.length + elsewhere),
+    spanDoubt: doubt(between.length + elsewhere),
     rms: Math.sqrt(squares / count),
   };
 }

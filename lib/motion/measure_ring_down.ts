@@ -12,9 +12,12 @@ import {
 import { strongestLine, thinned } from "./line_search.ts";
 import type { Displacement } from "./measure_displacement.ts";
 import {
+  adviceOnDoubt,
   fitMotionModel,
   type MotionModel,
   type MotionModelFit,
+  warnOfLostPhase,
+  withoutFalseCertainty,
 } from "./motion_model_fit.ts";
 
 /** Options of {@linkcode measureRingDown}. */
@@ -78,6 +81,8 @@ export interface RingDown extends Result {
   readonly diagnostics: {
     /** Noise left over that of the signal (1). */
     readonly excess: number;
+    /** Root mean square of what is left over that of the motion (1). */
+    readonly unexplained: number;
     /** Times of the residuals, in s. */
     readonly residualTimes: Float64Array;
     /** What the model leaves, in m. */
@@ -168,25 +173,38 @@ export function measureRingDown(
   }
   const { wavelength, wavelengthStandardUncertainty } =
     displacement.diagnostics;
-  const list = Array.from(
-    { length: count },
-    (_, m) =>
-      modeOf(fit, m, settlingBand, wavelengthStandardUncertainty / wavelength),
-  ).sort((a, b) => b.amplitude.value - a.amplitude.value);
-  const strongest = list[0]!;
-  const { naturalFrequency, dampingRatio } = strongest;
+  const modesOf = (fit: MotionModelFit) =>
+    Array.from(
+      { length: count },
+      (_, m) =>
+        modeOf(
+          fit,
+          m,
+          settlingBand,
+          wavelengthStandardUncertainty / wavelength,
+        ),
+    ).sort((a, b) => b.amplitude.value - a.amplitude.value);
+  const found = modesOf(fit)[0]!;
   const duration = (n - first) / samplingRate;
-  const periods = naturalFrequency.value * duration;
+  const periods = found.naturalFrequency.value * duration;
   if (
-    !(strongest.amplitude.value >
-      3 * strongest.amplitude.standardUncertainty) || periods < 0.5
+    !(found.amplitude.value > 3 * found.amplitude.standardUncertainty) ||
+    periods < 0.5
   ) {
+    const doubtful = displacement.diagnostics.doubtfulSamples;
     throw new NotMeasurableError(
       "no ring-down",
-      `Cannot measure a ring-down as nothing oscillates after ${origin} s: give 'start', or record from the release on`,
+      doubtful > 0
+        ? `Cannot measure a ring-down as the phase of the fringes was lost in ${doubtful} of ${n} samples and no decay fits what was found: ${adviceOnDoubt}`
+        : `Cannot measure a ring-down as nothing oscillates after ${origin} s: give 'start', or record from the release on`,
     );
   }
+  const reported = withoutFalseCertainty(fit, displacement);
+  const list = modesOf(reported);
+  const strongest = list[0]!;
+  const { naturalFrequency, dampingRatio } = strongest;
   const warnings: Warning[] = [...displacement.warnings];
+  if (!reported.determined) warnings.push(warnOfLostPhase(fit));
   if (!fit.converged) {
     warnings.push(warn(
       "not-converged",
@@ -217,7 +235,7 @@ export function measureRingDown(
     modes: list,
     endValue: quantity(
       fit.parameters[0]!,
-      Math.sqrt(fit.covariance[0]![0]!),
+      Math.sqrt(reported.covariance[0]![0]!),
       "m",
     ),
     startTime: origin,
@@ -229,6 +247,7 @@ export function measureRingDown(
     }),
     diagnostics: {
       excess: fit.excess,
+      unexplained: fit.unexplained,
       residualTimes: fit.residualTimes,
       residuals: fit.residuals,
       parameters: fit.parameters,

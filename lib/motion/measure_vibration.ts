@@ -11,7 +11,12 @@ import {
 } from "../result/mod.ts";
 import { strongestLine, thinned } from "./line_search.ts";
 import type { Displacement } from "./measure_displacement.ts";
-import { fitMotionModel, type MotionModel } from "./motion_model_fit.ts";
+import {
+  fitMotionModel,
+  type MotionModel,
+  warnOfLostPhase,
+  withoutFalseCertainty,
+} from "./motion_model_fit.ts";
 
 /** Options of {@linkcode measureVibration}. */
 export interface VibrationOptions {
@@ -61,6 +66,8 @@ export interface Vibration extends Result {
   readonly diagnostics: {
     /** Noise left over that of the signal (1). */
     readonly excess: number;
+    /** Root mean square of what is left over that of the motion (1). */
+    readonly unexplained: number;
     /** Times of the residuals, in s. */
     readonly residualTimes: Float64Array;
     /** What the model leaves, in m. */
@@ -137,15 +144,19 @@ export function measureVibration(
   }
   const model = harmonicModel(harmonics);
   const first = solveAmplitudes(displacement, start, harmonics, n);
-  const fit = fitMotionModel(displacement, model, first, 0, n - 1);
+  const fit = withoutFalseCertainty(
+    fitMotionModel(displacement, model, first, 0, n - 1),
+    displacement,
+  );
   const { parameters, covariance } = fit;
   const f = parameters[2]!;
   const { wavelengthStandardUncertainty, wavelength } =
     displacement.diagnostics;
   const relative = wavelengthStandardUncertainty / wavelength;
+  const locked = lockedUncertainty(displacement);
   const list: Harmonic[] = [];
   for (let h = 1; h <= harmonics; h++) {
-    list.push(harmonicOf(h, parameters, covariance, relative));
+    list.push(harmonicOf(h, parameters, covariance, relative, locked));
   }
   const fundamental = list[0]!;
   const uf = Math.sqrt(covariance[2]![2]!);
@@ -175,6 +186,7 @@ export function measureVibration(
     ) / a1.value
     : a1.standardUncertainty / a1.value;
   const warnings: Warning[] = [...displacement.warnings];
+  if (!fit.determined) warnings.push(warnOfLostPhase(fit));
   if (!fit.converged) {
     warnings.push(warn(
       "not-converged",
@@ -223,6 +235,7 @@ export function measureVibration(
     }),
     diagnostics: {
       excess: fit.excess,
+      unexplained: fit.unexplained,
       residualTimes: fit.residualTimes,
       residuals: fit.residuals,
       periods,
@@ -293,11 +306,24 @@ function solveAmplitudes(
   return start;
 }
 
+/**
+ * What doubtful samples may put into a harmonic, in m, where they come at the
+ * same place of every period and so leave no trace in the residuals: a share s of
+ * samples holds at most all of the noise σ, an rms of σ/sqrt(s), and moves the
+ * mean by s times that.
+ */
+function lockedUncertainty({ diagnostics, displacement }: Displacement) {
+  const { doubtfulSamples, relativeNoise, metresPerRadian } = diagnostics;
+  const share = doubtfulSamples / displacement.length;
+  return metresPerRadian * relativeNoise * Math.sqrt(share);
+}
+
 function harmonicOf(
   h: number,
   parameters: readonly number[],
   covariance: readonly (readonly number[])[],
   relative: number,
+  locked: number,
 ): Harmonic {
   const i = 1 + 2 * h;
   const a = parameters[i]!;
@@ -316,9 +342,13 @@ function harmonicOf(
     order: h,
     amplitude: quantity(
       amplitude,
-      Math.hypot(along, amplitude * relative),
+      Math.hypot(along, amplitude * relative, locked),
       "m",
     ),
-    phase: quantity(Math.atan2(-b, a), across / amplitude, "rad"),
+    phase: quantity(
+      Math.atan2(-b, a),
+      Math.hypot(across, locked) / amplitude,
+      "rad",
+    ),
   };
 }

@@ -1,6 +1,8 @@
 import { fitNonlinear, type NonlinearFit } from "../fit/mod.ts";
+import { warn, type Warning } from "../result/mod.ts";
 import type { Displacement } from "./measure_displacement.ts";
-import { motionRows } from "./motion_rows.ts";
+import { type MotionRows, motionRows } from "./motion_rows.ts";
+import { widenedByBlocks } from "./widened_covariance.ts";
 
 /** A model of the motion, in m, with its derivatives. */
 export interface MotionModel {
@@ -17,14 +19,69 @@ export interface MotionModel {
 /** A model of the motion fitted to the signal. */
 export interface MotionModelFit {
   readonly parameters: readonly number[];
-  /** Covariance of the parameters, widened where the model leaves more than noise. */
+  /**
+   * Covariance of the parameters, widened where the model leaves more than noise
+   * and where what it leaves hangs together.
+   */
   readonly covariance: readonly (readonly number[])[];
   /** Noise left over that of the signal (1): 1 where the model is complete. */
   readonly excess: number;
+  /** Root mean square of what the model leaves over that of the motion (1). */
+  readonly unexplained: number;
   readonly converged: boolean;
   /** Times of the rows, in s, and what the model leaves there, in m. */
   readonly residualTimes: Float64Array;
   readonly residuals: Float64Array;
+}
+
+/**
+ * Where the phase is doubtful and the model leaves more than this part of the
+ * motion, the phase has slipped by fringes and the fit tells nothing: at a third
+ * of this simulated ring-downs hold their uncertainty, at twice of it not.
+ */
+const mostUnexplained = 0.1;
+
+/**
+ * Misread places pull the same way all along a record, which blocks do not show:
+ * where the phase is doubtful and the model leaves more than noise, simulated
+ * ring-downs lay up to 2.4 of the uncertainties from blocks away from the truth.
+ */
+const doubtFactor = 2;
+
+/** What helps where the phase was lost. */
+export const adviceOnDoubt =
+  "record with DC coupling, or give 'couplingCorner' to measureDisplacement, and cut the part that moves by more than a fringe";
+
+/**
+ * The fit with its uncertainties widened where the phase is doubtful, and not
+ * determined (`NaN`) where it was lost.
+ */
+export function withoutFalseCertainty(
+  fit: MotionModelFit,
+  displacement: Displacement,
+): MotionModelFit & { readonly determined: boolean } {
+  const { doubtfulSamples } = displacement.diagnostics;
+  const determined = doubtfulSamples === 0 ||
+    fit.unexplained < mostUnexplained;
+  const factor = !determined
+    ? NaN
+    : doubtfulSamples > 0 && fit.excess > 1.3
+    ? doubtFactor ** 2
+    : 1;
+  const covariance = fit.covariance.map((row) =>
+    row.map((value) => value * factor)
+  );
+  return { ...fit, covariance, determined };
+}
+
+/** Warning of a fit to a phase that was lost. */
+export function warnOfLostPhase(fit: MotionModelFit): Warning {
+  return warn(
+    "not-determined",
+    `The phase of the fringes was lost on the way and the fit leaves ${
+      (100 * fit.unexplained).toFixed(0)
+    } % of the motion, so the values may be far off and have no uncertainty: ${adviceOnDoubt}`,
+  );
 }
 
 /** Prior standard deviation of p, q and levels: they were fitted before. */
@@ -100,20 +157,39 @@ export function fitMotionModel(
     },
   );
   const excess = Math.sqrt(fit.chiSquare / Math.max(1, n - p));
-  const widen = Math.max(1, excess) ** 2;
+  const found = fit.parameters.map(({ value }) => value);
+  const left = Float64Array.from(fit.diagnostics.residuals.slice(0, n));
+  const covariance = widenedByBlocks(
+    fit.covariance,
+    Math.max(1, excess),
+    jacobian(found),
+    left,
+    rows.noise,
+  );
   const residuals = new Float64Array(n);
   for (let i = 0; i < n; i++) {
-    residuals[i] = fit.diagnostics.residuals[i]! / rows.weight[i]! *
-      metresPerRadian;
+    residuals[i] = left[i]! / rows.weight[i]! * metresPerRadian;
   }
   return {
-    parameters: fit.parameters.slice(0, p).map(({ value }) => value),
-    covariance: fit.covariance.slice(0, p).map((row) =>
-      row.slice(0, p).map((value) => value * widen)
-    ),
+    parameters: found.slice(0, p),
+    covariance: covariance.slice(0, p).map((row) => row.slice(0, p)),
     excess,
+    unexplained: unexplainedPart(rows, left),
     converged: fit.converged,
     residualTimes: rows.time,
     residuals,
   };
+}
+
+/** Root of the squares left over those of the motion about its mean (1). */
+function unexplainedPart(rows: MotionRows, left: Float64Array): number {
+  const { value, weight } = rows;
+  let gg = 0, gy = 0, yy = 0, rr = 0;
+  for (let i = 0; i < left.length; i++) {
+    gg += weight[i]! ** 2;
+    gy += weight[i]! * value[i]!;
+    yy += value[i]! ** 2;
+    rr += left[i]! ** 2;
+  }
+  return Math.sqrt(rr / Math.max(yy - gy * gy / gg, Number.MIN_VALUE));
 }

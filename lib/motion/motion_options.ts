@@ -47,6 +47,7 @@ export function fillMotionOptions(
     refractiveIndex = 1,
     polarity = "auto",
     driveSense = null,
+    couplingCorner = null,
     removePowerModulation = true,
     mainsFrequency = null,
     flattenFading = true,
@@ -59,6 +60,9 @@ export function fillMotionOptions(
   };
   positive("wavelength", wavelength, " of m");
   positive("refractiveIndex", refractiveIndex, "");
+  if (couplingCorner !== null) {
+    positive("couplingCorner", couplingCorner, " of Hz");
+  }
   if (!(wavelengthStandardUncertainty >= 0)) {
     throw new RangeError(
       `Cannot ${what} as 'wavelengthStandardUncertainty' must not be negative: current value is ${wavelengthStandardUncertainty}`,
@@ -75,6 +79,7 @@ export function fillMotionOptions(
     refractiveIndex,
     polarity,
     driveSense,
+    couplingCorner,
     removePowerModulation,
     mainsFrequency,
     flattenFading,

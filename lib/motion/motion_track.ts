@@ -4,6 +4,7 @@ import {
   type FeedbackQuantities,
   feedbackQuantities,
 } from "./feedback_quantities.ts";
+import { doubtfulUncertainty } from "./doubtful_places.ts";
 import { fringeEvents } from "./fringe_events.ts";
 import { fillGaps, stretchesOf } from "./gaps.ts";
 import type { PhaseFit } from "./phase_fit.ts";
@@ -191,7 +192,10 @@ function countDoubtful(
     count += misfit.last - misfit.first + 1;
     for (let i = misfit.first; i <= misfit.last; i++) {
       // The phase may be off by up to a half fringe there.
-      uncertainty[first + i] = Math.max(uncertainty[first + i]!, Math.PI / 2);
+      uncertainty[first + i] = Math.max(
+        uncertainty[first + i]!,
+        doubtfulUncertainty,
+      );
     }
   }
   return count;

@@ -25,9 +25,15 @@ export function trackCapture(
   options: FilledMotionOptions,
   what: string,
 ): TrackedCapture {
-  const { removePowerModulation, mainsFrequency, flattenFading } = options;
+  const {
+    couplingCorner,
+    removePowerModulation,
+    mainsFrequency,
+    flattenFading,
+  } = options;
   const attempt = (flattens: boolean) => {
     const conditioning = conditionSignal(capture, {
+      couplingCorner,
       removePowerModulation,
       mainsFrequency,
       flattenFading: flattens,

@@ -1,0 +1,67 @@
+/** Parts of a record that are taken as independent of one another. */
+const blockCounts = [12, 32] as const;
+
+/** A ratio of variances up to this may be chance with so few blocks. */
+const chance = 2.5;
+
+/**
+ * Covariance of a least-squares fit where the residuals are larger than the noise
+ * or hang together over many rows: C s² for white residuals of s times the noise,
+ * and, where it is clearly larger, C (Σ_b g_b g_bᵀ) C with g_b = Σ_{i in b} J_i
+ * r_i/σ² over blocks of neighbouring rows.
+ *
+ * @param covariance C = (JᵀJ/σ²)⁻¹ for white noise.
+ * @param excess Residuals over the noise, at least 1 (1).
+ * @param columns Columns of J, one per parameter; rows in order of time.
+ * @param residuals What the fit leaves, one per row.
+ * @param noise Standard deviation σ of the noise of each row.
+ * @returns The covariance.
+ *
+ * Source: Liang, Zeger 1986, Biometrika 73, 13 (clusters).
+ */
+export function widenedByBlocks(
+  covariance: readonly (readonly number[])[],
+  excess: number,
+  columns: readonly Float64Array[],
+  residuals: Float64Array,
+  noise: number,
+): number[][] {
+  const p = covariance.length;
+  const white = covariance.map((row) =>
+    row.map((value) => value * excess * excess)
+  );
+  let widest = white;
+  let most = chance;
+  for (const count of blockCounts) {
+    const n = residuals.length;
+    if (n < 4 * count) continue;
+    const robust = white.map((row) => row.map(() => 0));
+    for (let b = 0; b < count; b++) {
+      const first = Math.floor(b * n / count);
+      const last = Math.floor((b + 1) * n / count);
+      const pull = columns.map((column) => {
+        let sum = 0;
+        for (let i = first; i < last; i++) sum += column[i]! * residuals[i]!;
+        return sum / (noise * noise);
+      });
+      const moved = covariance.map((row) =>
+        row.reduce((sum, value, k) => sum + value * pull[k]!, 0)
+      );
+      for (let j = 0; j < p; j++) {
+        for (let k = 0; k < p; k++) {
+          robust[j]![k]! += moved[j]! * moved[k]! * count / (count - 1);
+        }
+      }
+    }
+    const ratio = Math.max(
+      ...robust.map((row, j) => row[j]! / Math.max(white[j]![j]!, 1e-300)),
+    );
+    if (ratio > most) {
+      most = ratio;
+      widest = robust.map((row, j) =>
+        row.map((value, k) => j === k ? Math.max(value, white[j]![k]!) : value)
+      );
+    }
+  }
+  return widest;
+}

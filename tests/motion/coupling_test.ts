@@ -1,0 +1,102 @@
+import { describe, expect, it } from "vitest";
+import {
+  conditionSignal,
+  cutCapture,
+  datasetEntry,
+  datasetTruth,
+  loadDataset,
+  measureDisplacement,
+  measureRingDown,
+  measureVibration,
+  simulateCapture,
+} from "fringebook";
+
+const coupled = (couplingCorner: number | null) =>
+  simulateCapture({
+    distance: (time) => 0.1 + 2e-6 * Math.sin(2 * Math.PI * 20 * time),
+    samplingRate: 96e3,
+    duration: 0.2,
+    frontEnd: { couplingCorner },
+    drive: null,
+  });
+
+describe("couplingCorner", () => {
+  it("gives back the signal in front of the capacitor", () => {
+    const direct = conditionSignal(coupled(null)).signal;
+    const back = conditionSignal(coupled(2), { couplingCorner: 2 }).signal;
+    const swing = Math.max(...direct) - Math.min(...direct);
+    const apart = back.map((value, i) => value - direct[i]!);
+    // The trapezoidal sum is good to a thousandth of the swing here.
+    expect(Math.max(...apart) - Math.min(...apart)).toBeLessThan(1e-3 * swing);
+  });
+  it("bridges missing samples and leaves them out", () => {
+    const capture = coupled(2);
+    capture.channels[0]!.samples[500] = NaN;
+    const { signal, missingSamples } = conditionSignal(capture, {
+      couplingCorner: 2,
+    });
+    expect(missingSamples).toBe(1);
+    expect(signal.filter(Number.isNaN).length).toBe(1);
+  });
+  it("must be a positive number of Hz", () => {
+    expect(() =>
+      measureDisplacement(coupled(2), { wavelength: 650e-9, couplingCorner: 0 })
+    ).toThrow("'couplingCorner' must be a positive number of Hz");
+  });
+  it("makes the ring-down behind a coupling capacitor right", async () => {
+    const { known } = datasetEntry("ring-down");
+    const capture = cutCapture(await loadDataset("ring-down"), {
+      from: 0.041,
+      to: 0.3,
+    });
+    const result = measureRingDown(measureDisplacement(capture, {
+      wavelength: known.wavelength!.value,
+      couplingCorner: known.couplingCorner!.value,
+    }));
+    expect(result.warnings.filter(({ severity }) => severity === "doubtful"))
+      .toEqual([]);
+    // Three standard uncertainties; truth of the simulated bench.
+    const q = result.qualityFactor;
+    const truth = datasetTruth("ring-down");
+    expect(Math.abs(q.value - truth.qualityFactor!.value))
+      .toBeLessThan(3 * q.standardUncertainty);
+    expect(q.standardUncertainty).toBeLessThan(0.01);
+  });
+});
+
+describe("a phase that was lost", () => {
+  it("leaves no confident ring-down behind a coupling capacitor", async () => {
+    const { known } = datasetEntry("ring-down");
+    const capture = cutCapture(await loadDataset("ring-down"), {
+      from: 0.041,
+      to: 0.2,
+    });
+    const displacement = measureDisplacement(capture, {
+      wavelength: known.wavelength!.value,
+    });
+    const result = measureRingDown(displacement);
+    const truth = datasetTruth("ring-down").qualityFactor!.value;
+    const { value, expandedUncertainty } = result.qualityFactor;
+    expect(result.warnings.some(({ severity }) => severity === "doubtful"))
+      .toBe(true);
+    // Not determined, or U holds the truth.
+    expect(Math.abs(value - truth) > expandedUncertainty).toBe(false);
+    // Half of a fringe for each place where the phase may be misread.
+    expect(displacement.netDisplacement.standardUncertainty)
+      .toBeGreaterThan(known.wavelength!.value / 4);
+  });
+  it("holds the amplitude of a vibration within its uncertainty", async () => {
+    const { known } = datasetEntry("vibration");
+    const truth = datasetTruth("vibration");
+    const displacement = measureDisplacement(
+      cutCapture(await loadDataset("vibration"), { from: 0, to: 0.12 }),
+      // The true wavelength and the index of air of the simulated bench.
+      { wavelength: truth.wavelength!.value, refractiveIndex: 1.00027 },
+    );
+    const { amplitude } = measureVibration(displacement);
+    expect(known.couplingCorner!.value).toBe(2);
+    expect(Math.abs(amplitude.value - truth.amplitude!.value))
+      .toBeLessThan(3 * amplitude.standardUncertainty);
+    expect(amplitude.standardUncertainty).toBeLessThan(3e-9);
+  });
+});
