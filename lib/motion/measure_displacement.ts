@@ -26,7 +26,8 @@ export interface Displacement extends Result {
   readonly displacement: Float64Array;
   /**
    * Standard uncertainty of each sample against the fringes, in m (noise and
-   * form of the fringe; the wavelength's is in the quantities below).
+   * form of the fringe; the wavelength's, and the fringes that may be misread at
+   * doubtful places, are in the quantities below).
    */
   readonly standardUncertainty: Float32Array;
   /** Samples per second, in Hz. */

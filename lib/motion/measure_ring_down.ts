@@ -95,12 +95,15 @@ export interface RingDown extends Result {
 /**
  * Measures a free decay or the response to a step: one or two modes
  * x(t) = x∞ + Σ e^{-ζω₀t} (a cos ω_d t + b sin ω_d t), ω_d = ω₀ sqrt(1 - ζ²), by
- * least squares on the fringes themselves.
+ * least squares on the fringes themselves. Where the phase is doubtful and the
+ * modes leave more than a tenth of the motion, the values have no uncertainty
+ * (`NaN`) and the warning `not-determined`.
  *
  * @param displacement Result of `measureDisplacement`.
  * @param options Number of modes, start, settling band.
  * @returns f0 in Hz, ζ, Q, settling time in s, with standard uncertainties.
- * @throws {NotMeasurableError} If nothing oscillates after the start.
+ * @throws {NotMeasurableError} If nothing oscillates after the start, or the phase
+ * of the fringes was lost and no decay fits.
  * @throws {RangeError} If an option is out of range.
  *
  * Source: any textbook of vibrations: damped oscillator, common practice.

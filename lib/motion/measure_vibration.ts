@@ -80,7 +80,9 @@ export interface Vibration extends Result {
 /**
  * Measures a periodic vibration: frequency, amplitude and phase of the
  * fundamental and its harmonics, by least squares on the fringes themselves with
- * x(t) = x₀ + v t + Σ_h (a_h cos 2πhft + b_h sin 2πhft).
+ * x(t) = x₀ + v t + Σ_h (a_h cos 2πhft + b_h sin 2πhft). Where the phase is
+ * doubtful and this leaves more than a tenth of the motion, the values have no
+ * uncertainty (`NaN`) and the warning `not-determined`.
  *
  * @param displacement Result of `measureDisplacement`.
  * @param options Frequency to start from, number of harmonics.

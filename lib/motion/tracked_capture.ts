@@ -176,7 +176,7 @@ function addDoubts(
   if (track.doubtfulSamples > 0) {
     warnings.push(warn(
       "misfit",
-      `${track.doubtfulSamples} of ${n} samples do not follow the phase that was found: a turning point or a fringe may be misread there, and the uncertainty is widened to a half fringe`,
+      `${track.doubtfulSamples} of ${n} samples do not follow the phase that was found: a turning point or a fringe may be misread there, and the uncertainty is widened by a half fringe for each place. Where the recorder couples with AC, couple with DC or give 'couplingCorner'`,
     ));
   }
   if (track.stretches.length > 1) {

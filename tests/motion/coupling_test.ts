@@ -89,7 +89,7 @@ describe("a phase that was lost", () => {
     const { known } = datasetEntry("vibration");
     const truth = datasetTruth("vibration");
     const displacement = measureDisplacement(
-      cutCapture(await loadDataset("vibration"), { from: 0, to: 0.12 }),
+      cutCapture(await loadDataset("vibration"), { from: 0, to: 0.08 }),
       // The true wavelength and the index of air of the simulated bench.
       { wavelength: truth.wavelength!.value, refractiveIndex: 1.00027 },
     );
