@@ -161,8 +161,11 @@ export function measureVibration(
     list.push(harmonicOf(h, parameters, covariance, relative, locked));
   }
   const fundamental = list[0]!;
-  const uf = Math.sqrt(covariance[2]![2]!);
   const a1 = fundamental.amplitude;
+  // A phase that creeps by as much along the record tilts by sqrt(12)/T.
+  const creep = Math.sqrt(12) * locked / a1.value /
+    (2 * Math.PI * n / samplingRate);
+  const uf = Math.hypot(Math.sqrt(covariance[2]![2]!), creep);
   const omega = 2 * Math.PI * f;
   const scaled = (factor: number, power: number, unit: string) =>
     quantity(
