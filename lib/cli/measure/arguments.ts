@@ -38,6 +38,8 @@ export interface MeasureTask {
   readonly tuning: { value: number; standardUncertainty: number } | null;
   /** Calibration record to take the tuning from; `null` where not given. */
   readonly record: string | null;
+  /** Corner of a coupling capacitor, in Hz; `null` for DC. */
+  readonly couplingCorner: number | null;
   /** Mains frequency, in Hz. */
   readonly mainsFrequency: number;
 }
@@ -70,6 +72,8 @@ export const usage = `deno task measure FILE … [options]
   --record FILE                   calibration record to take the tuning from
   --angle 78                      angle between beam and velocity, in degrees
   --angle-uncertainty 0.5         its standard uncertainty, in degrees
+  --coupling-corner 2Hz           corner of the coupling capacitor of an
+                                  AC-coupled recording
   --mains 50                      mains frequency, in Hz
   --json                          one JSON line per file
   --output FILE                   append the JSON lines to FILE; files that it
@@ -91,6 +95,7 @@ const names = [
   "record",
   "angle",
   "angle-uncertainty",
+  "coupling-corner",
   "mains",
   "output",
   "jobs",
@@ -162,6 +167,9 @@ export function readArguments(
         standardUncertainty: number("tuning-uncertainty", "m/A", 0),
       },
       record: text("record"),
+      couplingCorner: text("coupling-corner") === null
+        ? null
+        : number("coupling-corner", "Hz", NaN),
       mainsFrequency: number("mains", "Hz", 50),
     },
     json: flags.json,

@@ -47,6 +47,7 @@ export async function measureFile(
       tuning: await tuningOf(task),
       angle: task.angle,
       angleStandardUncertainty: task.angleStandardUncertainty,
+      couplingCorner: task.couplingCorner,
       mainsFrequency: task.mainsFrequency,
     });
     const reports: Result[] = [check, ...results];
