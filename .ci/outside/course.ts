@@ -12,10 +12,11 @@
 import { type Browser, chromium, type Page } from "playwright-core";
 import { findExercise } from "../../lib/course/mod.ts";
 import { readNotebook, renderPage } from "../../lib/notebook/mod.ts";
+import { startServer } from "./notebook_server.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
-const port = 20_000 + Math.floor(Math.random() * 2000);
-const server = `http://127.0.0.1:${port}`;
+/** Address of the Notebook server, once it runs. */
+let server = "";
 
 let passed = 0;
 let failed = 0;
@@ -53,31 +54,6 @@ async function copyCourse(folder: string, names: string[]): Promise<void> {
       );
     }
   }
-}
-
-async function startServer(folder: string): Promise<Deno.ChildProcess> {
-  const child = new Deno.Command("/usr/bin/jupyter-notebook", {
-    args: [
-      "--no-browser",
-      "--allow-root",
-      "--ip=127.0.0.1",
-      `--port=${port}`,
-      "--NotebookApp.port_retries=0",
-      "--NotebookApp.token=",
-      "--NotebookApp.password=",
-      "--NotebookApp.iopub_data_rate_limit=1e9",
-      `--notebook-dir=${folder}`,
-    ],
-    stdout: "null",
-    stderr: "null",
-  }).spawn();
-  for (let n = 0; n < 240; n++) {
-    const answer = await fetch(`${server}/api/kernelspecs`).catch(() => null);
-    await answer?.body?.cancel();
-    if (answer?.ok) return child;
-    await new Promise((resolve) => setTimeout(resolve, 250));
-  }
-  throw new Error("the Notebook server does not answer");
 }
 
 async function open(page: Page, name: string): Promise<void> {
@@ -252,7 +228,8 @@ async function main(): Promise<void> {
   await Deno.mkdir(`${project}out`, { recursive: true });
   copies = await Deno.makeTempDir({ dir: `${project}out`, prefix: "course-" });
   await copyCourse(copies, names);
-  const child = await startServer(copies);
+  const running = await startServer(copies);
+  server = running.address;
   const browser: Browser = await chromium.launch({
     executablePath: "/usr/bin/chromium",
     args: ["--no-sandbox"],
@@ -275,8 +252,7 @@ async function main(): Promise<void> {
     }));
   } finally {
     await browser.close();
-    child.kill("SIGTERM");
-    await child.status;
+    await running[Symbol.asyncDispose]();
     await Deno.remove(copies, { recursive: true }).catch(() => {});
   }
 }

@@ -8,11 +8,12 @@
  * @module
  */
 import { chromium, type Page } from "playwright-core";
+import { startServer } from "./notebook_server.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
 const screenshots = `${project}out/screenshots`;
-const port = 18_000 + Math.floor(Math.random() * 2000);
-const server = `http://127.0.0.1:${port}`;
+/** Address of the Notebook server, once it runs. */
+let server = "";
 
 let passed = 0;
 let failed = 0;
@@ -71,38 +72,6 @@ await cell.updateDisplay("d", { "text/html": "<b id='seen'>second</b>" }, { raw:
       source,
     })),
   });
-}
-
-/** Starts a Notebook server on a folder and waits until it answers. */
-async function startServer(folder: string): Promise<Deno.ChildProcess> {
-  const child = new Deno.Command("/usr/bin/jupyter-notebook", {
-    args: [
-      "--no-browser",
-      "--allow-root",
-      "--ip=127.0.0.1",
-      `--port=${port}`,
-      "--NotebookApp.port_retries=0",
-      "--NotebookApp.token=",
-      "--NotebookApp.password=",
-      "--NotebookApp.iopub_data_rate_limit=1e9",
-      `--notebook-dir=${folder}`,
-    ],
-    stdout: "null",
-    stderr: "null",
-  }).spawn();
-  for (let n = 0; n < 240; n++) {
-    const answer = await fetch(`${server}/api/kernelspecs`).catch(() => null);
-    if (answer?.ok) {
-      const { kernelspecs } = await answer.json();
-      if (!("fringebook" in kernelspecs)) {
-        throw new Error("the server does not know the kernel");
-      }
-      return child;
-    }
-    await answer?.body?.cancel();
-    await new Promise((resolve) => setTimeout(resolve, 250));
-  }
-  throw new Error("the server does not answer");
 }
 
 async function open(page: Page, path: string): Promise<void> {
@@ -273,7 +242,8 @@ async function main(): Promise<void> {
     await Deno.copyFile(`${project}${path}`, `${folder}/${name}`);
     return name;
   }));
-  const child = await startServer(folder);
+  const running = await startServer(folder);
+  server = running.address;
   const browser = await chromium.launch({
     executablePath: "/usr/bin/chromium",
     args: ["--no-sandbox"],
@@ -298,8 +268,7 @@ async function main(): Promise<void> {
     });
   } finally {
     await browser.close();
-    child.kill("SIGTERM");
-    await child.status;
+    await running[Symbol.asyncDispose]();
     await Deno.remove(folder, { recursive: true }).catch(() => {});
   }
 }
