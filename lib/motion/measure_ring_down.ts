@@ -9,7 +9,6 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { strongestLine, thinned } from "./line_search.ts";
 import type { Displacement } from "./measure_displacement.ts";
 import {
   adviceOnDoubt,
@@ -19,6 +18,7 @@ import {
   warnOfLostPhase,
   withoutFalseCertainty,
 } from "./motion_model_fit.ts";
+import { startsOfRingDown } from "./ring_down_start.ts";
 
 /** Options of {@linkcode measureRingDown}. */
 export interface RingDownOptions {
@@ -157,18 +157,10 @@ export function measureRingDown(
   }
   const origin = first / samplingRate;
   const tail = x.subarray(first);
-  const one = [endValueOf(tail), ...startOfMode(tail, samplingRate)];
   let count = 1;
-  let fit = fitModes(displacement, one, first, n, origin);
+  let fit = addMode(displacement, null, tail, first, origin);
   if (modes === 2 || (modes === "auto" && fit.excess > 1.5)) {
-    const second = secondMode(fit, one[1]!);
-    const both = fitModes(
-      displacement,
-      [...fit.parameters, ...second],
-      first,
-      n,
-      origin,
-    );
+    const both = addMode(displacement, fit, tail, first, origin);
     if (modes === 2 || both.excess < 0.7 * fit.excess) {
       fit = both;
       count = 2;
@@ -256,6 +248,47 @@ export function measureRingDown(
       parameters: fit.parameters,
     },
   });
+}
+
+/**
+ * The best fit, from several starts, of one mode more than `known` has; its
+ * starts are looked for in what that leaves.
+ */
+function addMode(
+  displacement: Displacement,
+  known: MotionModelFit | null,
+  tail: Float64Array,
+  first: number,
+  origin: number,
+): MotionModelFit {
+  const { samplingRate } = displacement;
+  const before = known === null ? [] : [...known.parameters];
+  const model = modeModel((before.length - 1) / 4, origin);
+  const left = known === null
+    ? tail
+    : tail.map((value, i) =>
+      value - model.value(before, origin + i / samplingRate)
+    );
+  let best: MotionModelFit | null = null;
+  for (const { endValue, mode } of startsOfRingDown(left, samplingRate)) {
+    const fit = fitModes(
+      displacement,
+      [(before[0] ?? 0) + endValue, ...before.slice(1), ...mode],
+      first,
+      first + tail.length,
+      origin,
+    );
+    if (best === null || fit.excess < best.excess) best = fit;
+    // Nothing but noise is left: no other start does better.
+    if (best.converged && best.excess < 1.1) break;
+  }
+  if (best === null) {
+    throw new NotMeasurableError(
+      "no ring-down",
+      `Cannot measure a ring-down as too few samples count after ${origin} s: give 'start', or record from the release on`,
+    );
+  }
+  return best;
 }
 
 function fitModes(
@@ -393,46 +426,4 @@ function endValueOf(x: Float64Array): number {
     count++;
   }
   return count > 0 ? sum / count : 0;
-}
-
-/** f0, ζ, a, b to start from: strongest line, and how the swings shrink. */
-function startOfMode(tail: Float64Array, samplingRate: number): number[] {
-  const end = endValueOf(tail);
-  const thin = thinned(tail, 1 << 14);
-  const rate = samplingRate / thin.step;
-  const frequency = strongestLine(thin.values, rate);
-  const period = Math.max(2, Math.round(rate / frequency));
-  const swings: number[] = [];
-  for (let k = 0; k + period <= thin.values.length; k += period) {
-    const part = thin.values.subarray(k, k + period);
-    swings.push((Math.max(...part) - Math.min(...part)) / 2);
-  }
-  const first = swings[0] ?? Math.abs(tail[0]! - end);
-  let zeta = 0.1;
-  const usable = swings.findIndex((swing) => swing < 0.1 * first);
-  const last = usable > 1 ? usable : swings.length - 1;
-  if (last >= 1 && swings[last]! > 0 && swings[last]! < first) {
-    zeta = Math.log(first / swings[last]!) / (2 * Math.PI * last);
-  } else if (last >= 1) zeta = 1e-3;
-  zeta = Math.min(0.7, Math.max(1e-5, zeta));
-  return [frequency / Math.sqrt(1 - zeta * zeta), zeta, tail[0]! - end, 0];
-}
-
-/** Start values of a second mode, from what the first leaves. */
-function secondMode(fit: MotionModelFit, frequency: number): number[] {
-  const { residuals, residualTimes } = fit;
-  const n = residuals.length;
-  const rate = (n - 1) / (residualTimes[n - 1]! - residualTimes[0]!);
-  // The rows without slope are wild; a running median tames them.
-  const tame = residuals.map((_, i) => {
-    const part = residuals.slice(Math.max(0, i - 2), i + 3).sort();
-    return part[part.length >> 1]!;
-  });
-  const found = strongestLine(Float64Array.from(tame), rate);
-  let size = 0;
-  for (const value of tame) size = Math.max(size, Math.abs(value));
-  const apart = Math.abs(found - frequency) < 0.02 * frequency
-    ? found * 1.05
-    : found;
-  return [apart, fit.parameters[2]!, size / 2, size / 10];
 }
