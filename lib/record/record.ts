@@ -189,9 +189,12 @@ export interface CalibrationRecordOptions {
   revises?: CalibrationRecord | null;
 }
 
-/** Address of the JSON Schema of the record. */
+/**
+ * Name of the JSON Schema of the record: a UUID (RFC 9562), which needs no
+ * domain. Records that carry an earlier name are read as well.
+ */
 export const calibrationRecordSchemaId =
-  "https://fringebook.example/schema/calibration_record/1.0.0";
+  "urn:uuid:082f7a1c-dfcb-4182-af49-791d03da2a22";
 
 /**
  * Makes a calibration record from a tuning calibration: what, value,

@@ -1,3 +1,4 @@
+import { encodeHex } from "@std/encoding";
 import {
   calibrateTuning,
   calibrationCertificate,
@@ -150,9 +151,43 @@ describe("calibration records", () => {
     });
   });
 
+  it("are read as well under the schema's earlier name", async () => {
+    await withFolder(async (folder) => {
+      const { integrity, ...content } = JSON.parse(JSON.stringify(record));
+      content.$schema =
+        "https://fringebook.example/schema/calibration_record/1.0.0";
+      // SHA-256 over the JSON with sorted keys, as the schema says.
+      const sorted = (value: unknown): unknown =>
+        Array.isArray(value)
+          ? value.map(sorted)
+          : typeof value === "object" && value !== null
+          ? Object.fromEntries(
+            Object.entries(value).sort(([a], [b]) => a < b ? -1 : 1)
+              .map(([key, item]) => [key, sorted(item)]),
+          )
+          : value;
+      const digest = encodeHex(
+        await crypto.subtle.digest(
+          "SHA-256",
+          new TextEncoder().encode(JSON.stringify(sorted(content))),
+        ),
+      );
+      const path = `${folder}/old.json`;
+      await Deno.writeTextFile(
+        path,
+        JSON.stringify({ ...content, integrity: { ...integrity, digest } }),
+      );
+      expect((await loadCalibrationRecord(path)).id).toBe(record.id);
+    });
+  });
+
   it("the published schema is a JSON Schema and names every field", () => {
     expect(calibrationRecordSchema.$schema)
       .toBe("https://json-schema.org/draft/2020-12/schema");
+    // A URN of the namespace "uuid" (RFC 9562, 4).
+    expect(calibrationRecordSchema.$id)
+      .toMatch(/^urn:uuid:[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/);
+    expect(record.$schema).toBe(calibrationRecordSchema.$id);
     expect(Object.keys(record).sort()).toEqual(
       [...calibrationRecordSchema.required as string[]].sort(),
     );
