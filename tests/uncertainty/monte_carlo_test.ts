@@ -1,5 +1,6 @@
 import {
   propagateUncertainty,
+  studentQuantile,
   type UncertainInput,
   uncertainInput,
 } from "fringebook";
@@ -190,6 +191,112 @@ describe("Monte Carlo propagation on the examples of JCGM 101:2008", () => {
     );
     expect(output.value * 1e5).toBeCloseTo(1.7266, 3);
     expect(output.standardUncertainty * 1e6).toBeCloseTo(1.76, 2);
+  });
+
+  // The values of NIST TN 1900 (Possolo 2015) below as third-party test suites
+  // quote them (sandialabs/suncal, test/test_examples.py), but for E2.
+  it("NIST TN 1900 E3: falling-ball viscometer, a lopsided result", () => {
+    const inputs = [
+      uncertainInput("calibration", 4.63, { standardUncertainty: 0.0463 }),
+      uncertainInput("time", 61, { standardUncertainty: 6.1 }),
+      uncertainInput("calibrationTime", 36.6, { standardUncertainty: 5.49 }),
+      uncertainInput("ball", 2217, { standardUncertainty: 0.5 }),
+      uncertainInput("liquid", 1180, { standardUncertainty: 0.5 }),
+      uncertainInput("calibrationLiquid", 810, { standardUncertainty: 0.5 }),
+    ];
+    const { mc, output } = run(
+      (v) =>
+        v.calibration! * v.time! * (v.ball! - v.liquid!) /
+        (v.calibrationTime! * (v.ball! - v.calibrationLiquid!)),
+      inputs,
+    );
+    expect(output.value).toBeCloseTo(5.69, 2);
+    expect(Math.abs(mc.mean - 5.82)).toBeLessThan(0.01);
+    expect(Math.abs(mc.standardUncertainty - 1.11)).toBeLessThan(0.015);
+    // The published interval has equal tails.
+    expect(Math.abs(mc.symmetricInterval[0] - 4.05)).toBeLessThan(0.015);
+    expect(Math.abs(mc.symmetricInterval[1] - 8.39)).toBeLessThan(0.04);
+  });
+
+  it("NIST TN 1900 E11: step attenuator, nine inputs of four distributions", () => {
+    const arcsine = (name: string, halfWidth: number) =>
+      uncertainInput(name, 0, { halfWidth, distribution: "arcsine" });
+    const inputs = (scale: number) => [
+      uncertainInput("standard", 30.0402, {
+        standardUncertainty: scale,
+        degreesOfFreedom: 3,
+      }),
+      uncertainInput("correction", 0.003, { halfWidth: 0.00433 }),
+      uncertainInput("zeroA", 0, { standardUncertainty: 0.002 }),
+      uncertainInput("zeroB", 0, { standardUncertainty: 0.002 }),
+      uncertainInput("roundingA", 0, { halfWidth: 0.0005196 }),
+      uncertainInput("roundingB", 0, { halfWidth: 0.0005196 }),
+      arcsine("mismatch", 0.02828),
+      arcsine("detector", 0.00198),
+      arcsine("crosstalk", 0.0029698),
+    ];
+    const sum = (v: Readonly<Record<string, number>>) =>
+      v.standard! + v.correction! - v.zeroA! + v.zeroB! - v.roundingA! +
+      v.roundingB! + v.mismatch! + v.detector! + v.crosstalk!;
+    const { output } = run(sum, inputs(0.0091), { draws: 0 });
+    expect(output.value).toBeCloseTo(30.043, 3);
+    expect(output.standardUncertainty).toBeCloseTo(0.0224, 4);
+    // The Note scales Student's t of the standard to have 0.0091 as its
+    // standard deviation: √3 below the scale of JCGM 101, 6.4.9.
+    const { mc } = run(sum, inputs(0.0091 / Math.sqrt(3)));
+    expect(Math.abs(mc.mean - 30.043)).toBeLessThan(3e-4);
+    expect(Math.abs(mc.standardUncertainty - 0.0224)).toBeLessThan(5e-4);
+    expect(Math.abs(mc.symmetricInterval[0] - 30.006)).toBeLessThan(1e-3);
+    expect(Math.abs(mc.symmetricInterval[1] - 30.081)).toBeLessThan(1e-3);
+  });
+
+  it("NIST TN 1900 E2: mean temperature of a month (from memory)", () => {
+    // 22 readings with mean 25.59 °C and standard deviation 4.09 °C: u = 0.872,
+    // k = 2.08, [23.8, 27.4] °C. The readings are not at hand.
+    const u = 4.09 / Math.sqrt(22);
+    const { output } = run(({ mean }) => mean!, [
+      uncertainInput("mean", 25.59, {
+        standardUncertainty: u,
+        degreesOfFreedom: 21,
+      }),
+    ], { draws: 0 });
+    expect(output.standardUncertainty).toBeCloseTo(0.872, 3);
+    expect(output.degreesOfFreedom).toBeCloseTo(21, 6);
+    const k = studentQuantile(0.975, output.degreesOfFreedom);
+    expect(k).toBeCloseTo(2.08, 2);
+    expect(25.59 - k * u).toBeCloseTo(23.8, 1);
+    expect(25.59 + k * u).toBeCloseTo(27.4, 1);
+  });
+
+  it("NIST Uncertainty Machine, example 10: Stefan–Boltzmann constant", () => {
+    // User's manual of the NIST Uncertainty Machine (Lafarge & Possolo), as
+    // quoted by sandialabs/suncal, test/test_examples.py.
+    const inputs = [
+      uncertainInput("h", 6.62606957e-34, { standardUncertainty: 2.9e-41 }),
+      uncertainInput("R", 8.3144621, { standardUncertainty: 7.5e-6 }),
+      uncertainInput("rydberg", 10973731.568539, {
+        standardUncertainty: 5.5e-5,
+      }),
+      uncertainInput("mass", 5.4857990946e-4, { standardUncertainty: 2.2e-13 }),
+      uncertainInput("alpha", 7.2973525698e-3, {
+        standardUncertainty: 2.4e-12,
+      }),
+    ];
+    const { output, mc } = run(
+      (v) =>
+        32 * Math.PI ** 5 * v.h! * v.R! ** 4 * v.rydberg! ** 4 /
+        (15 * v.mass! ** 4 * 0.001 ** 4 * 299792458 ** 6 * v.alpha! ** 8),
+      inputs,
+      { coverageProbability: 0.99 },
+    );
+    expect(output.value * 1e8).toBeCloseTo(5.67037, 5);
+    expect(output.standardUncertainty * 1e13).toBeCloseTo(2.05, 2);
+    expect(Math.abs(mc.symmetricInterval[0] * 1e8 - 5.67032)).toBeLessThan(
+      1e-5,
+    );
+    expect(Math.abs(mc.symmetricInterval[1] * 1e8 - 5.67043)).toBeLessThan(
+      1e-5,
+    );
   });
 
   it("gives the same numbers for the same seed and others for another", () => {
