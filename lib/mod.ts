@@ -14,6 +14,7 @@ export * from "./laser/mod.ts";
 export * from "./motion/mod.ts";
 export * from "./speed/mod.ts";
 export * from "./display/mod.ts";
+export * from "./batch/mod.ts";
 export * from "./explore/mod.ts";
 export * from "./datasets/mod.ts";
 export * from "./range/mod.ts";

@@ -6,19 +6,10 @@
  *
  * @module
  */
-import { basename, extname, fromFileUrl, join } from "@std/path";
-import {
-  injectParameters,
-  readNotebook,
-  renderPage,
-  runNotebook,
-  writeNotebook,
-  writeWhole,
-} from "../notebook/mod.ts";
+import { basename, extname, join } from "@std/path";
 import { readArguments, UsageError } from "./measure/arguments.ts";
 import { readingOptions } from "./measure/measure_file.ts";
-
-const root = fromFileUrl(new URL("../../", import.meta.url));
+import { root, runNote } from "./note/run_note.ts";
 
 const usage = `deno task explore CAPTURE --wavelength 650nm [options]
 
@@ -57,32 +48,16 @@ async function explore(
   await Deno.mkdir(folder, { recursive: true });
   // The notebook may read its own folder: the capture goes with it.
   await Deno.copyFile(capture, join(folder, basename(capture)));
-  const template = await readNotebook(
-    join(root, "notebooks", "templates", "explore.ipynb"),
-  );
-  await injectParameters(template, {
-    file: basename(capture),
-    wavelength: task.wavelength,
-    wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
-    angle: task.angle,
-    reading: readingOptions(task),
-  });
-  const path = join(folder, `${name}.ipynb`);
-  await writeNotebook(path, template);
-  const run = await runNotebook(path, {
-    timeout: 600,
-    onProgress: ({ done, total }) => {
-      if (Deno.stderr.isTerminal()) {
-        const text = `\r${done} of ${total} cells`;
-        Deno.stderr.writeSync(
-          new TextEncoder().encode(done < total ? text : `\r\x1b[K`),
-        );
-      }
+  await runNote({
+    template: "explore.ipynb",
+    folder,
+    name,
+    parameters: {
+      file: basename(capture),
+      wavelength: task.wavelength,
+      wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
+      angle: task.angle,
+      reading: readingOptions(task),
     },
   });
-  const page = join(folder, `${name}.html`);
-  await writeWhole(page, await renderPage(run.notebook, { title: name }));
-  console.log(run.summary);
-  console.log(`Notebook: ${path}\nPage:     ${page}`);
-  if (run.status === "failed") Deno.exitCode = 1;
 }

@@ -7,20 +7,12 @@
  *
  * @module
  */
-import { basename, dirname, fromFileUrl, join } from "@std/path";
+import { basename, dirname, join } from "@std/path";
 import { parseArgs } from "@std/cli/parse-args";
 import { parse } from "@std/csv";
 import { parseQuantity } from "../capture/mod.ts";
-import {
-  injectParameters,
-  readNotebook,
-  renderPage,
-  runNotebook,
-  writeNotebook,
-  writeWhole,
-} from "../notebook/mod.ts";
-
-const root = fromFileUrl(new URL("../../", import.meta.url));
+import { writeWhole } from "../notebook/mod.ts";
+import { root, runNote } from "./note/run_note.ts";
 
 const usage = `deno task new-calibration --readings readings.csv [options]
 
@@ -56,26 +48,21 @@ if (import.meta.main) {
   const date = new Date().toISOString().slice(0, 10);
   const folder = flags.output || join(root, "out", "calibrations", date);
   await copyReadings(flags.readings, folder);
-  const template = await readNotebook(
-    join(root, "notebooks", "templates", "new_calibration.ipynb"),
-  );
-  await injectParameters(template, {
-    wavelength,
-    wavelengthStandardUncertainty: length(flags["wavelength-uncertainty"]) ?? 0,
-    currentScaleRelativeStandardUncertainty: Number(
-      flags["current-uncertainty"] || 0,
-    ),
-    ...(flags.operator ? { operator: flags.operator } : {}),
-    ...(flags.title ? { title: flags.title } : {}),
+  await runNote({
+    template: "new_calibration.ipynb",
+    folder,
+    name: "calibration",
+    parameters: {
+      wavelength,
+      wavelengthStandardUncertainty: length(flags["wavelength-uncertainty"]) ??
+        0,
+      currentScaleRelativeStandardUncertainty: Number(
+        flags["current-uncertainty"] || 0,
+      ),
+      ...(flags.operator ? { operator: flags.operator } : {}),
+      ...(flags.title ? { title: flags.title } : {}),
+    },
   });
-  const path = join(folder, "calibration.ipynb");
-  await writeNotebook(path, template);
-  const run = await runNotebook(path, { timeout: 600 });
-  const page = join(folder, "calibration.html");
-  await writeWhole(page, await renderPage(run.notebook, { path }));
-  console.log(run.summary);
-  console.log(`Note: ${path}\nPage: ${page}`);
-  if (run.status === "failed") Deno.exitCode = 1;
 }
 
 /** A length, in m, from text with or without unit; `null` where there is none. */

@@ -17,6 +17,7 @@ import {
   fitTuningRollOff,
   measureDisplacement,
   measureDistance,
+  measureResponse,
   measureRingDown,
   measureRotation,
   measureSpeed,
@@ -26,9 +27,11 @@ import {
   rampCurrent,
   type Result,
   type Shown,
+  showPitfalls,
   simulateCapture,
   spectrogram,
   subtractBackground,
+  summariseBatch,
   trackSpeed,
   uncertainInput,
   welch,
@@ -131,6 +134,8 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     "displacement": displacement,
     "vibration": measureVibration(displacement),
     "displacement spectrum": displacementSpectrum(displacement),
+    "response": swept(),
+    "pitfalls": showPitfalls(vibration, { wavelength: 650e-9 }),
     "ring-down": measureRingDown(
       measureDisplacement(ringing, { wavelength: 650e-9 }),
     ),
@@ -187,10 +192,80 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
       unitX: "A",
       unitY: "V",
     }),
+    "batch": summariseBatch(batchOfSpeeds()),
     "spectrum": welch(samples, { samplingRate }),
     "spectrogram": spectrogram(samples, {
       samplingRate,
       segmentLength: 512,
     }),
+  };
+}
+
+/** Response of a target that follows its swept drive. */
+function swept() {
+  const samplingRate = 65536;
+  const drive = (time: number) =>
+    Math.sin(2 * Math.PI * (100 * time + 800 * time * time));
+  const made = simulateCapture({
+    distance: (time) => 0.1 + 1e-6 * drive(time),
+    samplingRate,
+    duration: 0.25,
+    drive: null,
+    seed: 6,
+  });
+  const capture = createCapture([...made.channels, {
+    name: "piezo",
+    role: "drive voltage",
+    unit: "V",
+    samples: Float64Array.from(
+      { length: made.sampleCount },
+      (_, i) => drive(i / samplingRate),
+    ),
+  }], { samplingRate });
+  return measureResponse(
+    measureDisplacement(capture, { wavelength: 650e-9 }),
+    capture,
+    { leastDrive: 0.05 },
+  );
+}
+
+/** A batch of seven captures: one stands apart, one failed. */
+function batchOfSpeeds() {
+  const speeds = [0.0301, 0.0299, 0.03, 0.0302, 0.0298, 0.0341];
+  return {
+    fileName: "batch.jsonl",
+    sha256: null,
+    brokenLines: [],
+    outcomes: [
+      ...speeds.map((value, k) => ({
+        file: `disc-${k + 1}.wav`,
+        status: "measured" as const,
+        measurement: "speed",
+        reason: "one line stands out",
+        reports: [{
+          kind: "speed.doppler",
+          headlines: [{
+            label: "speed",
+            value,
+            standardUncertainty: 1e-4,
+            unit: "m/s",
+          }],
+          warnings: k < 4 ? [] : [{
+            code: "low-snr",
+            severity: "doubtful",
+            message: "the line hardly stands out",
+          }],
+        }],
+        error: null,
+      })),
+      {
+        file: "gone.wav",
+        status: "failed" as const,
+        measurement: null,
+        reason: null,
+        reports: [],
+        error: { name: "NotFound", message: "there is no such file" },
+      },
+    ],
   };
 }

@@ -1,9 +1,6 @@
+import type { FileOutcome } from "../../batch/mod.ts";
 import type { MeasureSettings, MeasureTask } from "./arguments.ts";
-import {
-  type FileOutcome,
-  measureFile,
-  type ShownOutcome,
-} from "./measure_file.ts";
+import { measureFile, type ShownOutcome } from "./measure_file.ts";
 
 /** How a run over many files ended. */
 export interface MeasureSummary {

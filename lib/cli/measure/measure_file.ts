@@ -1,3 +1,4 @@
+import type { FileOutcome } from "../../batch/mod.ts";
 import { readCapture, type ReadCaptureOptions } from "../../capture/mod.ts";
 import { printReport } from "../../display/mod.ts";
 import { measureCapture } from "../../explore/mod.ts";
@@ -5,21 +6,6 @@ import type { MeasureDistanceOptions } from "../../range/mod.ts";
 import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
 import type { Result } from "../../result/mod.ts";
 import type { MeasureTask } from "./arguments.ts";
-
-/** What came of one file: plain data, the same as its JSON line. */
-export interface FileOutcome {
-  /** Path as given. */
-  readonly file: string;
-  readonly status: "measured" | "failed";
-  /** What the capture was measured as; `null` where it could not be read. */
-  readonly measurement: string | null;
-  /** Why it was taken for that; `null` where it could not be read. */
-  readonly reason: string | null;
-  /** Reports: the quality check first, then the results. */
-  readonly reports: readonly unknown[];
-  /** What went wrong; `null` for a measured file. */
-  readonly error: { readonly name: string; readonly message: string } | null;
-}
 
 /** An outcome with the text that a person reads. */
 export interface ShownOutcome {

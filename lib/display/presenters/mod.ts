@@ -3,6 +3,7 @@
  *
  * @module
  */
+import "./batch_summary.ts";
 import "./bench_cautions.ts";
 import "./bench_diode.ts";
 import "./bench_front_end.ts";

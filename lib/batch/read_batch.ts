@@ -1,0 +1,104 @@
+import { createHash } from "node:crypto";
+import { TextLineStream } from "@std/streams";
+import type { FileOutcome } from "./file_outcome.ts";
+
+/** The outcomes that the file of a batch holds. */
+export interface Batch {
+  /** Name of the file that was read. */
+  readonly fileName: string;
+  /** SHA-256 of the file, in hex; `null` if made in memory. */
+  readonly sha256: string | null;
+  /** One outcome per capture: the last where a run was repeated. */
+  readonly outcomes: readonly FileOutcome[];
+  /** Numbers of the lines, from 1, that hold no outcome: torn or foreign. */
+  readonly brokenLines: readonly number[];
+}
+
+/**
+ * Reads the JSON lines that `deno task measure … --output FILE` wrote. A run
+ * that was repeated writes a second line for a capture that failed before: the
+ * last line counts. A torn line is reported, not lost in silence.
+ *
+ * @param path Path of the file with JSON lines.
+ * @returns The outcomes, in order of first appearance.
+ * @throws {RangeError} If no line holds an outcome.
+ *
+ * @example
+ * ```ts
+ * import { readBatch } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const path = await Deno.makeTempFile();
+ * const outcome = {
+ *   file: "a.csv",
+ *   status: "failed",
+ *   measurement: null,
+ *   reason: null,
+ *   reports: [],
+ *   error: { name: "NotFound", message: "no such file" },
+ * };
+ * await Deno.writeTextFile(path, JSON.stringify(outcome) + "\n");
+ * expect((await readBatch(path)).outcomes).toEqual([outcome]);
+ * await Deno.remove(path);
+ * ```
+ */
+export async function readBatch(path: string): Promise<Batch> {
+  const outcomes = new Map<string, FileOutcome>();
+  const brokenLines: number[] = [];
+  let number = 0;
+  const hash = createHash("sha256");
+  const file = await Deno.open(path);
+  const lines: ReadableStream<string> = file.readable
+    .pipeThrough(
+      new TransformStream<Uint8Array<ArrayBuffer>, BufferSource>({
+        transform(bytes, controller) {
+          hash.update(bytes);
+          controller.enqueue(bytes);
+        },
+      }),
+    )
+    .pipeThrough(new TextDecoderStream())
+    .pipeThrough(new TextLineStream());
+  for await (const line of lines) {
+    number++;
+    if (line.trim() === "") continue;
+    const outcome = outcomeOf(line);
+    if (outcome === null) brokenLines.push(number);
+    else outcomes.set(outcome.file, outcome);
+  }
+  if (outcomes.size === 0) {
+    throw new RangeError(
+      `Cannot read a batch as none of the ${number} lines of '${path}' holds the outcome of a capture: give the file that 'deno task measure … --output' wrote`,
+    );
+  }
+  return {
+    fileName: path.replace(/^.*[/\\]/, ""),
+    sha256: hash.digest("hex"),
+    outcomes: [...outcomes.values()],
+    brokenLines,
+  };
+}
+
+function outcomeOf(line: string): FileOutcome | null {
+  let value: unknown;
+  try {
+    value = JSON.parse(line);
+  } catch {
+    return null;
+  }
+  if (typeof value !== "object" || value === null) return null;
+  const { file, status, measurement, reason, reports, error } =
+    value as Partial<FileOutcome>;
+  if (typeof file !== "string" || !Array.isArray(reports)) return null;
+  if (status !== "measured" && status !== "failed") return null;
+  return {
+    file,
+    status,
+    measurement: typeof measurement === "string" ? measurement : null,
+    reason: typeof reason === "string" ? reason : null,
+    reports,
+    error: error
+      ? { name: String(error.name), message: String(error.message) }
+      : null,
+  };
+}

@@ -1,0 +1,55 @@
+import { fromFileUrl, join } from "@std/path";
+import {
+  injectParameters,
+  readNotebook,
+  renderPage,
+  runNotebook,
+  writeNotebook,
+  writeWhole,
+} from "../../notebook/mod.ts";
+
+/** The project's folder. */
+export const root = fromFileUrl(new URL("../../../", import.meta.url));
+
+/** A notebook to make from a template and run. */
+export interface Note {
+  /** File name of the template in `notebooks/templates/`. */
+  readonly template: string;
+  /** Values for the cell tagged `parameters`. */
+  readonly parameters: Readonly<Record<string, unknown>>;
+  /** Folder of the note; it may read what lies there. */
+  readonly folder: string;
+  /** File name of the note, without extension. */
+  readonly name: string;
+}
+
+/**
+ * Makes a notebook from a template, runs it, writes its page beside it, and
+ * prints what came of it. Sets the exit code 1 where a cell failed.
+ *
+ * @param note Template, parameters, folder and name.
+ */
+export async function runNote(note: Note): Promise<void> {
+  const { folder, name } = note;
+  const notebook = await readNotebook(
+    join(root, "notebooks", "templates", note.template),
+  );
+  await injectParameters(notebook, note.parameters);
+  const path = join(folder, `${name}.ipynb`);
+  await writeNotebook(path, notebook);
+  const run = await runNotebook(path, {
+    timeout: 600,
+    onProgress: ({ done, total }) => {
+      if (!Deno.stderr.isTerminal()) return;
+      const text = `\r${done} of ${total} cells`;
+      Deno.stderr.writeSync(
+        new TextEncoder().encode(done < total ? text : `\r\x1b[K`),
+      );
+    },
+  });
+  const page = join(folder, `${name}.html`);
+  await writeWhole(page, await renderPage(run.notebook, { path }));
+  console.log(run.summary);
+  console.log(`Notebook: ${path}\nPage:     ${page}`);
+  if (run.status === "failed") Deno.exitCode = 1;
+}
