@@ -1,0 +1,71 @@
+import { notInstalled, type Python } from "./machine.ts";
+import { type Partner, startPartner } from "./partner.ts";
+import { startCommand } from "./command.ts";
+import type { CommandJob, Job, Row, Timing } from "./row.ts";
+
+/** What came out for one row. */
+export interface Measured {
+  readonly row: Row;
+  readonly ours: Timing;
+  /** The other route, or why there is none. */
+  readonly theirs: Timing | string;
+  /** Size of the row's file, in bytes; `null` where it has none. */
+  readonly bytes: number | null;
+}
+
+const start = (job: Job | CommandJob, python: string | null) =>
+  "command" in job ? startCommand(job) : startPartner(job, python);
+
+/**
+ * Runs both routes in turns, each going first every other time. The first pair
+ * warms up and gives the peak memory; it is not in the times.
+ */
+export async function measureRow(
+  row: Row,
+  runs: number,
+  python: Python | null,
+): Promise<Measured> {
+  await row.prepare?.();
+  const missing = row.theirs === null
+    ? []
+    : notInstalled(python, row.theirs.needs ?? []);
+  const ours = await start(row.ours, python?.path ?? null);
+  const theirs = row.theirs === null || missing.length > 0
+    ? null
+    : await start(row.theirs, python?.path ?? null);
+  const first = empty();
+  const second = empty();
+  try {
+    const count = Math.min(runs, row.mostRuns ?? runs);
+    for (let run = -1; run < count; run++) {
+      const turns: [Partner, Mutable][] = [[ours, first]];
+      if (theirs !== null) turns.push([theirs, second]);
+      if (run % 2 === 0) turns.reverse();
+      for (const [partner, timing] of turns) {
+        const { wall, cpu, peak } = await partner.run();
+        if (run < 0) timing.peak = peak ?? NaN;
+        else {
+          timing.wall.push(wall);
+          timing.cpu.push(cpu ?? NaN);
+        }
+      }
+    }
+  } finally {
+    await ours.close();
+    await theirs?.close();
+  }
+  return {
+    row,
+    ours: first,
+    theirs: theirs !== null
+      ? second
+      : missing.length > 0
+      ? `not installed: ${missing.join(", ")}`
+      : "",
+    bytes: row.file === undefined ? null : (await Deno.stat(row.file)).size,
+  };
+}
+
+type Mutable = { wall: number[]; cpu: number[]; peak: number };
+
+const empty = (): Mutable => ({ wall: [], cpu: [], peak: NaN });
