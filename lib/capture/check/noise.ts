@@ -4,9 +4,10 @@ import type { Samples } from "../capture.ts";
 const blockLength = 64;
 
 /**
- * White noise of a signal: the smaller of two estimates, which are each raised
- * by signals that the other leaves alone. {@linkcode roughness} is for slow
- * signals, {@linkcode spectralFloor} for narrow ones, however fast.
+ * White noise of a signal: the smallest of three estimates, which are each
+ * raised by signals that the others leave alone. {@linkcode roughness} is for
+ * slow signals, {@linkcode spectralFloor} for narrow ones, however fast,
+ * {@linkcode calmRoughness} for the jumps of saw-teeth.
  *
  * @param samples The samples.
  * @returns Standard deviation in the unit of the samples; `NaN` for fewer than
@@ -15,7 +16,9 @@ const blockLength = 64;
 export function estimateNoise(samples: Samples): number {
   const rough = roughness(samples);
   const floor = spectralFloor(samples);
-  return floor < rough ? floor : rough;
+  const least = floor < rough ? floor : rough;
+  const calm = calmRoughness(samples);
+  return calm < least ? calm : least;
 }
 
 /**
@@ -54,6 +57,47 @@ function roughness(samples: Samples): number {
   const freedom = length / 2.63;
   const bias = (1 - 2 / (9 * freedom)) ** 3;
   return Math.sqrt(middle / bias);
+}
+
+/** Part of the fourth differences that {@linkcode calmRoughness} keeps. */
+const calmPart = 0.7;
+/** E[x²] of the standard normal below its quantile of |x| for that part. */
+const calmSquare = 0.3095613;
+/** Most fourth differences that are sorted. */
+const mostDifferences = 2 ** 17;
+
+/**
+ * White noise from the smallest seven tenths of all fourth differences: the jump
+ * of a saw-tooth spoils five differences and no more, so that noise shows
+ * between jumps as close as 20 samples. For normal noise the mean square of
+ * these is 0.3096 of that of all.
+ *
+ * Differences of exactly zero come from samples at a rail and are left out. Where
+ * they are many, the steps of the converter are larger than the noise, and there
+ * is nothing to see here.
+ */
+function calmRoughness(samples: Samples): number {
+  const count = samples.length - 4;
+  if (count < 12) return NaN;
+  const stride = Math.max(1, Math.ceil(count / mostDifferences));
+  const squares = new Float64Array(Math.ceil(count / stride));
+  let used = 0;
+  let zeros = 0;
+  for (let index = 0; index < count; index += stride) {
+    const middle = samples[index + 2]!;
+    const d = samples[index]! - 4 * samples[index + 1]! + 6 * middle -
+      4 * samples[index + 3]! + samples[index + 4]!;
+    if (d - d !== 0) continue;
+    // Zero but for the rounding of the sum.
+    if (Math.abs(d) <= 1e-14 * Math.abs(16 * middle)) zeros++;
+    else squares[used++] = d * d;
+  }
+  if (used < 12 || zeros > used / 4) return NaN;
+  const sorted = squares.subarray(0, used).sort();
+  const kept = Math.floor(calmPart * used);
+  let sum = 0;
+  for (let index = 0; index < kept; index++) sum += sorted[index]!;
+  return Math.sqrt(sum / kept / calmSquare / 70);
 }
 
 /** Bins of a block's spectrum, without the lowest and highest. */

@@ -172,7 +172,11 @@ function warningsFigure({ warningCounts }: BatchSummary) {
       title: { text: "Warnings of the batch (orange: doubtful)" },
       height: 150 + 30 * bars.length,
       margin: { l: 64, r: 50, t: 44, b: 52 },
-      xaxis: { title: { text: "Captures" }, rangemode: "tozero" },
+      xaxis: {
+        title: { text: "Captures" },
+        rangemode: "tozero",
+        ...((bars.at(-1)?.count ?? 0) <= 10 ? { dtick: 1 } : {}),
+      },
       yaxis: { showgrid: false, ticks: "", type: "category" },
     },
   };
