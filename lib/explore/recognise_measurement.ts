@@ -1,6 +1,7 @@
 import { type Capture, findChannel } from "../capture/mod.ts";
 import {
   createResult,
+  inDigits,
   provenance,
   type Result,
   type Shown,
@@ -85,7 +86,7 @@ export function recogniseMeasurement(
     warnings.push(warn(
       "near-nyquist",
       `The fringes come at ${
-        fringes.frequency.toPrecision(3)
+        inDigits(fringes.frequency, 3)
       } Hz, more than an eighth of the sampling rate of ${capture.samplingRate} Hz: they may be aliased. Record faster, or move slower`,
     ));
   }
@@ -108,8 +109,7 @@ function decide(
   fringes: FringeEvidence | null,
   warnings: Warning[],
 ): Pick<Recognition, "measurement" | "reason" | "nextStep"> {
-  const percent = (value: number) =>
-    `${Number((100 * value).toPrecision(3))} %`;
+  const percent = (value: number) => `${Number(inDigits(100 * value, 3))} %`;
   const followsDrive = drive.correlation > 0.8;
   if (drive.correlation > 0.5 && Math.abs(drive.floor) < 0.1) {
     return {
@@ -141,14 +141,14 @@ function decide(
         ? "There is no monitor signal of at least 64 finite samples."
         : fringes.prominence < 6
         ? `No frequency of the monitor signal stands out: the strongest is ${
-          fringes.prominence.toPrecision(2)
+          inDigits(fringes.prominence, 2)
         } times the median.`
         : `The monitor signal holds ${fringes.fringes} fringes; at least 3 are needed to tell.`,
       nextStep:
         "Check the capture and the bench: checkCapture(capture), and the guide's troubleshooting page.",
     };
   }
-  const rate = `${(fringes.frequency / 1e3).toPrecision(3)} kHz`;
+  const rate = `${inDigits(fringes.frequency / 1e3, 3)} kHz`;
   const even = fringes.slowShare < 0.12 && fringes.unevenness < 0.3;
   // Speckle makes the times between fringes uneven; the line stays clear of zero.
   const steady = even || fringes.lowShare < 0.04;

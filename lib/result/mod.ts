@@ -5,6 +5,7 @@
  * @module
  */
 export { createResult, isResult, type Result, type Shown } from "./result.ts";
+export { inDigits } from "./in_digits.ts";
 export { type Quantity, quantity, type QuantityOptions } from "./quantity.ts";
 export { warn, type Warning, type WarningSeverity } from "./warning.ts";
 export {

@@ -6,7 +6,7 @@ import {
   type Samples,
 } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
-import { warn, type Warning } from "../result/mod.ts";
+import { inDigits, warn, type Warning } from "../result/mod.ts";
 import { humOrder, type SpectrumLine } from "./classify_lines.ts";
 import { dopplerFrequency } from "./doppler.ts";
 import type { DopplerLine } from "./doppler_line.ts";
@@ -44,7 +44,7 @@ export function noLine(
     return new NotMeasurableError(
       "too slow",
       `Cannot ${task} as the only line, at ${
-        first.frequency.toPrecision(3)
+        inDigits(first.frequency, 3)
       } Hz, has ${
         (first.frequency * duration).toFixed(1)
       } periods in the record: record longer, or give 'searchBand' if it is the Doppler line`,
@@ -53,9 +53,9 @@ export function noLine(
   return new NotMeasurableError(
     "no line",
     `Cannot ${task} as no line rises above the noise between ${
-      low.toPrecision(3)
+      inDigits(low, 3)
     } and ${
-      high.toPrecision(3)
+      inDigits(high, 3)
     } Hz: check focus and aim, record longer, or raise the sampling rate`,
   );
 }
@@ -83,7 +83,7 @@ export function captureWarnings(capture: Capture, name: string): Warning[] {
     warnings.push(warn(
       "clipped",
       `${
-        (100 * clipped).toPrecision(2)
+        inDigits(100 * clipped, 2)
       } % of the samples of '${name}' sit at a rail, which raises the harmonics: lower the gain or the light`,
       clipped > 0.05 ? "doubtful" : "note",
     ));
@@ -93,7 +93,7 @@ export function captureWarnings(capture: Capture, name: string): Warning[] {
     warnings.push(warn(
       "current-ramps",
       `The drive current changes by ${
-        (100 * swing).toPrecision(2)
+        inDigits(100 * swing, 2)
       } %, so the distance shifts the line as well as the speed: hold the current steady`,
     ));
   }
@@ -143,7 +143,7 @@ export function lineWarnings(
   const { samplingRate, duration, mains } = context;
   const warnings: Warning[] = [];
   const nyquist = samplingRate / 2;
-  const text = (frequency: number) => `${frequency.toPrecision(5)} Hz`;
+  const text = (frequency: number) => `${inDigits(frequency, 5)} Hz`;
   if (humOrder(seen, mains) !== null) {
     warnings.push(warn(
       "mains-hum",
@@ -159,7 +159,7 @@ export function lineWarnings(
     warnings.push(warn(
       "two-targets",
       `A second line at ${text(other.frequency)} has ${
-        (100 * other.relativePower).toPrecision(2)
+        inDigits(100 * other.relativePower, 2)
       } % of the power of the one at ${
         text(line.frequency)
       } and is no harmonic of it: give 'searchBand' to choose, or block one of the paths`,
@@ -191,7 +191,7 @@ export function lineWarnings(
     warnings.push(warn(
       "line-shape",
       `The line does not have the fitted form (χ² per degree of freedom ${
-        chi.toPrecision(3)
+        inDigits(chi, 3)
       }): the speed may change within the record; follow it with trackSpeed()`,
     ));
   }
@@ -209,7 +209,7 @@ export function lineWarnings(
     warnings.push(warn(
       "steep-angle",
       `The angle's uncertainty alone makes ${
-        (100 * spread).toPrecision(2)
+        inDigits(100 * spread, 2)
       } % of the speed, where the linear budget no longer holds: tilt the beam toward the motion or calibrate against a known speed`,
     ));
   }
@@ -226,11 +226,11 @@ function aliasWarnings(line: DopplerLine, context: WarningContext): Warning[] {
   return [warn(
     "aliased",
     `The expected speed of ${expectedSpeed} m/s gives ${
-      expected.toPrecision(5)
+      inDigits(expected, 5)
     } Hz, beyond half the sampling rate, and would show at ${
-      folded.toPrecision(5)
+      inDigits(folded, 5)
     } Hz (a line was found at ${
-      line.frequency.toPrecision(5)
+      inDigits(line.frequency, 5)
     } Hz): sample faster`,
   )];
 }

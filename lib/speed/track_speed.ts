@@ -2,6 +2,7 @@ import { type Capture, requireChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
   createResult,
+  inDigits,
   provenance,
   type Quantity,
   quantity,
@@ -213,9 +214,9 @@ export function trackSpeed(
     throw new NotMeasurableError(
       "no line",
       `Cannot follow a speed as no line rises above the noise between ${
-        band.low.toPrecision(3)
+        inDigits(band.low, 3)
       } and ${
-        band.high.toPrecision(3)
+        inDigits(band.high, 3)
       } Hz: check focus and aim, or give 'segmentLength'`,
     );
   }

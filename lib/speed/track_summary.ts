@@ -1,4 +1,10 @@
-import { type Quantity, quantity, warn, type Warning } from "../result/mod.ts";
+import {
+  inDigits,
+  type Quantity,
+  quantity,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
 import type { SpeedTrack, TrackSpan } from "./track_speed.ts";
 import { findReflections } from "./turning.ts";
 
@@ -95,7 +101,7 @@ export function trackWarnings(
     warnings.push(warn(
       "aliased",
       `The line runs into half the sampling rate (${nyquist} Hz) at ${
-        fold.time.toPrecision(4)
+        inDigits(fold.time, 4)
       } s and is folded back: sample faster`,
     ));
   }

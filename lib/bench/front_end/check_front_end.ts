@@ -1,5 +1,6 @@
 import {
   createResult,
+  inDigits,
   provenance,
   type Quantity,
   quantity,
@@ -279,30 +280,30 @@ function findWarnings(
   const warnings: Warning[] = [];
   const degrees = check.phaseMargin.value * 180 / Math.PI;
   const suggested = `${
-    (check.suggestedFeedbackCapacitance * 1e12).toPrecision(2)
+    inDigits(check.suggestedFeedbackCapacitance * 1e12, 2)
   } pF`;
   if (check.headroom < 0) {
     warnings.push(warn(
       "no-headroom",
       `The standing monitor current would put the output at ${
-        check.standingVoltage.toPrecision(3)
+        inDigits(check.standingVoltage, 3)
       } V, beyond its swing: at most ${
-        (check.greatestMonitorCurrent * 1e6).toPrecision(3)
+        inDigits(check.greatestMonitorCurrent * 1e6, 3)
       } µA fit. Take a smaller feedback resistor, subtract the standing current or run the diode lower`,
     ));
   }
   if (degrees < 45) {
     warnings.push(warn(
       "low-phase-margin",
-      `The phase margin is ${degrees.toPrecision(2)}° and the gain peaks by ${
-        check.peaking.toPrecision(2)
+      `The phase margin is ${inDigits(degrees, 2)}° and the gain peaks by ${
+        inDigits(check.peaking, 2)
       } dB: fringes ring. Put ${suggested} across the feedback resistor`,
     ));
   } else if (check.peaking > 1) {
     warnings.push(warn(
       "peaking",
-      `The gain peaks by ${check.peaking.toPrecision(2)} dB near ${
-        check.naturalFrequency.toPrecision(2)
+      `The gain peaks by ${inDigits(check.peaking, 2)} dB near ${
+        inDigits(check.naturalFrequency, 2)
       } Hz: put ${suggested} across the feedback resistor`,
       "note",
     ));
@@ -310,10 +311,10 @@ function findWarnings(
   if (fringeRate !== null && fringeRate > check.greatestFringeRate) {
     warnings.push(warn(
       "too-slow",
-      `Fringes at ${fringeRate.toPrecision(3)} Hz need a bandwidth of ${
-        (edgeFactor * fringeRate).toPrecision(3)
+      `Fringes at ${inDigits(fringeRate, 3)} Hz need a bandwidth of ${
+        inDigits(edgeFactor * fringeRate, 3)
       } Hz for their edges: it is ${
-        check.bandwidth.value.toPrecision(3)
+        inDigits(check.bandwidth.value, 3)
       } Hz. Take a smaller feedback resistor or a faster amplifier`,
     ));
   }
@@ -324,9 +325,9 @@ function findWarnings(
     warnings.push(warn(
       "coupling",
       `The coupling capacitor cuts off at ${
-        check.couplingCorner.toPrecision(3)
+        inDigits(check.couplingCorner, 3)
       } Hz, above the fringe rate of ${
-        fringeRate.toPrecision(3)
+        inDigits(fringeRate, 3)
       } Hz: the fringes droop. Take a larger capacitor`,
     ));
   }
@@ -334,7 +335,7 @@ function findWarnings(
     warnings.push(warn(
       "converter-noise",
       `The converter's steps are the greatest noise, ${
-        (check.noise.converter * 1e6).toPrecision(3)
+        inDigits(check.noise.converter * 1e6, 3)
       } µV: use a smaller range, or more gain behind a coupling capacitor`,
       "note",
     ));
@@ -343,7 +344,7 @@ function findWarnings(
     warnings.push(warn(
       "noisy",
       `A fringe is only ${
-        check.signalToNoiseRatio.toPrecision(2)
+        inDigits(check.signalToNoiseRatio, 2)
       } dB above the noise: look for more returning light or a narrower band`,
     ));
   }
@@ -353,7 +354,7 @@ function findWarnings(
       warnings.push(warn(
         "converter-range",
         `The standing output of ${
-          output.toPrecision(3)
+          inDigits(output, 3)
         } V lies outside of the converter's range of ${converter.low} to ${converter.high} V: couple through a capacitor`,
       ));
     }

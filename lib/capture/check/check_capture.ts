@@ -1,5 +1,6 @@
 import {
   createResult,
+  inDigits,
   provenance,
   type Quantity,
   quantity,
@@ -212,8 +213,8 @@ export function checkCapture(
   if (nyquistFraction > largestNyquistFraction) {
     warnings.push(warn(
       "near-nyquist",
-      `Fringes come at up to ${rate.toPrecision(3)} Hz, only ${
-        (samplingRate / rate).toPrecision(2)
+      `Fringes come at up to ${inDigits(rate, 3)} Hz, only ${
+        inDigits(samplingRate / rate, 2)
       } samples each: faster ones would be counted as slower ones. Raise the sampling rate or move the target slower`,
     ));
   }
@@ -308,7 +309,7 @@ function checkChannel(
     warnings.push(warn(
       atDigitiserRail ? "at-rail" : "clipped",
       `${
-        (100 * clippedFraction).toPrecision(2)
+        inDigits(100 * clippedFraction, 2)
       } % of the samples of '${name}' are stuck at the ${where}${
         atDigitiserRail ? ", the digitiser's limit" : ""
       }: use a larger range, less gain, or shift the offset`,
@@ -339,9 +340,9 @@ function checkChannel(
     warnings.push(warn(
       "mains-hum",
       `Channel '${name}' carries ${
-        hum.amplitudes[0]!.toPrecision(2)
+        inDigits(hum.amplitudes[0]!, 2)
       } ${unit} at ${hum.frequency} Hz (resolved to ${
-        hum.resolution.toPrecision(2)
+        inDigits(hum.resolution, 2)
       } Hz): check shielding, ground loops and room light`,
     ));
   }
