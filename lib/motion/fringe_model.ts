@@ -89,8 +89,10 @@ export function fringeModel(p: number, q: number, noise: number): FringeModel {
     phase[j] = t - shift;
     slope[j] = -s / derivative;
     const curvature = feedback * d * least / derivative;
+    // Falls faster than the slope's square grows, so that a sample which the
+    // spline puts at the very fold claims no more than it knows.
     weight[j] = 1 /
-      (1 + 0.5 * curvature * curvature / Math.max(s * s, least * least));
+      (1 + 0.5 * curvature * curvature / Math.max(s * s, least * least)) ** 2;
     const end = Math.min(
       inverseEntries + 1,
       Math.floor((t + reach) * perRadian),

@@ -13,7 +13,13 @@ export type Reading =
     readonly direction: Int8Array;
     readonly ends: SmoothEnds;
   }
-  | { readonly kind: "jumps"; readonly labels: PhaseLabels };
+  | { readonly kind: "jumps"; readonly labels: PhaseLabels }
+  | {
+    readonly kind: "searched";
+    readonly labels: PhaseLabels;
+    /** φ0 of every sample, in rad. */
+    readonly phase: Float64Array;
+  };
 
 /** The labels of a reading. */
 export function labelsOf(
@@ -21,13 +27,15 @@ export function labelsOf(
   detection: Detection,
   sampleCount: number,
 ): PhaseLabels {
-  return reading.kind === "jumps" ? reading.labels : smoothLabels(
-    detection.extremes,
-    detection.legs,
-    reading.direction,
-    sampleCount,
-    reading.ends,
-  );
+  return reading.kind === "smooth"
+    ? smoothLabels(
+      detection.extremes,
+      detection.legs,
+      reading.direction,
+      sampleCount,
+      reading.ends,
+    )
+    : reading.labels;
 }
 
 /**
@@ -48,6 +56,8 @@ export function otherReadings(
   first: number,
   last: number,
 ): Reading[] {
+  // A search has weighed all readings already.
+  if (reading.kind === "searched") return [];
   return reading.kind === "smooth"
     ? otherDirections(reading, detection, first, last)
     : otherJumps(reading.labels, signal, detection, first, last);

@@ -8,7 +8,11 @@ import { doubtfulUncertainty } from "./doubtful_places.ts";
 import { fringeEvents } from "./fringe_events.ts";
 import { fillGaps, stretchesOf } from "./gaps.ts";
 import type { PhaseFit } from "./phase_fit.ts";
-import { findMisfits, type PhaseTrace, tracePhase } from "./phase_residuals.ts";
+import {
+  misfitsOfFit,
+  type PhaseTrace,
+  tracePhase,
+} from "./phase_residuals.ts";
 import { phaseUncertainty } from "./phase_uncertainty.ts";
 import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 
@@ -179,16 +183,8 @@ function countDoubtful(
   uncertainty: Float32Array,
   first: number,
 ): number {
-  const noise = Math.max(
-    0.01,
-    Math.min(fit.noise, 1.5 * detection.scale.noise) / fit.parameters.amplitude,
-  );
-  const window = Math.max(
-    8,
-    Math.round(Math.min(fit.spacing, detection.fastest)),
-  );
   let count = 0;
-  for (const misfit of findMisfits(pieces, window, noise)) {
+  for (const misfit of misfitsOfFit(pieces, fit, detection)) {
     count += misfit.last - misfit.first + 1;
     for (let i = misfit.first; i <= misfit.last; i++) {
       // The phase may be off by up to a half fringe there.

@@ -80,7 +80,7 @@ export interface PhaseFitInput {
 }
 
 /** Feedback above this is not looked for where nothing jumps. */
-const mostSmoothFeedback = 0.985;
+const mostSmoothFeedback = 0.998;
 const mostFeedback = 12;
 
 /**

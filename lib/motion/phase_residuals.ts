@@ -1,3 +1,4 @@
+import type { Detection } from "./detection.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import { phaseAt } from "./phase_system.ts";
 
@@ -44,7 +45,10 @@ export function tracePhase(signal: Float64Array, fit: PhaseFit): PhaseTrace {
     const place = (t - base + model.reach) * model.perRadian;
     const j = model.entryOf[Math.max(0, Math.min(lastEntry, place)) | 0]!;
     const miss = phase[i]! - model.phase[j]! - base;
-    const near = Math.abs(miss) < 0.02 ? model.slope[j]! * miss : 0;
+    // At the fold the slope runs away and a step along it says nothing.
+    const near = Math.abs(miss) < 0.02 && model.weight[j]! > 0.01
+      ? model.slope[j]! * miss
+      : 0;
     residual[i] = edge
       ? NaN
       : (signal[i]! - middle) / amplitude - model.signal[j]! - near;
@@ -102,4 +106,18 @@ export function findMisfits(
     } else found.push({ first, last, excess });
   }
   return found;
+}
+
+/** The stretches where a fit does not follow, for the noise of its record. */
+export function misfitsOfFit(
+  trace: PhaseTrace,
+  fit: PhaseFit,
+  { scale, fastest }: Detection,
+): Misfit[] {
+  const noise = Math.max(
+    0.01,
+    Math.min(fit.noise, 1.5 * scale.noise) / fit.parameters.amplitude,
+  );
+  const window = Math.max(8, Math.round(Math.min(fit.spacing, fastest)));
+  return findMisfits(trace, window, noise);
 }

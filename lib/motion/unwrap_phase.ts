@@ -10,10 +10,21 @@ import { cutLabels } from "./cut_labels.ts";
 import { fillGaps } from "./gaps.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
-import { fitPhase, type FringeParameters, type PhaseFit } from "./phase_fit.ts";
+import { moveJumps } from "./jump_edges.ts";
+import { fitPhase, type PhaseFit } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 import { findMisfits, tracePhase } from "./phase_residuals.ts";
-import { phaseAt } from "./phase_system.ts";
+import {
+  chooseSpacing,
+  firstSpacings,
+  fitAnew,
+  fitReading,
+  fitsNoise,
+  score,
+} from "./reading_fit.ts";
+import { isSound, seekReading } from "./sought_reading.ts";
+
+export { fitsNoise } from "./reading_fit.ts";
 
 /** φ0 of a record, and how it was read. */
 export interface Unwrapped {
@@ -28,6 +39,8 @@ const triedShares = [0.5, 0.3, 0.7] as const;
 const mostReadings = 8;
 const mostRounds = 5;
 const mostFailures = 4;
+/** Knots closer than so many of the shortest half fringes raise a doubt. */
+const loosest = 2.5;
 /**
  * Distances of knots at which wrong readings are looked for: multiples of the
  * fit's own, and at least so many of the shortest half fringes.
@@ -102,6 +115,15 @@ export function unwrapPhase(
     reading = mended;
     fit = next;
   }
+  if (mends) {
+    fit = withJumpsMoved(signal, detection, fit);
+    // So loose a spline may follow a wrong reading.
+    const loose = fit.spacing < loosest * detection.fastest;
+    if (loose || !isSound(signal, detection, fit)) {
+      ({ reading, fit } = seekReading(signal, detection, { reading, fit }));
+      fit = withJumpsMoved(signal, detection, fit);
+    }
+  }
   if (fit.parameters.q < 0) {
     reading = reversed(reading, signal.length);
     fit = reversedFit(fit, labelsOf(reading, detection, signal.length));
@@ -111,15 +133,53 @@ export function unwrapPhase(
 
 /** The same reading with the motion the other way round. */
 function reversed(reading: Reading, sampleCount: number): Reading {
-  return reading.kind === "smooth"
-    ? { ...reading, direction: reading.direction.map((way) => -way) }
-    : {
-      kind: "jumps",
-      labels: labelBetween(
-        reading.labels.jumps.map((jump) => ({ ...jump, sign: -jump.sign })),
-        sampleCount,
-      ),
-    };
+  if (reading.kind === "smooth") {
+    return { ...reading, direction: reading.direction.map((way) => -way) };
+  }
+  const jumps = reading.labels.jumps.map((jump) => ({
+    ...jump,
+    sign: -jump.sign,
+  }));
+  if (reading.kind === "jumps") {
+    return { kind: "jumps", labels: labelBetween(jumps, sampleCount) };
+  }
+  const pieces = reading.labels.pieces.map((piece) => ({
+    ...piece,
+    origin: -piece.origin,
+    sign: -piece.sign,
+  }));
+  return {
+    ...reading,
+    labels: { ...reading.labels, jumps, pieces },
+    phase: reading.phase.map((value) => -value),
+  };
+}
+
+/** The fit with its jumps where it says they are. */
+function withJumpsMoved(
+  signal: Float64Array,
+  detection: Detection,
+  fit: PhaseFit,
+): PhaseFit {
+  let best = fit;
+  for (let round = 0; round < mostRounds; round++) {
+    const labels = moveJumps(signal, best);
+    if (labels === null) break;
+    const next = fitPhase({
+      signal,
+      spacing: best.spacing,
+      labels,
+      coefficients: best.coefficients,
+      noise: Math.max(detection.scale.noise, 0.02 * best.parameters.amplitude),
+      parameters: best.parameters,
+      fitFeedback: true,
+      fitLevels: true,
+      iterations: 10,
+    });
+    if (!(next.residualSquares < best.residualSquares)) break;
+    best = next;
+  }
+  return best;
 }
 
 /** The same signal read with the motion the other way round: ψ becomes -ψ. */
@@ -247,158 +307,6 @@ function starts(
   return feedbacks.flatMap((feedback) =>
     firstSpacings(signal, detection).map((spacing) => ({ spacing, feedback }))
   );
-}
-
-/** Samples between knots that are tried first: stiff splines before loose. */
-function firstSpacings(signal: Float64Array, detection: Detection): number[] {
-  const most = Math.max(4, Math.floor(signal.length / 6));
-  const all = [24, 6, 1.5].map((factor) =>
-    Math.max(4, Math.min(most, Math.round(factor * detection.fastest)))
-  );
-  return [...new Set(all)];
-}
-
-/** Whether a fit leaves no more than the noise that was seen beforehand. */
-export function fitsNoise(fit: PhaseFit, detection: Detection): boolean {
-  const { amplitude } = fit.parameters;
-  return fit.settled &&
-    fit.noise < 1.05 * detection.scale.noise + 0.002 * amplitude &&
-    fit.effectiveSamples > 2 * fit.coefficients.length;
-}
-
-function fitReading(
-  signal: Float64Array,
-  detection: Detection,
-  reading: Reading,
-  spacing: number,
-  parameters: FringeParameters | null,
-  iterations: number,
-  startFeedback: number | null = null,
-  coefficients: Float64Array | null = null,
-): PhaseFit {
-  const { middle, amplitude, noise } = detection.scale;
-  const feedback = startFeedback ?? (reading.kind === "jumps" ? 1.5 : 0.3);
-  return fitPhase({
-    signal,
-    spacing,
-    labels: labelsOf(reading, detection, signal.length),
-    coefficients,
-    noise: Math.max(noise, 0.02 * amplitude),
-    parameters: parameters ??
-      { p: 0.2 * feedback, q: 0.98 * feedback, middle, amplitude },
-    fitFeedback: true,
-    keepFeedbackAtStart: startFeedback !== null,
-    fitLevels: true,
-    iterations,
-  });
-}
-
-/** No closer fit than this is worth more knots (1). */
-const leastVariance = 1e-8;
-
-/** Akaike's criterion of a fit: smaller is better. */
-function score(fit: PhaseFit): number {
-  const { residualSquares, effectiveSamples, coefficients, free } = fit;
-  const k = coefficients.length + free.length;
-  if (!(effectiveSamples > 1.5 * k)) return Infinity;
-  const value = effectiveSamples *
-      Math.log(residualSquares / effectiveSamples + leastVariance) +
-    2 * k * effectiveSamples / (effectiveSamples - k - 1);
-  return Number.isFinite(value) ? value : Infinity;
-}
-
-const ladder = 1.6;
-
-/** The spline of a fit on other knots: c = (8 f₀ - f₋₁ - f₊₁)/6. */
-function resampled(
-  fit: PhaseFit,
-  spacing: number,
-  sampleCount: number,
-): Float64Array {
-  const size = Math.ceil(sampleCount / spacing) + 3;
-  const last = sampleCount - 1;
-  const inside = (place: number) =>
-    phaseAt(fit.coefficients, fit.spacing, place);
-  // Straight on beyond the ends.
-  const at = (place: number) =>
-    place < 0
-      ? inside(0) + place * (inside(1) - inside(0))
-      : place > last
-      ? inside(last) + (place - last) * (inside(last) - inside(last - 1))
-      : inside(place);
-  return Float64Array.from({ length: size }, (_, k) => {
-    const place = (k - 1) * spacing;
-    return (8 * at(place) - at(place - spacing) - at(place + spacing)) / 6;
-  });
-}
-
-/** A reading's fit with the knots that suit it, stiff splines tried first. */
-function fitAnew(
-  signal: Float64Array,
-  detection: Detection,
-  reading: Reading,
-  parameters: FringeParameters,
-): PhaseFit {
-  let best: PhaseFit | null = null;
-  for (const spacing of firstSpacings(signal, detection)) {
-    const fit = fitReading(
-      signal,
-      detection,
-      reading,
-      spacing,
-      parameters,
-      10,
-    );
-    if (best === null || score(fit) < score(best)) best = fit;
-  }
-  return chooseSpacing(signal, detection, reading, best!);
-}
-
-/** Knots further apart or closer, as long as Akaike's criterion improves. */
-function chooseSpacing(
-  signal: Float64Array,
-  detection: Detection,
-  reading: Reading,
-  start: PhaseFit,
-  thorough = true,
-): PhaseFit {
-  let best = start;
-  const walk = (factor: number) => {
-    let failures = 0;
-    let spacing = start.spacing;
-    while (failures < (thorough ? 2 : 1)) {
-      const next = Math.round(spacing * factor);
-      if (next === spacing || next < 3 || next > signal.length / 4) return;
-      spacing = next;
-      checkpoint(NaN, "choose knots");
-      // From the spline so far, and afresh from the labels: either may be
-      // caught where the other is not.
-      let fit: PhaseFit | null = null;
-      const onwards = resampled(best, spacing, signal.length);
-      for (const from of thorough ? [onwards, null] : [onwards]) {
-        const next = fitReading(
-          signal,
-          detection,
-          reading,
-          spacing,
-          best.parameters,
-          8,
-          null,
-          from,
-        );
-        if (fit === null || score(next) < score(fit)) fit = next;
-        if (fitsNoise(fit, detection)) break;
-      }
-      if (fit === null) return;
-      if (score(fit) < score(best)) {
-        best = fit;
-        failures = 0;
-      } else failures++;
-    }
-  };
-  walk(1 / ladder);
-  walk(ladder);
-  return best;
 }
 
 /**

@@ -1,0 +1,134 @@
+import type { FringeModel } from "./fringe_model.ts";
+import type { PhaseFit } from "./phase_fit.ts";
+import type { Jump, PhaseLabels } from "./phase_labels.ts";
+import { phaseAt } from "./phase_system.ts";
+
+/** Samples around an edge that are looked at. */
+const reach = 4;
+/** Samples of an edge at most. */
+const widest = 1;
+
+/**
+ * Moves the edges of jumps to where a fit says they are: the split of the samples
+ * around each between the branch before and the branch after that leaves least;
+ * and adds a jump close to an end of the record that went unseen.
+ *
+ * @param signal The signal.
+ * @param fit Its fit.
+ * @returns Labels with the edges moved, or `null` if all is well.
+ */
+export function moveJumps(
+  signal: Float64Array,
+  fit: PhaseFit,
+): PhaseLabels | null {
+  const { labels, model } = fit;
+  if (!(model.feedback > 1)) return null;
+  let branch = labels.firstBranch;
+  let moved = false;
+  const jumps: Jump[] = [];
+  labels.jumps.forEach((jump, k) => {
+    const low = Math.max(jumps.at(-1)?.last ?? 0, jump.first - reach);
+    const high = Math.min(
+      signal.length - 1,
+      labels.jumps[k + 1]?.first ?? Infinity,
+      jump.last + reach,
+    );
+    const count = high - low + 1;
+    const before = new Float64Array(count);
+    const after = new Float64Array(count);
+    for (let i = 0; i < count; i++) {
+      before[i] = offOf(signal, fit, low + i, branch);
+      after[i] = offOf(signal, fit, low + i, branch + jump.sign);
+    }
+    branch += jump.sign;
+    // Samples up to `first` lie before, those from `last` on after.
+    let least = Infinity;
+    let found = jump;
+    for (let first = low; first < high; first++) {
+      for (let last = first + 1; last <= first + 1 + widest; last++) {
+        if (last > high) continue;
+        // A sample left out counts as one that is off by a little.
+        let sum = 0.02 * (last - first - 1);
+        for (let i = 0; i < count; i++) {
+          if (low + i <= first) sum += before[i]!;
+          else if (low + i >= last) sum += after[i]!;
+        }
+        if (sum < least - 1e-12) {
+          least = sum;
+          found = { first, last, sign: jump.sign };
+        }
+      }
+    }
+    if (found.first !== jump.first || found.last !== jump.last) moved = true;
+    jumps.push(found);
+  });
+  const atEnds = jumpsAtEnds(signal, fit, jumps, branch);
+  if (atEnds !== null) return atEnds;
+  return moved ? { ...labels, jumps } : null;
+}
+
+/** Samples from an end in which a jump may have gone unseen. */
+const endReach = 12;
+
+/** The labels with a jump more close to an end of the record, where one shows. */
+function jumpsAtEnds(
+  signal: Float64Array,
+  fit: PhaseFit,
+  jumps: readonly Jump[],
+  lastBranch: number,
+): PhaseLabels | null {
+  const { labels, noise, parameters } = fit;
+  const least = 36 * (noise / parameters.amplitude) ** 2 + 0.05;
+  const n = signal.length;
+  const between = (first: number, last: number) =>
+    jumps.every((jump) => jump.last <= first || jump.first >= last);
+  let found: { jump: Jump; gain: number; atStart: boolean } | null = null;
+  for (const atStart of [false, true]) {
+    const branch = atStart ? labels.firstBranch : lastBranch;
+    for (const sign of [1, -1]) {
+      let gain = 0;
+      for (let k = 0; k < Math.min(endReach, n - 1); k++) {
+        const i = atStart ? k : n - 1 - k;
+        const first = atStart ? i : i - 1;
+        if (!between(first, first + 1)) break;
+        // Before the start the branch is the one that `sign` leads away from.
+        const other = atStart ? branch - sign : branch + sign;
+        gain += offOf(signal, fit, i, branch) - offOf(signal, fit, i, other);
+        if (gain > least && gain > (found?.gain ?? 0)) {
+          found = { jump: { first, last: first + 1, sign }, gain, atStart };
+        }
+      }
+    }
+  }
+  if (found === null) return null;
+  return found.atStart
+    ? {
+      ...labels,
+      jumps: [found.jump, ...jumps],
+      firstBranch: labels.firstBranch - found.jump.sign,
+    }
+    : { ...labels, jumps: [...jumps, found.jump] };
+}
+
+/** Squared distance of a sample from the fit on one branch (1). */
+function offOf(
+  signal: Float64Array,
+  fit: PhaseFit,
+  i: number,
+  branch: number,
+): number {
+  const { parameters, coefficients, spacing, model } = fit;
+  const y = (signal[i]! - parameters.middle) / parameters.amplitude;
+  if (y !== y) return 0;
+  const phase = phaseAt(coefficients, spacing, i) - 2 * Math.PI * branch;
+  return (y - levelAt(model, phase)) ** 2;
+}
+
+/** Signal on one branch, from -1 to 1; beyond its ends that of the end. */
+function levelAt(model: FringeModel, phase: number): number {
+  const place = (phase + model.shift + model.reach) * model.perRadian;
+  const last = model.entryOf.length - 1;
+  return model.signal[
+    model.entryOf[place < 0 ? 0 : place > last ? last : place | 0]!
+  ]!;
+}

@@ -1,0 +1,169 @@
+import { checkpoint } from "../progress/mod.ts";
+import type { Detection } from "./detection.ts";
+import { labelsOf, type Reading } from "./hypotheses.ts";
+import { fitPhase, type FringeParameters, type PhaseFit } from "./phase_fit.ts";
+import { phaseAt } from "./phase_system.ts";
+import { splineThrough } from "./spline_through.ts";
+
+/** Samples between knots that are tried first: stiff splines before loose. */
+export function firstSpacings(
+  signal: Float64Array,
+  detection: Detection,
+): number[] {
+  const most = Math.max(4, Math.floor(signal.length / 6));
+  const all = [24, 6, 1.5].map((factor) =>
+    Math.max(4, Math.min(most, Math.round(factor * detection.fastest)))
+  );
+  return [...new Set(all)];
+}
+
+/** Whether a fit leaves no more than the noise that was seen beforehand. */
+export function fitsNoise(fit: PhaseFit, detection: Detection): boolean {
+  const { amplitude } = fit.parameters;
+  return fit.settled &&
+    fit.noise < 1.05 * detection.scale.noise + 0.002 * amplitude &&
+    fit.effectiveSamples > 2 * fit.coefficients.length;
+}
+
+export function fitReading(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  spacing: number,
+  parameters: FringeParameters | null,
+  iterations: number,
+  startFeedback: number | null = null,
+  coefficients: Float64Array | null = null,
+): PhaseFit {
+  const { middle, amplitude, noise } = detection.scale;
+  const feedback = startFeedback ?? (reading.kind === "jumps" ? 1.5 : 0.3);
+  return fitPhase({
+    signal,
+    spacing,
+    labels: labelsOf(reading, detection, signal.length),
+    coefficients: coefficients ??
+      (reading.kind === "searched"
+        ? splineThrough(reading.phase, spacing)
+        : null),
+    noise: Math.max(noise, 0.02 * amplitude),
+    parameters: parameters ??
+      { p: 0.2 * feedback, q: 0.98 * feedback, middle, amplitude },
+    fitFeedback: true,
+    keepFeedbackAtStart: startFeedback !== null,
+    fitLevels: true,
+    iterations,
+  });
+}
+
+/** No closer fit than this is worth more knots (1). */
+const leastVariance = 1e-8;
+
+/** Akaike's criterion of a fit: smaller is better. */
+export function score(fit: PhaseFit): number {
+  const { residualSquares, effectiveSamples, coefficients, free } = fit;
+  const k = coefficients.length + free.length;
+  if (!(effectiveSamples > 1.5 * k)) return Infinity;
+  const value = effectiveSamples *
+      Math.log(residualSquares / effectiveSamples + leastVariance) +
+    2 * k * effectiveSamples / (effectiveSamples - k - 1);
+  return Number.isFinite(value) ? value : Infinity;
+}
+
+const ladder = 1.6;
+
+/** The spline of a fit on other knots: c = (8 f₀ - f₋₁ - f₊₁)/6. */
+function resampled(
+  fit: PhaseFit,
+  spacing: number,
+  sampleCount: number,
+): Float64Array {
+  const size = Math.ceil(sampleCount / spacing) + 3;
+  const last = sampleCount - 1;
+  const inside = (place: number) =>
+    phaseAt(fit.coefficients, fit.spacing, place);
+  // Straight on beyond the ends.
+  const at = (place: number) =>
+    place < 0
+      ? inside(0) + place * (inside(1) - inside(0))
+      : place > last
+      ? inside(last) + (place - last) * (inside(last) - inside(last - 1))
+      : inside(place);
+  return Float64Array.from({ length: size }, (_, k) => {
+    const place = (k - 1) * spacing;
+    return (8 * at(place) - at(place - spacing) - at(place + spacing)) / 6;
+  });
+}
+
+/** A reading's fit with the knots that suit it, stiff splines tried first. */
+export function fitAnew(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  parameters: FringeParameters,
+): PhaseFit {
+  let best: PhaseFit | null = null;
+  for (const spacing of firstSpacings(signal, detection)) {
+    const fit = fitReading(
+      signal,
+      detection,
+      reading,
+      spacing,
+      parameters,
+      10,
+    );
+    if (best === null || score(fit) < score(best)) best = fit;
+  }
+  return chooseSpacing(signal, detection, reading, best!);
+}
+
+/** Knots further apart or closer, as long as Akaike's criterion improves. */
+export function chooseSpacing(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  start: PhaseFit,
+  thorough = true,
+): PhaseFit {
+  let best = start;
+  const walk = (factor: number) => {
+    let failures = 0;
+    let { spacing } = best;
+    while (failures < (thorough ? 2 : 1)) {
+      const next = Math.round(spacing * factor);
+      if (next === spacing || next < 3 || next > signal.length / 4) return;
+      spacing = next;
+      checkpoint(NaN, "choose knots");
+      // From the spline so far, and afresh from the labels: either may be
+      // caught where the other is not.
+      let fit: PhaseFit | null = null;
+      const onwards = resampled(best, spacing, signal.length);
+      for (const from of thorough ? [onwards, null] : [onwards]) {
+        const next = fitReading(
+          signal,
+          detection,
+          reading,
+          spacing,
+          best.parameters,
+          8,
+          null,
+          from,
+        );
+        if (fit === null || score(next) < score(fit)) fit = next;
+        if (fitsNoise(fit, detection)) break;
+      }
+      if (fit === null) return;
+      if (score(fit) < score(best)) {
+        best = fit;
+        failures = 0;
+      } else failures++;
+    }
+  };
+  // A fit caught on the way may be freed by one from the other side.
+  for (let round = 0; round < (thorough ? 3 : 1); round++) {
+    const before = best;
+    walk(1 / ladder);
+    walk(ladder);
+    if (best.spacing === before.spacing || fitsNoise(best, detection)) break;
+  }
+  return best;
+}

@@ -1,0 +1,133 @@
+import { checkpoint } from "../progress/mod.ts";
+import type { Detection } from "./detection.ts";
+import { fringeModel } from "./fringe_model.ts";
+import type { Reading } from "./hypotheses.ts";
+import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
+import { misfitsOfFit, tracePhase } from "./phase_residuals.ts";
+import { searchPhase } from "./phase_search.ts";
+import {
+  chooseSpacing,
+  firstSpacings,
+  fitReading,
+  score,
+} from "./reading_fit.ts";
+
+/** A reading with its fit. */
+export interface FittedReading {
+  readonly reading: Reading;
+  readonly fit: PhaseFit;
+}
+
+/** C that are tried where the first fit is no help, and the α that goes along. */
+const triedFeedbacks = [0.2, 0.6, 0.95, 1.3, 2.2, 3.5, 5.5] as const;
+const triedAlpha = 4;
+const mostFits = 3;
+
+/** Whether a fit follows the signal everywhere and leaves only the noise. */
+export function isSound(
+  signal: Float64Array,
+  detection: Detection,
+  fit: PhaseFit,
+): boolean {
+  const { amplitude } = fit.parameters;
+  return fit.noise < 1.15 * detection.scale.noise + 0.002 * amplitude &&
+    misfitsOfFit(tracePhase(signal, fit), fit, detection).length === 0;
+}
+
+/**
+ * Reads a record anew where a fit does not follow it: searches for the likeliest
+ * course of φ0 with the feedback of the fit, then with others, and fits each.
+ *
+ * @param signal The signal.
+ * @param detection Its fringes.
+ * @param before The best so far.
+ * @returns The better of the two.
+ */
+export function seekReading(
+  signal: Float64Array,
+  detection: Detection,
+  before: FittedReading,
+): FittedReading {
+  let best = before;
+  const consider = (parameters: FringeParameters) => {
+    checkpoint(NaN, "seek phase");
+    const found = fitSearched(signal, detection, parameters);
+    if (found !== null && score(found.fit) < score(best.fit)) best = found;
+    return isSound(signal, detection, best.fit);
+  };
+  for (const parameters of neighbours(before.fit.parameters)) {
+    if (consider(parameters)) return best;
+  }
+  // The rest by the likelihood of their courses.
+  const noise = relativeNoise(detection, detection.scale.amplitude);
+  const others = triedFeedbacks.map((feedback) => {
+    const parameters = guessOf(feedback, detection);
+    const cost = searchPhase(signal, parameters, noise, detection.fastest)
+      ?.cost ?? Infinity;
+    return { parameters, cost };
+  }).sort((a, b) => a.cost - b.cost);
+  for (const { parameters } of others.slice(0, mostFits)) {
+    if (consider(parameters)) return best;
+  }
+  return best;
+}
+
+/** The parameters of a fit, and at the border of C = 1 those across it. */
+function neighbours(parameters: FringeParameters): FringeParameters[] {
+  const { p, q } = parameters;
+  const feedback = Math.hypot(p, q);
+  const scaled = (c: number) => ({
+    ...parameters,
+    p: p * c / feedback,
+    q: q * c / feedback,
+  });
+  if (feedback > 0.85 && feedback <= 1) return [parameters, scaled(1.1)];
+  if (feedback > 1 && feedback < 1.4) return [parameters, scaled(0.95)];
+  return [parameters];
+}
+
+/** A fringe of one C that spans the levels of the signal. */
+function guessOf(feedback: number, { scale }: Detection): FringeParameters {
+  const psi = Math.atan(triedAlpha);
+  const p = feedback * Math.cos(psi);
+  const q = feedback * Math.sin(psi);
+  let low = Infinity;
+  let high = -Infinity;
+  for (const value of fringeModel(p, q, 0.03).signal) {
+    low = Math.min(low, value);
+    high = Math.max(high, value);
+  }
+  const amplitude = 2 * scale.amplitude / (high - low);
+  return {
+    p,
+    q,
+    middle: scale.middle - amplitude * (high + low) / 2,
+    amplitude,
+  };
+}
+
+function relativeNoise(detection: Detection, amplitude: number): number {
+  return Math.max(0.01, detection.scale.noise / amplitude);
+}
+
+function fitSearched(
+  signal: Float64Array,
+  detection: Detection,
+  parameters: FringeParameters,
+): FittedReading | null {
+  const found = searchPhase(
+    signal,
+    parameters,
+    relativeNoise(detection, parameters.amplitude),
+    detection.fastest,
+  );
+  if (found === null) return null;
+  const reading: Reading = { kind: "searched", ...found };
+  let best: PhaseFit | null = null;
+  for (const spacing of firstSpacings(signal, detection)) {
+    const fit = fitReading(signal, detection, reading, spacing, parameters, 10);
+    if (best === null || score(fit) < score(best)) best = fit;
+  }
+  if (best === null) return null;
+  return { reading, fit: chooseSpacing(signal, detection, reading, best) };
+}
