@@ -13,7 +13,10 @@ export type ChannelRole =
   | "drive voltage"
   | "other";
 
-/** Samples of one channel. */
+/**
+ * Samples of one channel: single precision where the file holds that, double
+ * precision otherwise.
+ */
 export type Samples = Float64Array | Float32Array;
 
 /** One channel of a capture. */
@@ -39,7 +42,10 @@ export interface Channel {
 export interface CaptureSource {
   /** File name without folder; `null` for a capture made in memory. */
   readonly fileName: string | null;
-  /** SHA-256 of the file's bytes, in lower-case hex; `null` if no file. */
+  /**
+   * SHA-256 of the file's bytes, in lower-case hex; `null` if there is no file
+   * or it was not hashed.
+   */
   readonly sha256: string | null;
   /** Format read, such as `"delimited text"` or `"WAV"`. */
   readonly format: string;

@@ -1,4 +1,4 @@
-import type { ChannelInput, ChannelRole } from "./capture.ts";
+import type { ChannelInput, ChannelRole, Samples } from "./capture.ts";
 import type { OpenedChannel } from "./file/opened_file.ts";
 import type { ChannelOptions } from "./options.ts";
 import { recogniseRole } from "./role.ts";
@@ -117,7 +117,7 @@ export function planChannels(
 /** Puts scaled samples to their plan. */
 export function withSamples(
   plans: readonly ChannelPlan[],
-  columns: readonly Float64Array[],
+  columns: readonly Samples[],
 ): ChannelInput[] {
   return plans.map(({ name, role, unit, scale, fullScale }, index) => ({
     name,

@@ -16,6 +16,7 @@ const readOptions: Record<keyof ReadCaptureOptions, true> = {
   record: true,
   raw: true,
   maximumSize: true,
+  sha256: true,
 };
 
 const channelOptions: Record<keyof ChannelOptions, true> = {

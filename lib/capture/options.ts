@@ -126,4 +126,12 @@ export interface ReadCaptureOptions {
    * @default {2147483648}
    */
   maximumSize?: number;
+  /**
+   * Whether to hash the file (SHA-256), so that results and records name the
+   * very bytes they come from. Without it, provenance says that the file was not
+   * hashed, and calibration records refuse it.
+   *
+   * @default {true}
+   */
+  sha256?: boolean;
 }

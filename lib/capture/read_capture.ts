@@ -7,7 +7,13 @@ import {
   type ChannelInput,
   createCapture,
 } from "./capture.ts";
-import { memorySource } from "./file/byte_source.ts";
+import {
+  type ByteSource,
+  fileSource,
+  memorySource,
+} from "./file/byte_source.ts";
+import { hashedSource } from "./file/hashed_source.ts";
+import { looksLikeGzip, utf16Mark } from "./file/identify.ts";
 import { readWhole } from "./file/read_whole.ts";
 import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
 import { plainMemory } from "./file/plain_source.ts";
@@ -88,8 +94,32 @@ export async function readCaptures(
       { fileName },
     );
   }
-  const { bytes, sha256 } = readWhole(path);
-  return parse(bytes, { ...options, fileName }, sigmfMeta, sha256);
+  const settings = { ...options, fileName };
+  const file = fileSource(path);
+  try {
+    if (sigmfMeta === null && readsInPieces(file, options)) {
+      return parseSource(file, settings);
+    }
+  } finally {
+    file.close();
+  }
+  const { bytes, sha256 } = readWhole(path, options.sha256 ?? true);
+  return parse(bytes, settings, sigmfMeta, { sha256 });
+}
+
+/**
+ * Whether a file can be read piece by piece; compressed and archived ones are
+ * taken into memory first.
+ */
+function readsInPieces(file: ByteSource, options: ReadCaptureOptions): boolean {
+  const head = file.read(0, 512);
+  if (head.length === 0) return false;
+  if (options.raw !== undefined) {
+    return formatOf(file, options) === "raw binary";
+  }
+  if (looksLikeGzip(head) || utf16Mark(head) !== null) return false;
+  const format = formatOf(file, options);
+  return format !== "SigMF" && format !== "NPZ";
 }
 
 /**
@@ -168,13 +198,14 @@ function oneRecord(
   });
 }
 
+/** Bytes in memory to captures. Bytes that were read here have `read`. */
 function parse(
   bytes: Uint8Array,
   options: ReadCaptureOptions,
   sigmfMeta: string | null,
-  sha256: string | null,
+  read: { sha256: string | null } | null,
 ): (Capture & Shown)[] {
-  const { maximumSize = defaultMaximumSize } = options;
+  const { maximumSize = defaultMaximumSize, sha256 = true } = options;
   const fileName = options.fileName ?? null;
   if (bytes.length === 0) {
     throw new CaptureFormatError(
@@ -184,17 +215,43 @@ function parse(
       { fileName, byteOffset: 0 },
     );
   }
-  const source: CaptureSource = {
-    fileName,
-    sha256: sha256 ?? sha256Of(bytes),
-    format: "unknown",
-  };
+  const digest = read !== null ? read.sha256 : sha256 ? sha256Of(bytes) : null;
   // Bytes read here are ours alone; those of a caller are never written to.
+  const owned = read !== null;
   const plain = options.raw === undefined
-    ? plainMemory(bytes, maximumSize, fileName, sha256 !== null)
-    : memorySource(bytes, sha256 !== null);
+    ? plainMemory(bytes, maximumSize, fileName, owned)
+    : memorySource(bytes, owned);
+  return parsePlain(plain, options, sigmfMeta, () => digest);
+}
+
+/** A file that is read, hashed and parsed piece by piece. */
+function parseSource(
+  file: ByteSource,
+  options: ReadCaptureOptions,
+): (Capture & Shown)[] {
+  if (options.sha256 === false) {
+    return parsePlain(file, options, null, () => null);
+  }
+  const hashed = hashedSource(file);
+  return parsePlain(hashed, options, null, () => hashed.sha256());
+}
+
+function parsePlain(
+  plain: ByteSource,
+  options: ReadCaptureOptions,
+  sigmfMeta: string | null,
+  digest: () => string | null,
+): (Capture & Shown)[] {
+  const fileName = options.fileName ?? null;
+  const sourceOf = (): CaptureSource => ({
+    fileName,
+    sha256: digest(),
+    format: "unknown",
+  });
   const format = sigmfMeta === null ? formatOf(plain, options) : "SigMF";
-  if (format === "delimited text") return readText(plain, options, source);
+  if (format === "delimited text") {
+    return readText(plain, options, fileName, sourceOf);
+  }
   const opened = openBinary(plain, format, options, fileName, sigmfMeta);
-  return [captureOfBinary(opened, options, source)];
+  return [captureOfBinary(opened, options, fileName, sourceOf)];
 }

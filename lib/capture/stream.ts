@@ -7,7 +7,7 @@ import {
   timeChannelOf,
 } from "./binary/capture_of_binary.ts";
 import { readBinary } from "./binary/read_binary.ts";
-import { type Capture, createCapture } from "./capture.ts";
+import { type Capture, createCapture, type Samples } from "./capture.ts";
 import {
   type ByteSource,
   fileSource,
@@ -254,7 +254,7 @@ function stream(
 function makeBlock(
   opened: OpenedHead,
   plans: readonly ChannelPlan[],
-  columns: readonly Float64Array[],
+  columns: readonly Samples[],
   samplingRate: number,
   fileName: string | null,
   warnings: readonly Warning[],

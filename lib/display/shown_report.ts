@@ -99,7 +99,11 @@ function captureLines(captures: Result["provenance"]["captures"]): string[] {
   const counts = new Map<string, number>();
   for (const { fileName, sha256 } of captures) {
     const line = `Capture ${fileName ?? "made in memory"}` +
-      (sha256 === null ? "" : ` (SHA-256 ${sha256.slice(0, 16)}…)`);
+      (sha256 !== null
+        ? ` (SHA-256 ${sha256.slice(0, 16)}…)`
+        : fileName === null
+        ? ""
+        : " (not hashed)");
     counts.set(line, (counts.get(line) ?? 0) + 1);
   }
   return [...counts].map(([line, count]) =>

@@ -205,8 +205,8 @@ export const calibrationRecordSchemaId =
  * @param calibration The calibration.
  * @param options Title, operator, dates, instruments, conditions.
  * @returns The record.
- * @throws {RangeError} If a date cannot be read or the record would end before
- * it begins.
+ * @throws {RangeError} If a date cannot be read, the record would end before it
+ * begins, or a capture file was not hashed.
  *
  * @example
  * ```ts
@@ -268,6 +268,13 @@ export async function createCalibrationRecord(
         `Cannot make a calibration record as '${name}' is empty: say ${
           name === "title" ? "what was calibrated" : "who calibrated"
         }`,
+      );
+    }
+  }
+  for (const { fileName, sha256 } of calibration.provenance.captures) {
+    if (fileName !== null && sha256 === null) {
+      throw new RangeError(
+        `Cannot make a calibration record as capture '${fileName}' was not hashed, so that nobody could tell later whether a file is the one that was used. Read it without 'sha256: false'`,
       );
     }
   }

@@ -282,6 +282,18 @@ describe("calibration records", () => {
     );
   });
 
+  it("are refused for a capture file that was not hashed", async () => {
+    const unhashed = {
+      ...calibration,
+      provenance: {
+        ...calibration.provenance,
+        captures: [{ fileName: "a.csv", sha256: null }],
+      },
+    };
+    const error = await rejection(createCalibrationRecord(unhashed, options));
+    expect(error.message).toContain("capture 'a.csv' was not hashed");
+  });
+
   it("need a title, an operator and dates that make sense", async () => {
     for (
       const [change, message] of [

@@ -1,6 +1,11 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
 import type { Shown, Warning } from "../../result/mod.ts";
-import { type Capture, type CaptureSource, createCapture } from "../capture.ts";
+import {
+  type Capture,
+  type CaptureSource,
+  createCapture,
+  type Samples,
+} from "../capture.ts";
 import type { OpenedBinary } from "../file/opened_file.ts";
 import {
   type ChannelPlan,
@@ -41,7 +46,7 @@ export function timeChannelOf(
 export function rateOf(
   opened: OpenedBinary,
   options: ReadCaptureOptions,
-  times: Float64Array | null,
+  times: Samples | null,
   fileName: string | null,
   warnings: Warning[],
 ): number {
@@ -71,11 +76,16 @@ export function scalesOf(
   return scales;
 }
 
-/** Reads all samples of an opened file. */
+/**
+ * Reads all samples of an opened file.
+ *
+ * @param sourceOf Where the capture comes from; asked once all is read.
+ */
 export function captureOfBinary(
   opened: OpenedBinary,
   options: ReadCaptureOptions,
-  source: CaptureSource,
+  fileName: string | null,
+  sourceOf: () => CaptureSource,
 ): Capture & Shown {
   const warnings: Warning[] = [...opened.warnings];
   const time = timeChannelOf(opened, options);
@@ -94,7 +104,7 @@ export function captureOfBinary(
     opened,
     options,
     time === null ? null : columns[time]!,
-    source.fileName,
+    fileName,
     warnings,
   );
   const channels = withSamples(plans, columns.filter((_, at) => at !== time));
@@ -102,7 +112,7 @@ export function captureOfBinary(
     samplingRate,
     startTime: options.startTime ?? opened.startTime,
     metadata: opened.metadata,
-    source: { ...source, format: opened.format },
+    source: { ...sourceOf(), format: opened.format },
     warnings: [...warnings, ...doubts],
   });
 }

@@ -1,9 +1,6 @@
 import type { Shown } from "../../result/mod.ts";
-import {
-  decodeSamples,
-  integerLimits,
-  sampleSize,
-} from "../binary/sample_type.ts";
+import { decodeSamples } from "../binary/decode_samples.ts";
+import { integerLimits, sampleSize } from "../binary/sample_type.ts";
 import { type Capture, type ChannelInput, createCapture } from "../capture.ts";
 import {
   connectInstrument,

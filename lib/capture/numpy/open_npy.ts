@@ -1,6 +1,6 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
 import { integerLimits, type SampleLayout } from "../binary/sample_type.ts";
-import { decodeSamples } from "../binary/sample_type.ts";
+import { decodeSamples } from "../binary/decode_samples.ts";
 import type { ByteSource } from "../file/byte_source.ts";
 import type {
   OpenedBinary,

@@ -140,14 +140,22 @@ function join(
     starts.push(size);
     size += source.size;
   }
+  const memberAt = (offset: number): number => {
+    let at = starts.length - 1;
+    while (at > 0 && starts[at]! > offset) at--;
+    return at;
+  };
   const joined: ByteSource = {
     size,
     inMemory: sources.every(({ inMemory }) => inMemory),
     owned: sources.every(({ owned }) => owned),
     read(offset, length) {
-      let at = starts.length - 1;
-      while (at > 0 && starts[at]! > offset) at--;
+      const at = memberAt(offset);
       return sources[at]!.read(offset - starts[at]!, length);
+    },
+    readInto(offset, target) {
+      const at = memberAt(offset);
+      return sources[at]!.readInto(offset - starts[at]!, target);
     },
     close: () => sources[0]?.close(),
   };

@@ -11,16 +11,21 @@ import { type ParsedText, parseText } from "./parse_text.ts";
 import { findRecords, type RecordRows } from "./records.ts";
 import { readTimeAxis } from "./time_axis.ts";
 
-/** Reads all records of a delimited text file, one capture each. */
+/**
+ * Reads all records of a delimited text file, one capture each.
+ *
+ * @param sourceOf Where the captures come from; asked once all is read.
+ */
 export function readText(
   bytes: ByteSource,
   options: ReadCaptureOptions,
-  source: CaptureSource,
+  fileName: string | null,
+  sourceOf: () => CaptureSource,
 ): (Capture & Shown)[] {
-  const { fileName } = source;
   const opened = openText(bytes, options, fileName);
   const parsed = parseText(bytes, opened, fileName);
   const records = findRecords(parsed, opened);
+  const source = sourceOf();
   return records.map((rows) =>
     makeCapture(opened, parsed, rows, options, source)
   );

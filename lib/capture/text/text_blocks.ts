@@ -1,6 +1,6 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
 import { warn, type Warning } from "../../result/mod.ts";
-import type { ByteSource } from "../file/byte_source.ts";
+import { type ByteSource, partOf } from "../file/byte_source.ts";
 import { scaleRange } from "../scale.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
@@ -86,17 +86,11 @@ function headTimes(
   }
   const reader = new TextReader(opened, fileName, rowsLookedAt);
   const size = Math.ceil(opened.rowSize * rowsLookedAt) + 65536;
-  const head: ByteSource = {
-    size: Math.min(source.size, opened.dataOffset + size),
-    inMemory: false,
-    owned: false,
-    read: (offset, length) =>
-      source.read(
-        offset,
-        Math.min(length, Math.max(0, opened.dataOffset + size - offset)),
-      ),
-    close: () => {},
-  };
+  const head = partOf(
+    { ...source, inMemory: false },
+    0,
+    Math.min(source.size, opened.dataOffset + size),
+  );
   for (const chunk of textChunks(head, opened.dataOffset, fileName)) {
     if (!chunk.unterminated || head.size === source.size) reader.add(chunk);
     if (reader.parser.rowCount >= rowsLookedAt) break;

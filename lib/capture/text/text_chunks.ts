@@ -16,13 +16,14 @@ export interface TextChunk {
 }
 
 /** Bytes read from a file at once. */
-const chunkSize = 1 << 22;
+const chunkSize = 1 << 20;
 /** Longest line of a file that is read in pieces, in bytes. */
 const longestLine = 1 << 26;
 
 /**
  * Cuts a file into chunks of whole lines; each ends in a newline. Bytes in
- * memory come as they are, a file in pieces of 4 MiB.
+ * memory come as they are, a file in pieces of 1 MiB, each in the same memory:
+ * a chunk is good until the next one is asked for.
  */
 export function* textChunks(
   source: ByteSource,
@@ -39,20 +40,21 @@ export function* textChunks(
     if (from < bytes.length) yield lastLine(bytes.subarray(from), from);
     return;
   }
+  let buffer = new Uint8Array(chunkSize * 1.25);
   let at = offset;
-  let carry = new Uint8Array(0);
+  let kept = 0;
   for (;;) {
-    const read = source.read(at, chunkSize);
-    if (read.length === 0) break;
-    const bytes = new Uint8Array(carry.length + read.length);
-    bytes.set(carry);
-    bytes.set(read, carry.length);
-    const first = at - carry.length;
-    at += read.length;
-    const end = bytes.lastIndexOf(10) + 1;
+    const space = buffer.subarray(kept, kept + chunkSize);
+    const got = source.readInto(at, space);
+    if (got === 0) break;
+    const first = at - kept;
+    const filled = kept + got;
+    at += got;
+    const end = buffer.lastIndexOf(10, filled - 1) + 1;
     if (end > 0) {
+      const bytes = buffer.subarray(0, filled);
       yield { bytes, start: 0, end, offset: first, unterminated: false };
-    } else if (bytes.length > longestLine) {
+    } else if (filled > longestLine) {
       throw new CaptureFormatError(
         `Cannot read ${
           place(fileName)
@@ -60,9 +62,14 @@ export function* textChunks(
         { fileName, byteOffset: first },
       );
     }
-    carry = bytes.slice(end);
+    kept = filled - end;
+    if (kept + chunkSize > buffer.length) {
+      const larger = new Uint8Array(2 * kept + chunkSize);
+      larger.set(buffer.subarray(end, filled));
+      buffer = larger;
+    } else buffer.copyWithin(0, end, filled);
   }
-  if (carry.length > 0) yield lastLine(carry, at - carry.length);
+  if (kept > 0) yield lastLine(buffer.subarray(0, kept), at - kept);
 }
 
 function lastLine(rest: Uint8Array, offset: number): TextChunk {

@@ -1,3 +1,4 @@
+import type { Samples } from "../capture.ts";
 import { warn, type Warning } from "../../result/mod.ts";
 
 /** What a column of times says. */
@@ -22,7 +23,7 @@ export interface TimeAxis {
  * @param times Times, in s.
  * @returns What it says, with warnings where it is not even.
  */
-export function readTimeAxis(times: Float64Array): TimeAxis {
+export function readTimeAxis(times: Samples): TimeAxis {
   const count = times.length;
   const start = times[0] ?? NaN;
   const end = times[count - 1] ?? NaN;
@@ -97,7 +98,7 @@ export function readTimeAxis(times: Float64Array): TimeAxis {
 }
 
 /** Median of up to 4097 steps spread over the column, in s. */
-function medianStep(times: Float64Array): number {
+function medianStep(times: Samples): number {
   const stride = Math.max(1, Math.floor((times.length - 1) / 4096));
   const steps: number[] = [];
   for (let index = 1; index < times.length; index += stride) {

@@ -36,7 +36,7 @@ export async function startPartner(
     : [Deno.execPath(), [
       "run",
       "-A",
-      "--v8-flags=--expose-gc",
+      "--v8-flags=--expose-gc,--no-concurrent-array-buffer-sweeping",
       denoRunner,
     ]];
   const child = new Deno.Command(command, {
