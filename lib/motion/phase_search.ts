@@ -14,12 +14,12 @@ export interface PhaseSearch {
 }
 
 const turn = 2 * Math.PI;
-/** Cells of the grid per turn of φ0. */
-const cellsPerTurn = 128;
 /** Cost of a change of speed by one cell per step. */
 const changeCost = 2;
 /** A sample costs no more than this, wherever it lies. */
 const mostCost = 12;
+/** States and steps whose way back is kept at once, in bytes. */
+const mostMemory = 1 << 26;
 
 /**
  * Finds the likeliest course of φ0 through a record for a known fringe: a search
@@ -31,6 +31,7 @@ const mostCost = 12;
  * @param parameters Feedback and levels of the fringe.
  * @param noise Noise over the amplitude (1).
  * @param fastest Samples of the shortest half fringe.
+ * @param cellsPerTurn Cells of the grid per turn of φ0.
  * @returns The course, or `null` if the signal is too short.
  */
 export function searchPhase(
@@ -38,6 +39,7 @@ export function searchPhase(
   parameters: FringeParameters,
   noise: number,
   fastest: number,
+  cellsPerTurn = 128,
 ): PhaseSearch | null {
   const { p, q, middle, amplitude } = parameters;
   const model = fringeModel(p, q, Math.max(noise, 1e-3));
@@ -73,84 +75,70 @@ export function searchPhase(
   let next = new Float64Array(states);
   const best = new Float64Array(cells);
   const change = new Uint8Array(cells);
+  const seen = new Float64Array(cells);
   const advance = (k: number, back: Uint8Array | null, offset: number) => {
     const y = (signal[k * step]! - middle) / amplitude;
-    let least = Infinity;
+    for (let c = 0; c < cells && y === y; c++) {
+      const off = y - level[c]!;
+      seen[c] = Math.min(mostCost, factor[c]! * off * off + constant[c]!);
+    }
+    if (y !== y) seen.fill(0);
     for (let s = 0; s < speeds; s++) {
       const own = s * cells;
-      const slower = s > 0 ? own - cells : -1;
-      const faster = s + 1 < speeds ? own + cells : -1;
       for (let c = 0; c < cells; c++) {
-        let value = cost[own + c]!;
-        let from = 0;
-        if (slower >= 0) {
-          const other = cost[slower + c]! + changeCost;
-          if (other < value) {
-            value = other;
-            from = 1;
+        best[c] = cost[own + c]!;
+        change[c] = 0;
+      }
+      for (const [other, code] of [[s - 1, 1], [s + 1, 2]] as const) {
+        if (other < 0 || other >= speeds) continue;
+        const from = other * cells;
+        for (let c = 0; c < cells; c++) {
+          const value = cost[from + c]! + changeCost;
+          if (value < best[c]!) {
+            best[c] = value;
+            change[c] = code;
           }
         }
-        if (faster >= 0) {
-          const other = cost[faster + c]! + changeCost;
-          if (other < value) {
-            value = other;
-            from = 2;
-          }
-        }
-        best[c] = value;
-        change[c] = from;
       }
       const move = s - most;
-      for (let c = 0; c < cells; c++) {
-        let from = c - move;
-        let wrapped = 0;
-        let value = from >= 0 && from < cells ? best[from]! : Infinity;
-        // Past one end of the branch φF goes on a turn away.
-        if (move > 0) {
-          const before = c + cellsPerTurn - move;
-          if (
-            c + cellsPerTurn >= cells && before < cells &&
-            best[before]! < value
-          ) {
-            value = best[before]!;
-            from = before;
-            wrapped = 4;
-          }
-        } else if (move < 0) {
-          const before = c - cellsPerTurn - move;
-          if (
-            c - cellsPerTurn < 0 && before >= 0 && best[before]! < value
-          ) {
-            value = best[before]!;
-            from = before;
-            wrapped = 8;
-          }
-        }
-        if (y === y) {
-          const off = y - level[c]!;
-          const own = factor[c]! * off * off + constant[c]!;
-          value += own < mostCost ? own : mostCost;
-        }
-        next[own + c] = value;
-        if (value < least) least = value;
-        if (back !== null) {
-          back[offset + own + c] = wrapped |
-            (from >= 0 && from < cells ? change[from]! : 0);
+      const low = Math.max(0, move);
+      const high = Math.min(cells, cells + move);
+      next.fill(Infinity, own, own + low);
+      next.fill(Infinity, own + high, own + cells);
+      for (let c = low; c < high; c++) next[own + c] = best[c - move]!;
+      if (back !== null) {
+        for (let c = low; c < high; c++) {
+          back[offset + own + c] = change[c - move]!;
         }
       }
+      // Past one end of the branch φF goes on a turn away.
+      const shift = move > 0 ? cellsPerTurn - move : -cellsPerTurn - move;
+      const wrapFrom = move > 0 ? cells - cellsPerTurn : cellsPerTurn + move;
+      const wrapTo = move > 0 ? cells - shift : Math.min(cells, cellsPerTurn);
+      for (let c = wrapFrom; move !== 0 && c < wrapTo; c++) {
+        const before = c + shift;
+        if (best[before]! < next[own + c]!) {
+          next[own + c] = best[before]!;
+          if (back !== null) {
+            back[offset + own + c] = (move > 0 ? 4 : 8) | change[before]!;
+          }
+        }
+      }
+      for (let c = 0; c < cells; c++) next[own + c]! += seen[c]!;
     }
     [cost, next] = [next, cost];
-    return least;
   };
   // The way back is found part by part, so that memory grows with the root.
-  const part = Math.ceil(Math.sqrt(steps));
+  const part = states * steps < mostMemory
+    ? steps
+    : Math.ceil(Math.sqrt(steps));
   const starts: Float64Array[] = [];
+  const whole = part === steps;
+  const back = new Uint8Array(states * part);
   for (let k = 1; k < steps; k++) {
-    if ((k - 1) % part === 0) {
-      checkpoint(NaN, "search phase");
-      starts.push(cost.slice());
-    }
-    advance(k, null, 0);
+    if ((k - 1) % part === 0) starts.push(cost.slice());
+    if (k % 64 === 0) checkpoint(NaN, "search phase");
+    advance(k, whole ? back : null, (k - 1) * states);
   }
   let state = 0;
   for (let s = 1; s < states; s++) if (cost[s]! < cost[state]!) state = s;
@@ -158,13 +146,16 @@ export function searchPhase(
   if (!Number.isFinite(total)) return null;
   const moves = new Int16Array(steps);
   const wraps = new Int8Array(steps);
-  const back = new Uint8Array(states * part);
   for (let m = starts.length - 1; m >= 0; m--) {
     checkpoint(NaN, "search phase");
     const first = 1 + m * part;
     const last = Math.min(steps - 1, first + part - 1);
-    cost.set(starts[m]!);
-    for (let k = first; k <= last; k++) advance(k, back, (k - first) * states);
+    if (!whole) {
+      cost.set(starts[m]!);
+      for (let k = first; k <= last; k++) {
+        advance(k, back, (k - first) * states);
+      }
+    }
     for (let k = last; k >= first; k--) {
       const code = back[(k - first) * states + state]!;
       const s = Math.floor(state / cells);

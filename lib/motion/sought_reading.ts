@@ -22,6 +22,11 @@ export interface FittedReading {
 const triedFeedbacks = [0.2, 0.6, 0.95, 1.3, 2.2, 3.5, 5.5] as const;
 const triedAlpha = 4;
 const mostFits = 3;
+/** A fit that leaves less than so many times the noise has the right feedback. */
+const mostNoise = 1.3;
+/** Samples on which they are compared. */
+const guessSamples = 4000;
+const coarseCells = 64;
 
 /** Whether a fit follows the signal everywhere and leaves only the noise. */
 export function isSound(
@@ -58,14 +63,22 @@ export function seekReading(
   for (const parameters of neighbours(before.fit.parameters)) {
     if (consider(parameters)) return best;
   }
-  // The rest by the likelihood of their courses.
+  if (best.fit.noise < mostNoise * detection.scale.noise) return best;
+  // The rest by the likelihood of their courses, on the part in the middle of
+  // the fringes.
   const noise = relativeNoise(detection, detection.scale.amplitude);
+  const { index } = detection.extremes;
+  const middle = index[index.length >> 1]!;
+  const from = Math.max(0, middle - (guessSamples >> 1));
+  const part = signal.subarray(from, from + guessSamples);
+  const costOf = (parameters: FringeParameters) =>
+    searchPhase(part, parameters, noise, detection.fastest, coarseCells)
+      ?.cost ?? Infinity;
+  const own = costOf(best.fit.parameters);
   const others = triedFeedbacks.map((feedback) => {
     const parameters = guessOf(feedback, detection);
-    const cost = searchPhase(signal, parameters, noise, detection.fastest)
-      ?.cost ?? Infinity;
-    return { parameters, cost };
-  }).sort((a, b) => a.cost - b.cost);
+    return { parameters, cost: costOf(parameters) };
+  }).filter(({ cost }) => cost < own).sort((a, b) => a.cost - b.cost);
   for (const { parameters } of others.slice(0, mostFits)) {
     if (consider(parameters)) return best;
   }
