@@ -16,8 +16,6 @@ export interface BlockFit {
   readonly coefficients: Float64Array;
   /** Cholesky factor, 4 × coefficients; the next fit overwrites it. */
   readonly factor: Float64Array;
-  /** Mean weighted squared residual over the squared amplitude (1). */
-  readonly meanSquare: number;
   /** Change of the middle level that the residuals ask for, over the amplitude. */
   readonly middleChange: number;
   /** Relative change of the amplitude that the residuals ask for (1). */
@@ -28,18 +26,31 @@ const turn = 2 * Math.PI;
 
 /** Fits splines to blocks of one length without making new arrays. */
 export class BlockFitter {
-  readonly #system: PhaseSystem;
+  #system: PhaseSystem;
   readonly #basis: Float64Array;
   readonly spacing: number;
-  readonly size: number;
+  /** Coefficients of the block at hand. */
+  size: number;
   /** Weighted squared residuals between neighbouring knots (1). */
   readonly squares: Float64Array;
   /** Weights between neighbouring knots (1). */
   readonly counts: Float64Array;
-  #sums = { squares: 0, count: 0, r: 0, rc: 0, c: 0, cc: 0 };
+  #sums = { n: 0, r: 0, rc: 0, c: 0, cc: 0 };
 
-  constructor(length: number, spacing: number) {
+  readonly #moments = new Float64Array(11);
+  /** One sample in so many says how steep the fringes are: 1, 2 or 4. */
+  readonly sparse: number;
+
+  /**
+   * @param length Most samples of a block.
+   * @param spacing Samples between knots.
+   * @param evenness Samples over which a fringe hardly changes its slope: the
+   * shortest half fringe, or 1.
+   */
+  constructor(length: number, spacing: number, evenness: number) {
     this.spacing = spacing;
+    const least = Math.min(evenness, spacing);
+    this.sparse = least < 12 ? 1 : least < 24 ? 2 : 4;
     this.size = Math.ceil(length / spacing) + 3;
     this.#system = makeSystem(this.size);
     this.#basis = basisTable(spacing);
@@ -57,6 +68,11 @@ export class BlockFitter {
   ): Float64Array {
     const { p, q, middle, amplitude } = parameters;
     const { spacing } = this;
+    const size = Math.ceil(signal.length / spacing) + 3;
+    if (size !== this.size) {
+      this.size = size;
+      this.#system = makeSystem(size);
+    }
     const { band, right } = this.#system;
     const basis = this.#basis;
     clearSystem(this.#system);
@@ -98,7 +114,11 @@ export class BlockFitter {
     return this.#solve() ?? new Float64Array(this.size);
   }
 
-  /** One Gauss–Newton step from a known spline. */
+  /**
+   * One Gauss–Newton step from a known spline.
+   *
+   * @param step Only one sample in so many is looked at: 1, 2 or 4.
+   */
   refine(
     signal: Float64Array,
     length: number,
@@ -107,6 +127,7 @@ export class BlockFitter {
     model: FringeModel,
     relativeNoise: number,
     labels: PhaseLabels,
+    step = 1,
   ): Float64Array | null {
     clearSystem(this.#system);
     this.#accumulate(
@@ -117,6 +138,7 @@ export class BlockFitter {
       model,
       relativeNoise,
       labels,
+      step,
     );
     if (model.feedback > 1) {
       addJumps(
@@ -134,16 +156,26 @@ export class BlockFitter {
 
   /** The last step's spline with its sums. */
   finish(coefficients: Float64Array): BlockFit {
-    const { squares, count, r, rc, c, cc } = this.#sums;
-    const determinant = count * cc - c * c;
-    const solvable = determinant > 1e-3 * count * count;
+    const { n, r, rc, c, cc } = this.#sums;
+    const determinant = n * cc - c * c;
+    const solvable = determinant > 1e-3 * n * n;
     return {
       coefficients,
       factor: this.#system.band,
-      meanSquare: squares / Math.max(1, count),
       middleChange: solvable ? (r * cc - rc * c) / determinant : 0,
-      amplitudeChange: solvable ? (count * rc - c * r) / determinant : 0,
+      amplitudeChange: solvable ? (n * rc - c * r) / determinant : 0,
     };
+  }
+
+  /** Mean weighted squared residual over the squared amplitude (1). */
+  meanSquare(from: number, to: number): number {
+    const last = Math.min(this.size - 3, Math.ceil(to / this.spacing));
+    let squares = 0, count = 0;
+    for (let k = Math.floor(from / this.spacing); k < last; k++) {
+      squares += this.squares[k]!;
+      count += this.counts[k]!;
+    }
+    return squares / Math.max(1, count);
   }
 
   /** Intervals between two samples whose residuals are larger than chance allows. */
@@ -170,6 +202,12 @@ export class BlockFitter {
     return solution;
   }
 
+  /**
+   * Between two knots b(t) of the spline is a cubic in t, so the sums that the
+   * normal equations need are moments: Σ w tᵐ to the sixth, Σ w r tᵐ to the
+   * third. The first change slowly along a fringe and are taken from one sample
+   * in `sparse`.
+   */
   #accumulate(
     signal: Float64Array,
     n: number,
@@ -178,37 +216,43 @@ export class BlockFitter {
     model: FringeModel,
     relativeNoise: number,
     labels: PhaseLabels,
+    step: number,
   ): void {
     const { middle, amplitude } = parameters;
     const { shift, reach, perRadian, entryOf } = model;
     const { signal: table, phase: phases, slope: slopes, weight: weights } =
       model;
-    const { band, right } = this.#system;
-    const basis = this.#basis;
     const { spacing, size } = this;
+    const sparse = Math.max(step, this.sparse);
+    const mask = sparse - 1;
     const scale = 1 / (relativeNoise * relativeNoise);
     const inverse = 1 / amplitude;
+    const perSample = 1 / spacing;
     const folded = model.feedback > 1;
     const jumps = folded ? labels.jumps : [];
     const lastEntry = entryOf.length - 1;
     const offset = shift + reach;
     const perTurn = 1 / turn;
+    const half = shift * perTurn + 0.5;
     let nextJump = 0;
     let branch = labels.firstBranch;
     let skipFrom = jumps[0]?.first ?? n;
     let skipTo = jumps[0]?.last ?? n;
-    let squares = 0, count = 0, sr = 0, src = 0, sc = 0, scc = 0;
+    let sn = 0, sr = 0, src = 0, sc = 0, scc = 0;
     for (let k = 0; k < size - 3; k++) {
       const c0 = coefficients[k]!, c1 = coefficients[k + 1]!;
       const c2 = coefficients[k + 2]!, c3 = coefficients[k + 3]!;
-      let a00 = 0, a01 = 0, a02 = 0, a03 = 0, a11 = 0;
-      let a12 = 0, a13 = 0, a22 = 0, a23 = 0, a33 = 0;
+      // The spline as a cubic of t, the place between the knots.
+      const p0 = (c0 + 4 * c1 + c2) / 6;
+      const p1 = (c2 - c0) / 2;
+      const p2 = (c0 - 2 * c1 + c2) / 2;
+      const p3 = (c3 - c0 + 3 * (c1 - c2)) / 6;
+      let m0 = 0, m1 = 0, m2 = 0, m3 = 0, m4 = 0, m5 = 0, m6 = 0;
       let d0 = 0, d1 = 0, d2 = 0, d3 = 0;
       const start = k * spacing;
       const end = Math.min(n, start + spacing);
-      const squaresBefore = squares;
-      const countBefore = count;
-      for (let i = start; i < end; i++) {
+      let squares = 0, count = 0;
+      for (let i = start; i < end; i += step) {
         if (i > skipFrom) {
           if (i < skipTo) continue;
           while (i >= skipTo) {
@@ -221,65 +265,113 @@ export class BlockFitter {
         }
         const y = (signal[i]! - middle) * inverse;
         if (y !== y) continue;
-        const o = 4 * (i - start);
-        const b0 = basis[o]!, b1 = basis[o + 1]!;
-        const b2 = basis[o + 2]!, b3 = basis[o + 3]!;
-        const phase = c0 * b0 + c1 * b1 + c2 * b2 + c3 * b3;
-        const base = turn *
-          (folded ? branch : Math.floor((phase + shift) * perTurn + 0.5));
-        let place = (phase - base + offset) * perRadian;
+        const t = (i - start) * perSample;
+        const phase = ((p3 * t + p2) * t + p1) * t + p0;
+        const inTurn = phase -
+          turn * (folded ? branch : Math.floor(phase * perTurn + half));
+        let place = (inTurn + offset) * perRadian;
         place = place < 0 ? 0 : place > lastEntry ? lastEntry : place;
         const j = entryOf[place | 0]!;
         const cosine = table[j]!;
         const g = slopes[j]!;
         const v = weights[j]!;
-        const near = phase - base - phases[j]!;
+        const near = inTurn - phases[j]!;
         const e = y - cosine;
-        const residual = near < 0.02 && near > -0.02 ? e - g * near : e;
-        const vr = v * residual;
-        squares += vr * residual;
+        const corrected = e - g * near;
+        const residual = near < 0.02 && near > -0.02 ? corrected : e;
+        squares += v * residual * residual;
         count += v;
+        const wg = v * g;
+        let moment = wg * corrected;
+        d0 += moment;
+        moment *= t;
+        d1 += moment;
+        moment *= t;
+        d2 += moment;
+        d3 += moment * t;
+        if (((i - start) & mask) !== 0) continue;
+        const vr = v * residual;
+        const vc = v * cosine;
+        sn += v;
         sr += vr;
         src += vr * cosine;
-        sc += v * cosine;
-        scc += v * cosine * cosine;
-        const wg = v * g;
-        const wgg = wg * g;
-        const wd = wg * (e + g * (phases[j]! + base));
-        const w0 = wgg * b0, w1 = wgg * b1, w2 = wgg * b2, w3 = wgg * b3;
-        a00 += w0 * b0;
-        a01 += w0 * b1;
-        a02 += w0 * b2;
-        a03 += w0 * b3;
-        a11 += w1 * b1;
-        a12 += w1 * b2;
-        a13 += w1 * b3;
-        a22 += w2 * b2;
-        a23 += w2 * b3;
-        a33 += w3 * b3;
-        d0 += wd * b0;
-        d1 += wd * b1;
-        d2 += wd * b2;
-        d3 += wd * b3;
+        sc += vc;
+        scc += vc * cosine;
+        let weight = wg * g;
+        m0 += weight;
+        weight *= t;
+        m1 += weight;
+        weight *= t;
+        m2 += weight;
+        weight *= t;
+        m3 += weight;
+        weight *= t;
+        m4 += weight;
+        weight *= t;
+        m5 += weight;
+        m6 += weight * t;
       }
-      this.squares[k] = squares - squaresBefore;
-      this.counts[k] = count - countBefore;
-      const r = 4 * k + 3;
-      band[r]! += scale * a00;
-      band[r + 3]! += scale * a01;
-      band[r + 4]! += scale * a11;
-      band[r + 6]! += scale * a02;
-      band[r + 7]! += scale * a12;
-      band[r + 8]! += scale * a22;
-      band[r + 9]! += scale * a03;
-      band[r + 10]! += scale * a13;
-      band[r + 11]! += scale * a23;
-      band[r + 12]! += scale * a33;
-      right[k]! += scale * d0;
-      right[k + 1]! += scale * d1;
-      right[k + 2]! += scale * d2;
-      right[k + 3]! += scale * d3;
+      const looked = end - start;
+      this.squares[k] = squares;
+      this.counts[k] = count;
+      const once = scale * looked / Math.ceil(looked / sparse);
+      const moments = this.#moments;
+      moments[0] = once * m0;
+      moments[1] = once * m1;
+      moments[2] = once * m2;
+      moments[3] = once * m3;
+      moments[4] = once * m4;
+      moments[5] = once * m5;
+      moments[6] = once * m6;
+      const full = scale * looked / Math.ceil(looked / step) / 6;
+      const e0 = full * d0, e1 = full * d1, e2 = full * d2, e3 = full * d3;
+      moments[7] = e0 - 3 * e1 + 3 * e2 - e3;
+      moments[8] = 4 * e0 - 6 * e2 + 3 * e3;
+      moments[9] = e0 + 3 * e1 + 3 * e2 - 3 * e3;
+      moments[10] = e3;
+      this.#addInterval(k, coefficients);
     }
-    this.#sums = { squares, count, r: sr, rc: src, c: sc, cc: scc };
+    this.#sums = { n: sn, r: sr, rc: src, c: sc, cc: scc };
+  }
+
+  /** Adds what the moments of one interval say; the step becomes a spline. */
+  #addInterval(k: number, coefficients: Float64Array): void {
+    const { band, right } = this.#system;
+    const moments = this.#moments;
+    let o = 0;
+    for (let a = 0; a < 4; a++) {
+      right[k + a]! += moments[7 + a]!;
+      for (let b = 0; b <= a; b++) {
+        let sum = 0;
+        for (let m = 0; m < 7; m++) {
+          sum += productsOfBasis[o + m]! * moments[m]!;
+        }
+        o += 7;
+        band[4 * (k + a) + 3 - a + b]! += sum;
+        right[k + a]! += sum * coefficients[k + b]!;
+        if (b < a) right[k + b]! += sum * coefficients[k + a]!;
+      }
+    }
   }
 }
+
+/** Powers of t in the four B-splines over an interval, times 6. */
+const powersOfBasis = [
+  [1, -3, 3, -1],
+  [4, 0, -6, 3],
+  [1, 3, 3, -3],
+  [0, 0, 0, 1],
+] as const;
+
+/** Powers of t in the products of two of them, for a ≥ b row by row. */
+const productsOfBasis = Float64Array.from(
+  powersOfBasis.flatMap((first, a) =>
+    powersOfBasis.slice(0, a + 1).flatMap((second) =>
+      Array.from({ length: 7 }, (_, m) =>
+        first.reduce<number>(
+          (sum, value, k) => sum + value * (second[m - k] ?? 0),
+          0,
+        ) / 36)
+    )
+  ),
+);

@@ -1,4 +1,9 @@
-import { type Capture, findChannel, requireChannel } from "../capture/mod.ts";
+import {
+  type Capture,
+  findChannel,
+  requireChannel,
+  type Samples,
+} from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
   createResult,
@@ -48,7 +53,10 @@ export interface ConditioningOptions {
 /** A monitor signal made ready for the phase. */
 export interface Conditioning extends Result {
   readonly kind: "motion.conditioning";
-  /** The signal, in its unit; `NaN` where it is not to be used. */
+  /**
+   * The signal, in its unit; `NaN` where it is not to be used. Shared with the
+   * capture where nothing had to be changed.
+   */
   readonly signal: Float64Array;
   /** Samples per second, in Hz. */
   readonly samplingRate: number;
@@ -117,20 +125,30 @@ export function conditionSignal(
   const channel = requireChannel(capture, "monitor signal");
   const { samplingRate } = capture;
   const warnings: Warning[] = [];
-  let signal: Float64Array = new Float64Array(channel.samples);
-  let missingSamples = 0;
-  for (let i = 0; i < signal.length; i++) {
-    if (Number.isFinite(signal[i]!)) continue;
-    signal[i] = NaN;
-    missingSamples++;
-  }
-  if (missingSamples > signal.length / 2) {
+  const { missing: missingSamples, lowest, highest } = survey(channel.samples);
+  if (missingSamples > channel.samples.length / 2) {
     throw new NotMeasurableError(
       "no signal",
-      `Cannot condition the signal as ${missingSamples} of its ${signal.length} samples are missing: record again`,
+      `Cannot condition the signal as ${missingSamples} of its ${channel.samples.length} samples are missing: record again`,
     );
   }
-  const clippedSamples = dropClipped(signal, channel.fullScale);
+  // The capture's own samples until something has to be changed in them.
+  let signal: Float64Array = channel.samples instanceof Float64Array
+    ? channel.samples
+    : new Float64Array(channel.samples);
+  const own = () => {
+    if (signal === channel.samples) signal = signal.slice();
+    return signal;
+  };
+  if (missingSamples > 0) {
+    own().forEach((value, i) => {
+      if (!Number.isFinite(value)) signal[i] = NaN;
+    });
+  }
+  const rails = railsOf(signal, lowest, highest, channel.fullScale);
+  const clippedSamples = lowest <= rails.low || highest >= rails.high
+    ? dropOutside(own(), rails)
+    : 0;
   if (clippedSamples > 0) {
     warnings.push(warn(
       "clipped",
@@ -148,7 +166,8 @@ export function conditionSignal(
   let powerSlope = 0;
   const drive = findChannel(capture, "drive current");
   if (removePowerModulation && drive !== null) {
-    powerSlope = dropPower(signal, drive.samples);
+    const power = powerOf(signal, drive.samples);
+    if (power !== null) powerSlope = dropPower(own(), drive.samples, power);
   }
   if (mainsFrequency !== null) {
     const filled = fillGaps(signal);
@@ -202,21 +221,50 @@ export function conditionSignal(
   });
 }
 
-/** Samples at the converter's ends become `NaN`. */
-function dropClipped(
-  signal: Float64Array,
-  fullScale: { readonly low: number; readonly high: number } | null,
-): number {
-  let low = fullScale?.low ?? -Infinity;
-  let high = fullScale?.high ?? Infinity;
-  if (fullScale === null) [low, high] = flatEnds(signal);
-  else {
-    // The topmost code lies one step below the full scale.
-    const margin = (high - low) / 500;
-    let top = -Infinity;
-    for (const value of signal) if (value > top && value < high) top = value;
-    if (high - top < margin) high = Math.min(high, top);
+/** Lowest and highest finite value, and how many are not finite. */
+function survey(
+  samples: Samples,
+): { missing: number; lowest: number; highest: number } {
+  let missing = 0;
+  let lowest = Infinity;
+  let highest = -Infinity;
+  for (let i = 0; i < samples.length; i++) {
+    const value = samples[i]!;
+    if (value - value !== 0) {
+      missing++;
+      continue;
+    }
+    if (value < lowest) lowest = value;
+    if (value > highest) highest = value;
   }
+  return { missing, lowest, highest };
+}
+
+/** Levels at which the converter cannot follow; infinite where it can. */
+interface Rails {
+  readonly low: number;
+  readonly high: number;
+}
+
+function railsOf(
+  signal: Float64Array,
+  lowest: number,
+  highest: number,
+  fullScale: Rails | null,
+): Rails {
+  if (fullScale === null) return flatEnds(signal, lowest, highest);
+  const { low, high } = fullScale;
+  // The topmost code lies one step below the full scale.
+  const margin = (high - low) / 500;
+  let top = highest < high ? highest : -Infinity;
+  if (highest >= high) {
+    for (const value of signal) if (value > top && value < high) top = value;
+  }
+  return { low, high: high - top < margin ? Math.min(high, top) : high };
+}
+
+/** Samples at the rails become `NaN`. */
+function dropOutside(signal: Float64Array, { low, high }: Rails): number {
   let count = 0;
   for (let i = 0; i < signal.length; i++) {
     if (signal[i]! <= low || signal[i]! >= high) {
@@ -228,15 +276,12 @@ function dropClipped(
 }
 
 /** Values that occur in long flat runs at the very ends of the signal. */
-function flatEnds(signal: Float64Array): [number, number] {
+function flatEnds(
+  signal: Float64Array,
+  lowest: number,
+  highest: number,
+): Rails {
   const n = signal.length;
-  let lowest = Infinity;
-  let highest = -Infinity;
-  for (let i = 0; i < n; i++) {
-    const value = signal[i]!;
-    if (value < lowest) lowest = value;
-    if (value > highest) highest = value;
-  }
   const near = (highest - lowest) / 50;
   const low = lowest + near;
   const high = highest - near;
@@ -254,60 +299,85 @@ function flatEnds(signal: Float64Array): [number, number] {
   // The rounded tops of whole fringes spread over this strip.
   const flat = (at: number, beside: number) =>
     at > 20 && at > 0.005 * n && at > 2 * beside;
-  return [
-    flat(atLow, besideLow) ? lowest : -Infinity,
-    flat(atHigh, besideHigh) ? highest : Infinity,
-  ];
+  return {
+    low: flat(atLow, besideLow) ? lowest : -Infinity,
+    high: flat(atHigh, besideHigh) ? highest : Infinity,
+  };
 }
 
-/** Takes off what is linear and quadratic in the drive current. */
-function dropPower(
+/** What of the signal is linear and quadratic in the drive current. */
+interface Power {
+  /** Mean of the drive current, in A. */
+  readonly mean: number;
+  /** Its standard deviation, in A. */
+  readonly spread: number;
+  /** Signal per u and per u² - 1, u = (I - mean)/spread, in its unit. */
+  readonly linear: number;
+  readonly quadratic: number;
+}
+
+function powerOf(
   signal: Float64Array,
-  drive: ArrayLike<number>,
-): number {
+  drive: Samples,
+): Power | null {
   const n = signal.length;
-  let mean = 0;
+  // Sums about a value of the drive itself lose no digits.
+  const origin = drive.find(Number.isFinite) ?? 0;
+  let sum = 0;
   let squares = 0;
   let count = 0;
   for (let i = 0; i < n; i++) {
-    const value = drive[i]!;
-    if (!Number.isFinite(value)) continue;
+    const step = drive[i]! - origin;
+    if (step - step !== 0) continue;
     count++;
-    const step = value - mean;
-    mean += step / count;
-    squares += step * (value - mean);
+    sum += step;
+    squares += step * step;
   }
-  const spread = Math.sqrt(squares / Math.max(1, count));
-  if (!(spread > 1e-4 * Math.abs(mean))) return 0;
+  const mean = origin + sum / Math.max(1, count);
+  const spread = Math.sqrt(
+    Math.max(0, squares - sum * sum / Math.max(1, count)) / Math.max(1, count),
+  );
+  if (!(spread > 1e-4 * Math.abs(mean))) return null;
   // Normal equations in u = (I - mean)/spread: 1, u, u².
-  const m = new Float64Array(5);
-  const r = new Float64Array(3);
+  const inverse = 1 / spread;
+  let m0 = 0, m1 = 0, m2 = 0, m3 = 0, m4 = 0, r0 = 0, r1 = 0, r2 = 0;
   for (let i = 0; i < n; i++) {
-    const u = (drive[i]! - mean) / spread;
+    const u = (drive[i]! - mean) * inverse;
     const y = signal[i]!;
-    if (!Number.isFinite(u) || !Number.isFinite(y)) continue;
-    let power = 1;
-    for (let k = 0; k < 5; k++) {
-      m[k]! += power;
-      if (k < 3) r[k]! += power * y;
-      power *= u;
-    }
+    if (u - u !== 0 || y - y !== 0) continue;
+    const square = u * u;
+    m0++;
+    m1 += u;
+    m2 += square;
+    m3 += square * u;
+    m4 += square * square;
+    r0 += y;
+    r1 += u * y;
+    r2 += square * y;
   }
   const solution = solve3(
     [
-      [m[0]!, m[1]!, m[2]!],
-      [m[1]!, m[2]!, m[3]!],
-      [m[2]!, m[3]!, m[4]!],
+      [m0, m1, m2],
+      [m1, m2, m3],
+      [m2, m3, m4],
     ],
-    [r[0]!, r[1]!, r[2]!],
+    [r0, r1, r2],
   );
-  if (solution === null) return 0;
-  const [, b, c] = solution;
-  for (let i = 0; i < n; i++) {
+  if (solution === null) return null;
+  return { mean, spread, linear: solution[1]!, quadratic: solution[2]! };
+}
+
+/** Takes it off; gives the signal per drive current at the mean. */
+function dropPower(
+  signal: Float64Array,
+  drive: Samples,
+  { mean, spread, linear, quadratic }: Power,
+): number {
+  for (let i = 0; i < signal.length; i++) {
     const u = (drive[i]! - mean) / spread;
-    signal[i]! -= b! * u + c! * (u * u - 1);
+    signal[i]! -= linear * u + quadratic * (u * u - 1);
   }
-  return b! / spread;
+  return linear / spread;
 }
 
 function solve3(a: number[][], b: number[]): number[] | null {

@@ -14,55 +14,78 @@ export interface Extremes {
  * minimum counts, and the other way round.
  *
  * @param samples The signal; `NaN` is passed over.
- * @param threshold In the unit of the signal: one value, or a function of the
- * sample index.
+ * @param threshold In the unit of the signal.
  * @returns Maxima and minima in turn.
  */
 export function findExtremes(
   samples: ArrayLike<number>,
-  threshold: number | ((index: number) => number),
+  threshold: number,
 ): Extremes {
-  const indices: number[] = [];
-  const values: number[] = [];
-  let startsWithMaximum = false;
-  let highest = -Infinity, highestIndex = 0;
-  let lowest = Infinity, lowestIndex = 0;
-  /** 1 while a maximum is sought, -1 for a minimum, 0 before the first. */
-  let sought = 0;
-  let step = typeof threshold === "number" ? threshold : threshold(0);
-  for (let i = 0; i < samples.length; i++) {
-    const value = samples[i]!;
-    if (typeof threshold !== "number" && (i & 63) === 0) step = threshold(i);
-    if (value > highest) {
-      highest = value;
-      highestIndex = i;
-    }
-    if (value < lowest) {
-      lowest = value;
-      lowestIndex = i;
-    }
-    if (sought >= 0 && value < highest - step) {
-      if (sought === 0) startsWithMaximum = true;
-      indices.push(highestIndex);
-      values.push(highest);
-      lowest = value;
-      lowestIndex = i;
-      highest = value;
-      highestIndex = i;
-      sought = -1;
-    } else if (sought <= 0 && value > lowest + step) {
-      indices.push(lowestIndex);
-      values.push(lowest);
-      lowest = value;
-      lowestIndex = i;
-      highest = value;
-      highestIndex = i;
-      sought = 1;
-    }
-  }
+  const finder = new ExtremeFinder(threshold);
+  finder.take(samples, 0);
   return {
-    index: Int32Array.from(indices),
-    value: Float64Array.from(values),
-    startsWithMaximum,
+    index: Int32Array.from(finder.indices),
+    value: Float64Array.from(finder.values),
+    startsWithMaximum: finder.startsWithMaximum,
   };
+}
+
+/** Finds extremes of a signal that comes in pieces. */
+export class ExtremeFinder {
+  /** Sample index of each extreme so far. */
+  readonly indices: number[] = [];
+  /** Value at each extreme, in the unit of the signal. */
+  readonly values: number[] = [];
+  /** Whether the first extreme is a maximum. */
+  startsWithMaximum = false;
+  readonly #threshold: number;
+  #highest = -Infinity;
+  #highestIndex = 0;
+  #lowest = Infinity;
+  #lowestIndex = 0;
+  /** 1 while a maximum is sought, -1 for a minimum, 0 before the first. */
+  #sought = 0;
+
+  constructor(threshold: number) {
+    this.#threshold = threshold;
+  }
+
+  /** Goes on with the samples from index `first` on. */
+  take(samples: ArrayLike<number>, first: number): void {
+    const threshold = this.#threshold;
+    const { indices, values } = this;
+    let highest = this.#highest, highestIndex = this.#highestIndex;
+    let lowest = this.#lowest, lowestIndex = this.#lowestIndex;
+    let sought = this.#sought;
+    for (let i = 0; i < samples.length; i++) {
+      const value = samples[i]!;
+      if (value > highest) {
+        highest = value;
+        highestIndex = first + i;
+      }
+      if (value < lowest) {
+        lowest = value;
+        lowestIndex = first + i;
+      }
+      if (sought >= 0 && value < highest - threshold) {
+        if (sought === 0) this.startsWithMaximum = true;
+        indices.push(highestIndex);
+        values.push(highest);
+        lowest = highest = value;
+        lowestIndex = highestIndex = first + i;
+        sought = -1;
+      } else if (sought <= 0 && value > lowest + threshold) {
+        indices.push(lowestIndex);
+        values.push(lowest);
+        lowest = highest = value;
+        lowestIndex = highestIndex = first + i;
+        sought = 1;
+      }
+    }
+    this.#highest = highest;
+    this.#highestIndex = highestIndex;
+    this.#lowest = lowest;
+    this.#lowestIndex = lowestIndex;
+    this.#sought = sought;
+  }
 }

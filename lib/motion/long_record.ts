@@ -1,14 +1,19 @@
 import { checkpoint } from "../progress/mod.ts";
 import { feedbackQuantities } from "./feedback_quantities.ts";
-import { findExtremes } from "./extremes.ts";
+import { ExtremeFinder } from "./extremes.ts";
+import { FringeCounter } from "./fringe_counter.ts";
 import type { MotionTrack, TrackStretch } from "./motion_track.ts";
 import { PhaseStream } from "./phase_stream.ts";
-import { fitsNoise, type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
+import { fitsNoise } from "./reading_fit.ts";
+import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 
 /** Samples of a part, longer where the fringes are slow. */
 const trainingLengths = [1 << 15, 1 << 17] as const;
 /** Fewer fringes than this say too little of their form. */
 const leastFringes = 60;
+
+/** A turn of the target counts once φ0 has come back by so much, in rad. */
+export const turnHeight = 0.3;
 
 const trainingPlaces = [0.5, 0.1, 0.85, 0.3, 0.7] as const;
 
@@ -55,10 +60,9 @@ export function trainOn(signal: Float64Array): Unwrapped | null {
 }
 
 /**
- * Tracks φ0 through a record of any length, block by block, in the memory of the
- * signal itself: the phase is written over it.
+ * Tracks φ0 through a record of any length, block by block.
  *
- * @param signal The conditioned signal; overwritten with φ0 in rad.
+ * @param signal The conditioned signal.
  * @returns The track, or `null` if there are no fringes.
  */
 export function trackLongRecord(signal: Float64Array): MotionTrack | null {
@@ -66,43 +70,44 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
   if (unwrapped === null) return null;
   const { fit, detection } = unwrapped;
   const n = signal.length;
+  const path = new Float64Array(n);
   const uncertainty = new Float32Array(n);
   const counter = new FringeCounter(fit.model.p, fit.model.feedback > 1);
+  const turns = new ExtremeFinder(turnHeight);
   let doubtfulSamples = 0;
   let seams = 0;
   let origin = NaN;
-  const training = fit.noise / fit.parameters.amplitude;
   const stream = new PhaseStream({ unwrapped, fit }, (block) => {
     const { first, phase } = block;
     if (Number.isNaN(origin)) origin = phase[0]!;
-    counter.take(block.phase, first, block.jumps);
+    counter.take(phase, first, block.jumps);
+    turns.take(phase, first);
     for (let i = 0; i < phase.length; i++) {
-      signal[first + i] = phase[i]! - origin;
+      path[first + i] = phase[i]! - origin;
     }
     uncertainty.set(block.uncertainty, first);
     doubtfulSamples += block.misfits * fit.spacing;
     if (!block.joined) seams++;
   });
   const step = 1 << 16;
-  const piece = new Float64Array(step);
   for (let i = 0; i < n; i += step) {
     checkpoint(i / n, "track motion");
-    const end = Math.min(n, i + step);
-    piece.set(signal.subarray(i, end));
-    stream.push(piece, 0, end - i);
+    stream.push(signal, i, Math.min(n, i + step));
   }
   stream.finish();
   const stretches: TrackStretch[] = [{ first: 0, last: n - 1, joined: true }];
   return {
-    phase: signal,
+    phase: path,
     uncertainty,
     fringePlaces: Float64Array.from(counter.places),
     fringeSigns: Int8Array.from(counter.signs),
-    turningPoints: counter.turningPoints(signal),
+    turningPoints: Int32Array.from(
+      turns.indices.filter((i) => i > 0 && i < n - 1),
+    ),
     path: counter.path / (2 * Math.PI),
     stretches,
     feedback: feedbackQuantities(fit),
-    relativeNoise: training,
+    relativeNoise: fit.noise / fit.parameters.amplitude,
     middle: fit.parameters.middle,
     amplitude: fit.parameters.amplitude,
     spacing: fit.spacing,
@@ -110,58 +115,4 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     fastest: detection.fastest,
     trace: null,
   };
-}
-
-/** Counts fringes block by block. */
-class FringeCounter {
-  readonly places: number[] = [];
-  readonly signs: number[] = [];
-  path = 0;
-  readonly #reference: number;
-  readonly #folded: boolean;
-  #last = NaN;
-
-  constructor(p: number, folded: boolean) {
-    this.#reference = Math.PI / 2 + p;
-    this.#folded = folded;
-  }
-
-  take(
-    phase: Float64Array,
-    first: number,
-    jumps: readonly { first: number; last: number; sign: number }[],
-  ): void {
-    const reference = this.#reference;
-    const perTurn = 1 / (2 * Math.PI);
-    let before = Number.isNaN(this.#last) ? phase[0]! : this.#last;
-    let number = Math.floor((before - reference) * perTurn);
-    let path = 0;
-    for (let i = 0; i < phase.length; i++) {
-      const value = phase[i]!;
-      const change = value - before;
-      path += change < 0 ? -change : change;
-      const next = Math.floor((value - reference) * perTurn);
-      if (next !== number) {
-        if (!this.#folded) {
-          const level = 2 * Math.PI * Math.max(next, number) + reference;
-          this.places.push(first + i - 1 + (level - before) / change);
-          this.signs.push(next > number ? 1 : -1);
-        }
-        number = next;
-      }
-      before = value;
-    }
-    this.path += path;
-    this.#last = before;
-    for (const jump of this.#folded ? jumps : []) {
-      this.places.push((jump.first + jump.last) / 2);
-      this.signs.push(jump.sign);
-    }
-  }
-
-  turningPoints(phase: Float64Array): Int32Array {
-    return findExtremes(phase, 0.3).index.filter((i) =>
-      i > 0 && i < phase.length - 1
-    );
-  }
 }

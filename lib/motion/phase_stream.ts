@@ -53,6 +53,8 @@ export class PhaseStream {
   readonly #model: FringeModel;
   readonly #buffer: Float64Array;
   readonly #smoothed: Float64Array;
+  /** Samples of a block but the last. */
+  readonly #length: number;
   readonly #overlap: number;
   readonly #width: number;
   readonly #emit: (block: PhaseBlock) => void;
@@ -87,9 +89,14 @@ export class PhaseStream {
       Math.min(1 << 15, Math.max(1024, 16 * fit.spacing, 2 * slow)),
     );
     const length = Math.max(1 << 16, 4 * this.#overlap);
-    this.#buffer = new Float64Array(length);
-    this.#smoothed = new Float64Array(length);
-    this.#fitter = new BlockFitter(length, fit.spacing);
+    // The last block gets at least half a length of its own.
+    const room = length + (length >> 1);
+    this.#length = length;
+    this.#buffer = new Float64Array(room);
+    this.#smoothed = new Float64Array(room);
+    // Near a fold every sample tells something of its own.
+    const evenness = this.#model.feedback > 0.9 ? 1 : detection.fastest;
+    this.#fitter = new BlockFitter(room, fit.spacing, evenness);
     this.#width = detection.width;
   }
 
@@ -98,8 +105,12 @@ export class PhaseStream {
     let i = from;
     while (i < to) {
       const count = Math.min(to - i, this.#buffer.length - this.#filled);
-      for (let k = 0; k < count; k++) {
-        this.#buffer[this.#filled + k] = samples[i + k]!;
+      if (samples instanceof Float64Array) {
+        this.#buffer.set(samples.subarray(i, i + count), this.#filled);
+      } else {
+        for (let k = 0; k < count; k++) {
+          this.#buffer[this.#filled + k] = samples[i + k]!;
+        }
       }
       this.#filled += count;
       i += count;
@@ -114,14 +125,12 @@ export class PhaseStream {
 
   #process(last: boolean): void {
     this.#finishing = last;
-    const length = this.#filled;
-    const signal = length === this.#buffer.length
-      ? this.#buffer
-      : this.#buffer.subarray(0, length);
+    const length = last ? this.#filled : this.#length;
+    const signal = this.#buffer.subarray(0, length);
     let block = this.#fitBlock(signal, length);
     const { noise } = this.#training.fit;
     if (
-      block === null ||
+      block === null || block.misfits > 0 ||
       block.relativeNoise > 1.5 * noise / this.#parameters.amplitude + 0.01
     ) {
       const better = this.#unwrapAnew(signal);
@@ -156,9 +165,9 @@ export class PhaseStream {
       index: first + length - keep,
       phase: block.phase.slice(length - keep),
     };
-    this.#buffer.copyWithin(0, length - keep, length);
+    this.#buffer.copyWithin(0, length - keep, this.#filled);
     this.#start = first + length - keep;
-    this.#filled = keep;
+    this.#filled += keep - length;
   }
 
   /** Shifts a block by whole turns to meet the one before. */
@@ -183,11 +192,9 @@ export class PhaseStream {
     const parameters = this.#parameters;
     const { middle, amplitude } = parameters;
     const { noise } = this.#training.fit;
-    const hasGaps = Number.isNaN(sumOf(signal, length));
+    const hasGaps = signal.includes(NaN);
     const whole = hasGaps ? fillGaps(signal) : signal;
-    const smoothed = length === this.#smoothed.length
-      ? this.#smoothed
-      : this.#smoothed.subarray(0, length);
+    const smoothed = this.#smoothed.subarray(0, length);
     smooth(whole, this.#width, smoothed);
     const width = this.#width;
     const smoothedNoise = noise / Math.sqrt(width === 1 ? 1 : 1.5 * width);
@@ -279,6 +286,8 @@ export class PhaseStream {
       stride,
     );
     for (let pass = 0; pass < passes; pass++) {
+      // What one pass leaves is squared by the next: the first of two may be
+      // coarse.
       const next = fitter.refine(
         signal,
         length,
@@ -287,6 +296,7 @@ export class PhaseStream {
         this.#model,
         relativeNoise,
         labels,
+        passes === 2 && pass === 0 ? fitter.sparse : 1,
       );
       if (next === null) return null;
       coefficients = next;
@@ -294,10 +304,12 @@ export class PhaseStream {
     const fit = fitter.finish(coefficients);
     // The sums are those of the spline before the last step.
     // What lies in the overlap is fitted better by the neighbouring block.
+    const from = this.#next - this.#start;
+    const to = length - (this.#finishing ? 0 : this.#overlap >> 1);
     const misfits = fitter.misfits(
       Math.max(1.05 * relativeNoise, 0.01),
-      this.#next - this.#start,
-      length - (this.#finishing ? 0 : this.#overlap >> 1),
+      from,
+      to,
     );
     if (misfits === 0) {
       this.#followLevels(fit.middleChange, fit.amplitudeChange);
@@ -314,7 +326,7 @@ export class PhaseStream {
         length,
       ),
       jumps: this.#model.feedback > 1 ? labels.jumps : [],
-      relativeNoise: Math.sqrt(fit.meanSquare),
+      relativeNoise: Math.sqrt(fitter.meanSquare(from, to)),
       misfits,
       coefficients,
       labels,
@@ -395,12 +407,6 @@ function expectedAsymmetry(q: number): number {
   const half = Math.asin(0.6);
   const part = Math.min(0.9, q * 0.6 / half);
   return Math.min(2, Math.log((1 + part) / (1 - part)));
-}
-
-function sumOf(signal: Float64Array, length: number): number {
-  let sum = 0;
-  for (let i = 0; i < length; i++) sum += signal[i]!;
-  return sum;
 }
 
 function longestLeg(index: Int32Array): number {

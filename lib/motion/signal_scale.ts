@@ -13,7 +13,6 @@ export interface SignalScale {
 }
 
 const mostSamples = 1 << 16;
-const binomial = [1, -4, 6, -4, 1] as const;
 
 /**
  * Estimates middle, amplitude and noise of a fringe signal.
@@ -28,39 +27,78 @@ const binomial = [1, -4, 6, -4, 1] as const;
 export function signalScale(samples: Samples): SignalScale {
   const n = samples.length;
   const step = Math.max(1, Math.floor(n / mostSamples));
-  const levels: number[] = [];
+  const most = Math.ceil(n / step);
+  const levels = new Float64Array(most);
+  let count = 0;
   for (let i = 0; i < n; i += step) {
     const value = samples[i]!;
-    if (Number.isFinite(value)) levels.push(value);
+    if (value - value === 0) levels[count++] = value;
   }
-  if (levels.length === 0) {
+  if (count === 0) {
     return { middle: NaN, amplitude: NaN, noise: NaN, sampleCount: 0 };
   }
-  const differences: number[] = [];
+  const low = quantileInPlace(levels.subarray(0, count), 0.005);
+  const high = quantileInPlace(levels.subarray(0, count), 0.995);
+  const differences = levels;
+  let differenceCount = 0;
   for (let i = 4; i < n; i += step) {
-    let sum = 0;
-    for (let k = 0; k < 5; k++) sum += binomial[k]! * samples[i - k]!;
-    if (Number.isFinite(sum)) differences.push(Math.abs(sum));
+    const sum = samples[i]! - 4 * samples[i - 1]! + 6 * samples[i - 2]! -
+      4 * samples[i - 3]! + samples[i - 4]!;
+    if (sum - sum === 0) differences[differenceCount++] = Math.abs(sum);
   }
-  const noise = differences.length === 0
+  const noise = differenceCount === 0
     ? 0
-    : quantile(differences, 0.5) / 0.6744897501960817 / Math.sqrt(70);
-  const low = quantile(levels, 0.005);
-  const high = quantile(levels, 0.995);
+    : quantileInPlace(differences.subarray(0, differenceCount), 0.5) /
+      0.6744897501960817 / Math.sqrt(70);
   return {
     middle: (low + high) / 2,
     // The quantiles of a full fringe lie some noise outside of its levels.
     amplitude: Math.max((high - low) / 2 - noise, 0),
     noise,
-    sampleCount: levels.length,
+    sampleCount: count,
   };
 }
 
-/** Quantile by sorting; sorts `values` in place. */
-export function quantile(values: number[], fraction: number): number {
-  const sorted = Float64Array.from(values).sort();
-  const place = fraction * (sorted.length - 1);
+/** Quantile between the two values it lies between; `values` stay as they are. */
+export function quantile(values: ArrayLike<number>, fraction: number): number {
+  return quantileInPlace(Float64Array.from(values), fraction);
+}
+
+/** The same; changes the order of `values`, in which no `NaN` may stand. */
+function quantileInPlace(values: Float64Array, fraction: number): number {
+  const place = fraction * (values.length - 1);
   const k = Math.floor(place);
   const part = place - k;
-  return sorted[k]! * (1 - part) + (sorted[k + 1] ?? sorted[k]!) * part;
+  const lower = select(values, k);
+  let upper = Infinity;
+  for (let i = k + 1; i < values.length; i++) {
+    if (values[i]! < upper) upper = values[i]!;
+  }
+  return lower * (1 - part) + (k + 1 < values.length ? upper : lower) * part;
+}
+
+/**
+ * The value that would stand at place k in order; no larger one is left before
+ * it (Hoare 1961, Commun. ACM 4, 321, "find").
+ */
+function select(values: Float64Array, k: number): number {
+  let from = 0;
+  let to = values.length - 1;
+  while (from < to) {
+    const pivot = values[(from + to) >> 1]!;
+    let i = from;
+    let j = to;
+    while (i <= j) {
+      while (values[i]! < pivot) i++;
+      while (values[j]! > pivot) j--;
+      if (i > j) break;
+      const value = values[i]!;
+      values[i++] = values[j]!;
+      values[j--] = value;
+    }
+    if (k <= j) to = j;
+    else if (k >= i) from = i;
+    else break;
+  }
+  return values[k]!;
 }

@@ -16,33 +16,38 @@ export function smooth(
     for (let i = 0; i < samples.length; i++) result[i] = samples[i]!;
     return result;
   }
-  runningMean(samples, width, result);
-  runningMean(result, width, result);
+  const once = samples.length <= kept.length
+    ? kept
+    : new Float64Array(samples.length);
+  runningMean(samples, samples.length, width, once);
+  runningMean(once, samples.length, width, result);
   return result;
 }
 
+/** Where the first mean of a block goes, used again and again. */
+const kept = new Float64Array(1 << 16);
+
 function runningMean(
   input: ArrayLike<number>,
+  n: number,
   width: number,
   output: Float64Array,
 ): void {
-  const n = input.length;
   const half = width >> 1;
-  const ring = new Float64Array(width);
+  const inverse = 1 / width;
   let sum = 0;
-  for (let k = -half; k <= half; k++) {
-    const value = input[k < 0 ? -k : k]!;
-    ring[k + half] = value;
-    sum += value;
+  for (let k = -half; k <= half; k++) sum += input[k < 0 ? -k : k]!;
+  const inner = Math.max(half, n - half - 1);
+  for (let i = 0; i < half; i++) {
+    output[i] = sum * inverse;
+    sum += input[i + half + 1]! - input[half - i]!;
   }
-  let place = 0;
-  for (let i = 0; i < n; i++) {
-    let ahead = i + half + 1;
-    if (ahead >= n) ahead = 2 * (n - 1) - ahead;
-    const next = input[ahead]!;
-    output[i] = sum / width;
-    sum += next - ring[place]!;
-    ring[place] = next;
-    if (++place === width) place = 0;
+  for (let i = half; i < inner; i++) {
+    output[i] = sum * inverse;
+    sum += input[i + half + 1]! - input[i - half]!;
+  }
+  for (let i = inner; i < n; i++) {
+    output[i] = sum * inverse;
+    sum += input[2 * (n - 1) - i - half - 1]! - input[i - half]!;
   }
 }

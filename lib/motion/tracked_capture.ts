@@ -125,11 +125,12 @@ function choosePolarity(
   return 1;
 }
 
-/** The same track with the motion the other way round. */
+/** The same track with the motion the other way round; its phase is reused. */
 export function reversedTrack(track: MotionTrack): MotionTrack {
+  const { phase } = track;
+  for (let i = 0; i < phase.length; i++) phase[i] = -phase[i]!;
   return {
     ...track,
-    phase: track.phase.map((value) => -value),
     fringeSigns: track.fringeSigns.map((sign) => -sign),
     trace: track.trace === null ? null : {
       ...track.trace,
