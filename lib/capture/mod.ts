@@ -86,3 +86,13 @@ export {
 } from "./instrument/description.ts";
 export { InstrumentError } from "./instrument/instrument_error.ts";
 export type { AskPermission } from "./instrument/permission.ts";
+export {
+  type BlockAnalysis,
+  type BlockSource,
+  runBlocks,
+  type SampleSource,
+  streamOfCapture,
+  streamOfSamples,
+  type StreamRunOptions,
+  type StreamState,
+} from "./block_source.ts";

@@ -55,3 +55,15 @@ export {
   cutBaseband,
 } from "./baseband.ts";
 export { undoCoupling, type UndoCouplingOptions } from "./undo_coupling.ts";
+export {
+  createSpectrumAverage,
+  type SpectrumAverage,
+  type SpectrumAverageState,
+  welchStream,
+  type WelchStreamOptions,
+} from "./welch_stream.ts";
+export {
+  spectrogramStream,
+  type SpectrogramStreamOptions,
+  type SpectrogramStreamState,
+} from "./spectrogram_stream.ts";

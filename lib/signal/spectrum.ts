@@ -130,6 +130,39 @@ export function welch(
   }, (_, power) => {
     for (let k = 0; k < density.length; k++) density[k]! += power[k]!;
   });
+  return spectrumOfSum(density, {
+    samplingRate,
+    window,
+    detrending,
+    segmentLength,
+    overlap,
+    hop,
+    values,
+    segmentCount,
+    sampleCount: samples.length,
+    method: "welch",
+  });
+}
+
+/** What a sum of squared moduli came from. */
+export interface SummedSegments extends Required<WelchOptions> {
+  /** Samples from the start of one segment to the next. */
+  readonly hop: number;
+  /** Window values. */
+  readonly values: Float64Array;
+  readonly segmentCount: number;
+  readonly sampleCount: number;
+  /** Name of the computing function. */
+  readonly method: string;
+}
+
+/** The spectrum of summed squared moduli, which are scaled in place. */
+export function spectrumOfSum(
+  density: Float64Array,
+  summed: SummedSegments,
+): Spectrum & Shown {
+  const { samplingRate, window, detrending, segmentLength, overlap } = summed;
+  const { hop, values, segmentCount, sampleCount, method } = summed;
   const figures = windowFigures(values);
   const scale = 1 /
     (samplingRate * segmentLength * figures.noiseGain * segmentCount);
@@ -148,12 +181,12 @@ export function welch(
     window,
     warnings: [] as Warning[],
     provenance: provenance({
-      method: "welch",
+      method,
       options: { samplingRate, window, detrending, segmentLength, overlap },
       sources: ["Welch 1967, IEEE Trans. Audio Electroacoust. 15, 70"],
     }),
     diagnostics: {
-      unusedSamples: samples.length - segmentLength - (segmentCount - 1) * hop,
+      unusedSamples: sampleCount - segmentLength - (segmentCount - 1) * hop,
     },
   });
 }
