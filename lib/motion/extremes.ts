@@ -30,6 +30,9 @@ export function findExtremes(
   };
 }
 
+/** Where an {@linkcode ExtremeFinder} stands; plain data. */
+export type ExtremeFinderState = readonly (number | string)[];
+
 /** Finds extremes of a signal that comes in pieces. */
 export class ExtremeFinder {
   /** Sample index of each extreme so far. */
@@ -48,6 +51,29 @@ export class ExtremeFinder {
 
   constructor(threshold: number) {
     this.#threshold = threshold;
+  }
+
+  /** Where it stands, its extremes left out; plain data. */
+  state(): ExtremeFinderState {
+    return [
+      this.#highest,
+      this.#highestIndex,
+      this.#lowest,
+      this.#lowestIndex,
+      this.#sought,
+    ].map((value) => Number.isFinite(value) ? value : String(value));
+  }
+
+  /** Goes on from where another stood. */
+  restore(state: ExtremeFinderState): void {
+    const [highest, highestIndex, lowest, lowestIndex, sought] = state.map(
+      Number,
+    ) as [number, number, number, number, number];
+    this.#highest = highest;
+    this.#highestIndex = highestIndex;
+    this.#lowest = lowest;
+    this.#lowestIndex = lowestIndex;
+    this.#sought = sought;
   }
 
   /** Goes on with the samples from index `first` on. */

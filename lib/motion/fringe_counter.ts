@@ -20,7 +20,8 @@ export class FringeCounter {
   readonly #reference: number;
   readonly #folded: boolean;
   readonly #keeps: boolean;
-  #last = NaN;
+  /** φ0 of the last sample, in rad; `NaN` before the first. */
+  last = NaN;
 
   /**
    * @param p C cos ψ (1).
@@ -41,7 +42,7 @@ export class FringeCounter {
   ): void {
     const reference = this.#reference;
     const perTurn = 1 / (2 * Math.PI);
-    let before = Number.isNaN(this.#last) ? phase[0]! : this.#last;
+    let before = Number.isNaN(this.last) ? phase[0]! : this.last;
     let number = Math.floor((before - reference) * perTurn);
     let path = 0;
     for (let i = 0; i < phase.length; i++) {
@@ -62,7 +63,7 @@ export class FringeCounter {
       before = value;
     }
     this.path += path;
-    this.#last = before;
+    this.last = before;
     for (const jump of this.#folded ? jumps : []) {
       this.#count((jump.first + jump.last) / 2, jump.sign);
     }

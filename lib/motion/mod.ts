@@ -65,3 +65,9 @@ export {
   type Pitfalls,
   showPitfalls,
 } from "./show_pitfalls.ts";
+export {
+  type LongMotion,
+  measureMotionStream,
+  type MotionStreamOptions,
+} from "./measure_motion_stream.ts";
+export type { MotionStreamState } from "./motion_stream.ts";

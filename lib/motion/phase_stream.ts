@@ -42,6 +42,18 @@ export interface StreamTraining {
   readonly fit: PhaseFit;
 }
 
+/** Where a {@linkcode PhaseStream} stands; plain data. */
+export interface PhaseStreamState {
+  /** Samples that wait; `null`, as JSON makes of `NaN`, where one is missing. */
+  readonly waiting: readonly (number | null)[];
+  readonly start: number;
+  readonly next: number;
+  readonly join:
+    | { readonly index: number; readonly phase: readonly number[] }
+    | null;
+  readonly parameters: FringeParameters;
+}
+
 /**
  * Tracks φ0 through a stream of any length in bounded memory: feedback is taken
  * from the first samples, then overlapping blocks are fitted with it and joined.
@@ -69,7 +81,11 @@ export class PhaseStream {
   /** φ0 given out last, and the one a little before, in rad. */
   #join: { index: number; phase: Float64Array } | null = null;
 
-  constructor(training: StreamTraining, emit: (block: PhaseBlock) => void) {
+  constructor(
+    training: StreamTraining,
+    emit: (block: PhaseBlock) => void,
+    state: PhaseStreamState | null = null,
+  ) {
     const { fit, unwrapped } = training;
     const { detection } = unwrapped;
     this.#training = training;
@@ -98,6 +114,29 @@ export class PhaseStream {
     const evenness = this.#model.feedback > 0.9 ? 1 : detection.fastest;
     this.#fitter = new BlockFitter(room, fit.spacing, evenness);
     this.#width = detection.width;
+    if (state === null) return;
+    this.#buffer.set(withGaps(state.waiting));
+    this.#filled = state.waiting.length;
+    this.#start = state.start;
+    this.#next = state.next;
+    this.#join = state.join === null ? null : {
+      index: state.join.index,
+      phase: Float64Array.from(state.join.phase),
+    };
+    this.#parameters = state.parameters;
+  }
+
+  /** Where it stands, as plain data. */
+  state(): PhaseStreamState {
+    return {
+      waiting: Array.from(this.#buffer.subarray(0, this.#filled)),
+      start: this.#start,
+      next: this.#next,
+      join: this.#join === null
+        ? null
+        : { index: this.#join.index, phase: Array.from(this.#join.phase) },
+      parameters: this.#parameters,
+    };
   }
 
   /** Takes samples in; blocks come out through `emit`. */
@@ -391,6 +430,11 @@ export class PhaseStream {
       misfits: 0,
     };
   }
+}
+
+/** Numbers that went through JSON, where `NaN` becomes `null`. */
+export function withGaps(values: readonly (number | null)[]): number[] {
+  return values.map((value) => value ?? NaN);
 }
 
 interface FittedBlock {

@@ -21,6 +21,7 @@ import "./motion_conditioning.ts";
 import "./motion_displacement.ts";
 import "./motion_feedback.ts";
 import "./motion_fringes.ts";
+import "./motion_long_motion.ts";
 import "./motion_pitfalls.ts";
 import "./motion_ring_down.ts";
 import "./motion_spectrum.ts";
