@@ -13,6 +13,7 @@ const readOptions: Record<keyof ReadCaptureOptions, true> = {
   missing: true,
   timeColumn: true,
   orientation: true,
+  threads: true,
   record: true,
   raw: true,
   maximumSize: true,
@@ -40,6 +41,12 @@ const roles: Record<ChannelRole, true> = {
  */
 export function checkReadOptions(options: ReadCaptureOptions): void {
   checkNames(options, readOptions, "option");
+  const { threads = 1 } = options;
+  if (!Number.isInteger(threads) || threads < 1 || threads > 64) {
+    throw new RangeError(
+      `Cannot read a capture as 'threads' must be a whole number from 1 to 64: current value is ${threads}`,
+    );
+  }
   for (const [key, channel] of Object.entries(options.channels ?? {})) {
     if (typeof channel === "string") {
       checkNames({ [channel]: true }, roles, "role");

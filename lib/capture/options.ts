@@ -109,6 +109,13 @@ export interface ReadCaptureOptions {
    */
   orientation?: "columns" | "rows";
   /**
+   * Text files: threads that parse at the same time; 1 for this one alone. The
+   * samples are the same to the bit.
+   *
+   * @default {as many as there are cores, at most 4, for files from 100 MB; 1 for smaller ones}
+   */
+  threads?: number;
+  /**
    * Which record of a file with several, from 0.
    *
    * @default {0, with a warning if there are more}

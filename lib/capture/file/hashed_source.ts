@@ -20,8 +20,11 @@ export interface HashedSource extends ByteSource {
 export function hashedSource(source: ByteSource): HashedSource {
   const hash = cryptoModule().createHash("sha256");
   let hashedTo = 0;
+  let digest: string | null = null;
   const take = (offset: number, bytes: Uint8Array) => {
-    if (offset > hashedTo || offset + bytes.length <= hashedTo) return;
+    if (
+      digest !== null || offset > hashedTo || offset + bytes.length <= hashedTo
+    ) return;
     hash.update(bytes.subarray(hashedTo - offset));
     hashedTo = offset + bytes.length;
   };
@@ -46,13 +49,14 @@ export function hashedSource(source: ByteSource): HashedSource {
       return done;
     },
     sha256() {
+      if (digest !== null) return digest;
       while (hashedTo < source.size) {
         checkpoint(hashedTo / source.size, "hash file");
         const bytes = source.read(hashedTo, step);
         if (bytes.length === 0) break;
         take(hashedTo, bytes);
       }
-      return hash.digest("hex");
+      return digest = hash.digest("hex");
     },
     close: () => source.close(),
   };

@@ -42,7 +42,16 @@ export function parseText(
   for (const chunk of textChunks(source, opened.dataOffset, fileName)) {
     table.add(chunk);
   }
-  const { parser } = table;
+  return finishText(table, opened, fileName);
+}
+
+/** What a reader has read, once it has read all. */
+export function finishText(
+  reader: TextReader,
+  opened: OpenedText,
+  fileName: string | null,
+): ParsedText {
+  const { parser } = reader;
   const count = parser.rowCount;
   if (count === 0) {
     throw new CaptureFormatError(
@@ -54,9 +63,9 @@ export function parseText(
     columns: parser.columns.map((column) => column.subarray(0, count)),
     rowCount: count,
     missingCount: parser.missingCount,
-    recordStarts: table.recordStarts,
+    recordStarts: reader.recordStarts,
     blanks: parser.blanks,
-    warnings: table.warnings,
+    warnings: reader.warnings,
   };
 }
 
@@ -87,6 +96,11 @@ export class TextReader {
       fileName,
       capacity,
     );
+  }
+
+  /** Whether the lines read so far end inside a heading. */
+  get inHeading(): boolean {
+    return this.#inHeading;
   }
 
   /** Parses a chunk of whole lines. */

@@ -7,6 +7,7 @@ import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
 import { scaleRange } from "../scale.ts";
 import { type OpenedText, openText } from "./open_text.ts";
+import { parseParallel } from "./parallel/parse_parallel.ts";
 import { type ParsedText, parseText } from "./parse_text.ts";
 import { findRecords, type RecordRows } from "./records.ts";
 import { readTimeAxis } from "./time_axis.ts";
@@ -24,6 +25,48 @@ export function readText(
 ): (Capture & Shown)[] {
   const opened = openText(bytes, options, fileName);
   const parsed = parseText(bytes, opened, fileName);
+  return capturesOf(opened, parsed, options, sourceOf);
+}
+
+/**
+ * The same for a long file, in several threads.
+ *
+ * @param path The file.
+ * @param bytes The same file, open.
+ * @param workers Threads beside this one.
+ */
+export async function readLongText(
+  path: string,
+  bytes: ByteSource,
+  options: ReadCaptureOptions,
+  fileName: string | null,
+  sourceOf: () => CaptureSource,
+  workers: number,
+): Promise<(Capture & Shown)[]> {
+  const opened = openText(bytes, options, fileName);
+  const parsed = opened.rowTable !== null ? null : await parseParallel(
+    path,
+    bytes,
+    opened,
+    fileName,
+    workers,
+    // The hash takes a pass of its own, while workers parse.
+    () => void sourceOf(),
+  );
+  return capturesOf(
+    opened,
+    parsed ?? parseText(bytes, opened, fileName),
+    options,
+    sourceOf,
+  );
+}
+
+function capturesOf(
+  opened: OpenedText,
+  parsed: ParsedText,
+  options: ReadCaptureOptions,
+  sourceOf: () => CaptureSource,
+): (Capture & Shown)[] {
   const records = findRecords(parsed, opened);
   const source = sourceOf();
   return records.map((rows) =>

@@ -114,9 +114,7 @@ export class TableParser {
       while (c === space || (c === tab && delimiter !== tab)) c = bytes[++p]!;
       if (c === carriageReturn && bytes[p + 1] === newline) c = bytes[++p]!;
       if (c === newline && !emptyIsMissing) {
-        if (row > 0 && this.blanks.at(-1) !== row) {
-          if (this.blanks.length < mostBlanks) this.blanks.push(row);
-        }
+        this.#noteBlank(row);
         this.line++;
         p++;
         continue;
@@ -276,6 +274,31 @@ export class TableParser {
       p++;
     }
     this.rowCount = row;
+  }
+
+  /** Adds rows that another parser of the same layout has parsed. */
+  append(rows: {
+    readonly columns: readonly Float64Array[];
+    readonly rowCount: number;
+    readonly missingCount: number;
+    readonly blanks: readonly number[];
+    readonly lineCount: number;
+  }): void {
+    const start = this.rowCount;
+    while (this.#capacity < start + rows.rowCount) this.#grow();
+    this.columns.forEach((column, index) => {
+      if (!this.#special[index]) column.set(rows.columns[index]!, start);
+    });
+    for (const blank of rows.blanks) this.#noteBlank(start + blank);
+    this.rowCount += rows.rowCount;
+    this.missingCount += rows.missingCount;
+    this.line += rows.lineCount;
+  }
+
+  #noteBlank(row: number): void {
+    if (
+      row > 0 && this.blanks.at(-1) !== row && this.blanks.length < mostBlanks
+    ) this.blanks.push(row);
   }
 
   /** Forgets the first rows; what follows moves to the front. */
