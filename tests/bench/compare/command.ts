@@ -5,13 +5,17 @@ import type { CommandJob } from "./row.ts";
 const timer = "/usr/bin/time";
 
 /** A command that is started anew for each run. */
-export function startCommand(job: CommandJob): Promise<Partner> {
+export function startCommand(
+  job: CommandJob,
+  python: string | null,
+): Promise<Partner> {
+  const program = job.command === "python3" ? python! : job.command;
   const run = async (): Promise<Run> => {
     const timed = hasTimer();
     const report = timed ? await Deno.makeTempFile() : "";
-    const command = new Deno.Command(timed ? timer : job.command, {
+    const command = new Deno.Command(timed ? timer : program, {
       args: timed
-        ? ["-o", report, "-f", "%U %S %M", job.command, ...job.arguments]
+        ? ["-o", report, "-f", "%U %S %M", program, ...job.arguments]
         : [...job.arguments],
       stdin: "null",
       stdout: "null",
@@ -22,7 +26,7 @@ export function startCommand(job: CommandJob): Promise<Partner> {
     const wall = (performance.now() - started) / 1000;
     if (!success) {
       throw new Error(
-        `'${job.command}' failed: ${new TextDecoder().decode(stderr)}`,
+        `'${program}' failed: ${new TextDecoder().decode(stderr)}`,
       );
     }
     if (!timed) return { wall, cpu: NaN, peak: NaN };

@@ -5,6 +5,8 @@
  * @module
  */
 import { parseArgs } from "@std/cli/parse-args";
+import { coldRows } from "./cold/rows.ts";
+import { coreRows } from "./cores/rows.ts";
 import { DataFolder } from "./data.ts";
 import { describeMachine, findPython, load } from "./machine.ts";
 import { measureRow } from "./measure_row.ts";
@@ -35,6 +37,8 @@ async function main(): Promise<void> {
   const data = new DataFolder(folder);
   const rows: Row[] = [
     ...readingRows(data, rowCount),
+    ...coreRows(data, 5 * rowCount, Math.min(200, Math.ceil(rowCount / 5000))),
+    ...coldRows(),
   ].filter(({ name }) => name.includes(flags.only ?? ""));
   const started = performance.now();
   console.log(describeMachine(python));
@@ -43,7 +47,12 @@ async function main(): Promise<void> {
   console.log(tableHead());
   try {
     for (const row of rows) {
-      console.log(tableRow(await measureRow(row, runs, python)));
+      try {
+        console.log(tableRow(await measureRow(row, runs, python)));
+      } catch (error) {
+        console.log(`${row.name}: failed: ${(error as Error).message}`);
+        Deno.exitCode = 1;
+      }
     }
   } finally {
     if (flags.folder === undefined) {

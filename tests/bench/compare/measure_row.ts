@@ -13,12 +13,16 @@ export interface Measured {
   readonly bytes: number | null;
 }
 
+/** Work up to this time warms up twice, in s. */
+const quick = 1;
+
 const start = (job: Job | CommandJob, python: string | null) =>
-  "command" in job ? startCommand(job) : startPartner(job, python);
+  "command" in job ? startCommand(job, python) : startPartner(job, python);
 
 /**
  * Runs both routes in turns, each going first every other time. The first pair
- * warms up and gives the peak memory; it is not in the times.
+ * warms up and gives the peak memory; it is not in the times, nor is the second
+ * of quick work.
  */
 export async function measureRow(
   row: Row,
@@ -37,17 +41,25 @@ export async function measureRow(
   const second = empty();
   try {
     const count = Math.min(runs, row.mostRuns ?? runs);
+    let warming = true;
     for (let run = -1; run < count; run++) {
       const turns: [Partner, Mutable][] = [[ours, first]];
       if (theirs !== null) turns.push([theirs, second]);
       if (run % 2 === 0) turns.reverse();
       for (const [partner, timing] of turns) {
         const { wall, cpu, peak } = await partner.run();
-        if (run < 0) timing.peak = peak ?? NaN;
-        else {
+        if (run >= 0) {
           timing.wall.push(wall);
           timing.cpu.push(cpu ?? NaN);
+        } else {
+          if (Number.isNaN(timing.peak)) timing.peak = peak ?? NaN;
+          // Quick work warms up twice, so that compilers are done with it.
+          if (wall > quick) warming = false;
         }
+      }
+      if (run < 0 && warming) {
+        warming = false;
+        run--;
       }
     }
   } finally {

@@ -16,6 +16,7 @@ export interface Job {
 
 /** A command that is started anew each time and timed until it ends. */
 export interface CommandJob {
+  /** The program; `"python3"` stands for the Python that was chosen. */
   readonly command: string;
   readonly arguments: readonly string[];
   /** Python packages it needs. */

@@ -1,0 +1,2 @@
+/** Loads the library and ends. */
+import "fringebook";
