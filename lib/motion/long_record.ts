@@ -112,6 +112,7 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     amplitude: fit.parameters.amplitude,
     spacing: fit.spacing,
     doubtfulSamples: doubtfulSamples + seams,
+    ambiguousSamples: 0,
     fastest: detection.fastest,
     trace: null,
   };

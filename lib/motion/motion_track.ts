@@ -5,6 +5,7 @@ import {
   feedbackQuantities,
 } from "./feedback_quantities.ts";
 import { doubtfulUncertainty } from "./doubtful_places.ts";
+import type { EndReading } from "./end_readings.ts";
 import { fringeEvents } from "./fringe_events.ts";
 import { fillGaps, stretchesOf } from "./gaps.ts";
 import type { PhaseFit } from "./phase_fit.ts";
@@ -43,6 +44,8 @@ export interface MotionTrack {
   readonly spacing: number;
   /** Samples where the fit leaves more than the noise. */
   readonly doubtfulSamples: number;
+  /** Samples at the ends that read as well the other way round. */
+  readonly ambiguousSamples: number;
   /** Samples of the shortest half fringe. */
   readonly fastest: number;
   /** Sample by sample, for fits of models; `null` for long records. */
@@ -105,6 +108,7 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
   const done: TrackStretch[] = [];
   let path = 0;
   let doubtfulSamples = 0;
+  let ambiguousSamples = 0;
   let end = 0;
   let best: { unwrapped: Unwrapped; length: number } | null = null;
   for (const stretch of stretches) {
@@ -128,6 +132,10 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
       uncertainty,
       stretch.first,
     );
+    for (const end of unwrapped.otherEnds) {
+      ambiguousSamples += end.last - end.first + 1;
+      widenEnd(end, pieces, uncertainty, trace, stretch.first);
+    }
     const events = fringeEvents(
       pieces.phase,
       fit.model,
@@ -159,9 +167,33 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
     amplitude: fit.parameters.amplitude,
     spacing: fit.spacing,
     doubtfulSamples,
+    ambiguousSamples,
     fastest: detection.fastest,
     trace,
   };
+}
+
+/**
+ * Widens the uncertainty where an end reads as well the other way, by how far the
+ * readings are apart, and leaves these samples out of fits of models.
+ */
+function widenEnd(
+  end: EndReading,
+  pieces: PhaseTrace,
+  uncertainty: Float32Array,
+  trace: SampleTrace,
+  first: number,
+): void {
+  // The likelier reading is kept; the other has this probability.
+  const chance = 1 / (1 + Math.exp(Math.max(0, end.excess) / 2));
+  for (let i = end.first; i <= end.last; i++) {
+    const apart = end.phase[i]! - pieces.phase[i]!;
+    uncertainty[first + i] = Math.hypot(
+      uncertainty[first + i]!,
+      apart * Math.sqrt(Math.max(0.05, chance)),
+    );
+    trace.weight[first + i] = 0;
+  }
 }
 
 function copyTrace(

@@ -32,6 +32,8 @@ const mostMemory = 1 << 26;
  * @param noise Noise over the amplitude (1).
  * @param fastest Samples of the shortest half fringe.
  * @param cellsPerTurn Cells of the grid per turn of φ0.
+ * @param stepsPerLeg Steps in the shortest half fringe: few for long strokes,
+ * whose speed changes slowly, more for short ones.
  * @returns The course, or `null` if the signal is too short.
  */
 export function searchPhase(
@@ -40,6 +42,7 @@ export function searchPhase(
   noise: number,
   fastest: number,
   cellsPerTurn = 128,
+  stepsPerLeg = 3.5,
 ): PhaseSearch | null {
   const { p, q, middle, amplitude } = parameters;
   const model = fringeModel(p, q, Math.max(noise, 1e-3));
@@ -48,7 +51,7 @@ export function searchPhase(
   const cells = folded
     ? Math.max(cellsPerTurn, Math.round(2 * model.reach / cell))
     : cellsPerTurn;
-  const step = Math.max(1, Math.floor(fastest / 3.5));
+  const step = Math.max(1, Math.floor(fastest / stepsPerLeg));
   const steps = Math.floor((signal.length - 1) / step) + 1;
   if (steps < 4) return null;
   const most = Math.ceil(1.4 * Math.PI / Math.max(1, fastest) * step / cell);

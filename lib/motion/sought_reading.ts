@@ -27,15 +27,30 @@ const mostNoise = 1.3;
 /** Samples on which they are compared. */
 const guessSamples = 4000;
 const coarseCells = 64;
+/** Steps of the search in the shortest half fringe. */
+const triedSteps = [3.5, 6] as const;
+const longRecord = 8000;
 
-/** Whether a fit follows the signal everywhere and leaves only the noise. */
+/** Knots closer than so many of the shortest half fringes raise a doubt. */
+const loosest = 2.5;
+
+/** Whether the knots are so close that the fit may follow a wrong reading. */
+function isLoose(fit: PhaseFit, detection: Detection): boolean {
+  return fit.spacing < loosest * detection.fastest;
+}
+
+/**
+ * Whether a fit follows the signal everywhere and leaves only the noise, with
+ * knots far enough apart not to follow a wrong reading.
+ */
 export function isSound(
   signal: Float64Array,
   detection: Detection,
   fit: PhaseFit,
 ): boolean {
   const { amplitude } = fit.parameters;
-  return fit.noise < 1.15 * detection.scale.noise + 0.002 * amplitude &&
+  return !isLoose(fit, detection) &&
+    fit.noise < 1.15 * detection.scale.noise + 0.002 * amplitude &&
     misfitsOfFit(tracePhase(signal, fit), fit, detection).length === 0;
 }
 
@@ -56,14 +71,20 @@ export function seekReading(
   let best = before;
   const consider = (parameters: FringeParameters) => {
     checkpoint(NaN, "seek phase");
-    const found = fitSearched(signal, detection, parameters);
-    if (found !== null && score(found.fit) < score(best.fit)) best = found;
-    return isSound(signal, detection, best.fit);
+    // A long record has long strokes, and takes its time.
+    const long = signal.length > longRecord;
+    for (const steps of long ? triedSteps.slice(0, 1) : triedSteps) {
+      const found = fitSearched(signal, detection, parameters, steps);
+      if (found !== null && score(found.fit) < score(best.fit)) best = found;
+      if (isSound(signal, detection, best.fit)) return true;
+    }
+    return false;
   };
   for (const parameters of neighbours(before.fit.parameters)) {
     if (consider(parameters)) return best;
   }
-  if (best.fit.noise < mostNoise * detection.scale.noise) return best;
+  const loose = isLoose(best.fit, detection);
+  if (!loose && best.fit.noise < mostNoise * detection.scale.noise) return best;
   // The rest by the likelihood of their courses, on the part in the middle of
   // the fringes.
   const noise = relativeNoise(detection, detection.scale.amplitude);
@@ -72,7 +93,7 @@ export function seekReading(
   const from = Math.max(0, middle - (guessSamples >> 1));
   const part = signal.subarray(from, from + guessSamples);
   const costOf = (parameters: FringeParameters) =>
-    searchPhase(part, parameters, noise, detection.fastest, coarseCells)
+    searchPhase(part, parameters, noise, detection.fastest, coarseCells, 5)
       ?.cost ?? Infinity;
   const own = costOf(best.fit.parameters);
   const others = triedFeedbacks.map((feedback) => {
@@ -127,12 +148,15 @@ function fitSearched(
   signal: Float64Array,
   detection: Detection,
   parameters: FringeParameters,
+  steps: number,
 ): FittedReading | null {
   const found = searchPhase(
     signal,
     parameters,
     relativeNoise(detection, parameters.amplitude),
     detection.fastest,
+    128,
+    steps,
   );
   if (found === null) return null;
   const reading: Reading = { kind: "searched", ...found };

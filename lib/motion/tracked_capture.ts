@@ -180,6 +180,13 @@ function addDoubts(
       `${track.doubtfulSamples} of ${n} samples do not follow the phase that was found: a turning point or a fringe may be misread there, and the uncertainty is widened by a half fringe for each place. Where the recorder couples with AC, couple with DC or give 'couplingCorner'`,
     ));
   }
+  if (track.ambiguousSamples > 0) {
+    warnings.push(warn(
+      "ambiguous-end",
+      `The last turn at an end of the record reads as well the other way: ${track.ambiguousSamples} samples there may go back instead of on, and their uncertainty is widened by how far the two are apart. Record a little longer, or cut the end off`,
+      "note",
+    ));
+  }
   if (track.stretches.length > 1) {
     warnings.push(warn(
       "gaps",

@@ -7,6 +7,7 @@ import {
   type Reading,
 } from "./hypotheses.ts";
 import { cutLabels } from "./cut_labels.ts";
+import { type EndReading, otherEnds } from "./end_readings.ts";
 import { fillGaps } from "./gaps.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
@@ -31,6 +32,8 @@ export interface Unwrapped {
   readonly fit: PhaseFit;
   readonly reading: Reading;
   readonly detection: Detection;
+  /** Other readings of the ends that leave no more than chance allows. */
+  readonly otherEnds: readonly EndReading[];
 }
 
 /** Logarithmic asymmetries of the legs that are tried. */
@@ -39,8 +42,11 @@ const triedShares = [0.5, 0.3, 0.7] as const;
 const mostReadings = 8;
 const mostRounds = 5;
 const mostFailures = 4;
-/** Knots closer than so many of the shortest half fringes raise a doubt. */
-const loosest = 2.5;
+/** Twice the log-likelihood by which another reading of an end must be better. */
+const adoptedExcess = 2;
+const triedEnds = 3;
+/** It may be chance up to here: one in a thousand. */
+const possibleExcess = 14;
 /**
  * Distances of knots at which wrong readings are looked for: multiples of the
  * fit's own, and at least so many of the shortest half fringes.
@@ -117,18 +123,42 @@ export function unwrapPhase(
   }
   if (mends) {
     fit = withJumpsMoved(signal, detection, fit);
-    // So loose a spline may follow a wrong reading.
-    const loose = fit.spacing < loosest * detection.fastest;
-    if (loose || !isSound(signal, detection, fit)) {
+    if (!isSound(signal, detection, fit)) {
       ({ reading, fit } = seekReading(signal, detection, { reading, fit }));
       fit = withJumpsMoved(signal, detection, fit);
     }
   }
+  let ends: EndReading[] = [];
+  for (let round = 0; mends && round < mostRounds; round++) {
+    ends = otherEnds(signal, fit);
+    let better: { reading: Reading; fit: PhaseFit } | null = null;
+    for (const { phase, excess } of ends.slice(0, triedEnds)) {
+      if (excess > -adoptedExcess) break;
+      const { labels } = fit;
+      const other: Reading = { kind: "searched", phase, labels };
+      const next = chooseSpacing(
+        signal,
+        detection,
+        other,
+        fitReading(signal, detection, other, fit.spacing, fit.parameters, 10),
+      );
+      if (score(next) < score(better?.fit ?? fit)) {
+        better = { reading: other, fit: next };
+      }
+    }
+    if (better === null) break;
+    ({ reading, fit } = better);
+  }
   if (fit.parameters.q < 0) {
     reading = reversed(reading, signal.length);
     fit = reversedFit(fit, labelsOf(reading, detection, signal.length));
+    ends = ends.map((end) => ({
+      ...end,
+      phase: end.phase.map((value) => -value),
+    }));
   }
-  return { fit, reading, detection };
+  const possible = ends.filter(({ excess }) => excess < possibleExcess);
+  return { fit, reading, detection, otherEnds: possible };
 }
 
 /** The same reading with the motion the other way round. */
