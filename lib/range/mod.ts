@@ -43,3 +43,8 @@ export {
   type TuningRollOff,
 } from "./roll_off.ts";
 export { distancePerStep } from "./wavelength.ts";
+export {
+  measureStepsStream,
+  type StepsStreamOptions,
+  type StepsStreamState,
+} from "./steps_stream.ts";
