@@ -47,3 +47,8 @@ export {
   type BackgroundSubtraction,
   subtractBackground,
 } from "./subtract_background.ts";
+export {
+  measureSpeedStream,
+  type SpeedStreamOptions,
+  type SpeedStreamState,
+} from "./speed_stream.ts";
