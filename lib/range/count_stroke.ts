@@ -25,6 +25,12 @@ export interface StrokeCount {
   /** Steps by the model fit (1), or `null`. */
   readonly modelSteps: number | null;
   readonly model: FeedbackFit | null;
+  /** The parts between mode hops, with the samples that they hold. */
+  readonly parts: readonly {
+    readonly from: number;
+    readonly to: number;
+    readonly model: FeedbackFit | null;
+  }[];
   readonly others: OtherCounts;
   /** Mean square of the fringes over that of the noise (1). */
   readonly signalToNoise: number;
@@ -49,17 +55,22 @@ export function createStrokeCounter(): (
   signal: StrokeSignal,
   direction: "up" | "down",
   waveform: FringeFit | null,
+  model?: FeedbackFit,
 ) => StrokeCount | null {
   const fitStroke = createStrokeFitter();
-  return (signal, direction, given) => {
-    const fits = fitStroke(signal, direction, given);
+  return (signal, direction, given, found) => {
+    const fits = found !== undefined && given !== null
+      ? { waveform: given, model: found }
+      : fitStroke(signal, direction, given);
     if (fits === null) return null;
     const { waveform, model } = fits;
     const chosen = model ?? waveform;
     // Edges, phase and spectrum want one stroke at a time.
     const one = signal.seam === undefined;
     const edges = one ? stepsFromEdges(signal, waveform) : null;
-    const byEdges = model !== null && model.feedbackParameter > 1.05 &&
+    const resolved = model?.keep !== undefined;
+    const byEdges = model !== null && !resolved &&
+      model.feedbackParameter > 1.05 &&
       edges !== null && edges.clean &&
       Math.abs(edges.steps - chosen.steps) < 0.15;
     let power = 0;
@@ -82,6 +93,7 @@ export function createStrokeCounter(): (
       byEdges,
       modelSteps: model?.steps ?? null,
       model,
+      parts: [{ from: 0, to: signal.x.length, model }],
       others: {
         "waveform fit": waveform.steps,
         "phase slope": phase,
@@ -113,12 +125,18 @@ function outvote(model: number, others: readonly (number | null)[]) {
     : null;
 }
 
-/** Two parts of a stroke, either side of a mode hop, as one. */
-export function joinParts(parts: readonly StrokeCount[]): StrokeCount {
+/**
+ * The parts of a stroke between its mode hops as one; curves are `NaN` where no
+ * part is.
+ */
+export function joinParts(
+  parts: readonly (StrokeCount & { from: number })[],
+  samples: number,
+): StrokeCount {
   const first = parts.reduce((best, part) =>
     part.standardUncertainty < best.standardUncertainty ? part : best
   );
-  if (parts.length === 1) return first;
+  if (parts.length === 1 && first.fitted.length === samples) return first;
   const mean = (
     pick: (part: StrokeCount) => number | null,
   ): number | null => {
@@ -149,9 +167,20 @@ export function joinParts(parts: readonly StrokeCount[]): StrokeCount {
       "spectrum": mean(({ others }) => others["spectrum"]),
       "step edges": mean(({ others }) => others["step edges"]),
     },
-    background: concatenate(parts.map(({ background }) => background)),
-    fitted: concatenate(parts.map(({ fitted }) => fitted)),
+    background: spread(
+      parts.map(({ from, background }) => [from, background] as const),
+      samples,
+    ),
+    fitted: spread(
+      parts.map(({ from, fitted }) => [from, fitted] as const),
+      samples,
+    ),
     edges: parts.flatMap(({ edges }) => [...edges]),
+    parts: parts.map(({ from, fitted, model }) => ({
+      from,
+      to: from + fitted.length,
+      model,
+    })),
   };
 }
 
@@ -165,11 +194,17 @@ export function splitPair(count: StrokeCount, seam: number): StrokeCount[] {
     standardUncertainty: Math.SQRT2 * count.standardUncertainty,
     background: count.background.slice(from, to),
     fitted: count.fitted.slice(from, to),
+    parts: [{ from: 0, to: to! - from!, model: count.model }],
   }));
 }
 
-function concatenate(parts: readonly Float64Array[]): Float64Array {
-  return Float64Array.from(parts.flatMap((part) => Array.from(part)));
+function spread(
+  parts: readonly (readonly [number, Float64Array])[],
+  samples: number,
+): Float64Array {
+  const out = new Float64Array(samples).fill(NaN);
+  for (const [from, values] of parts) out.set(values, from);
+  return out;
 }
 
 /** rms of what the fit leaves, without the largest 5 %. */

@@ -25,7 +25,10 @@ export interface StatedTuning {
   readonly wavelength: Pick<Quantity, "value" | "standardUncertainty">;
 }
 
-/** Options of {@linkcode measureDistance}. */
+/**
+ * Options of {@linkcode measureDistance}. A thermal lag that is not stated is
+ * that of the calibration, or looked for without one.
+ */
 export interface MeasureDistanceOptions extends MeasureStepsOptions {
   /** The calibration, or a tuning coefficient with its wavelength. */
   tuning: TuningModel | StatedTuning;
@@ -157,8 +160,27 @@ export function measureDistance(
       "Cannot measure a distance with 'sameBench' as the tuning is not a calibration of this bench: give the result of calibrateTuning()",
     );
   }
-  const steps = isSteps(measured) ? measured : measureSteps(measured, options);
+  const {
+    thermalTimeConstant = calibration?.thermalTimeConstant ?? null,
+  } = options;
+  const steps = isSteps(measured)
+    ? measured
+    : measureSteps(measured, { ...options, thermalTimeConstant });
   const warnings: Warning[] = [...steps.warnings];
+  const lag = calibration?.thermalTimeConstant;
+  const counted = steps.thermalTimeConstant.value;
+  if (
+    lag !== undefined && Math.abs(lag - counted) > 0.01 * Math.max(lag, counted)
+  ) {
+    warnings.push(warn(
+      "lags-differ",
+      `The calibration was counted with a thermal lag of ${
+        (1e3 * lag).toPrecision(3)
+      } ms and these steps with ${
+        (1e3 * counted).toPrecision(3)
+      } ms: count both with the same 'thermalTimeConstant'`,
+    ));
+  }
   const perCurrent = steps.stepsPerCurrent;
   const zero = calibration?.zeroOffset.value ?? 0;
 

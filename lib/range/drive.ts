@@ -51,13 +51,19 @@ export function lagging(
       `Cannot find ramps as 'thermalTimeConstant' must not be negative: current value in samples is ${samples}`,
     );
   }
+  // Exact for a current that runs straight from sample to sample.
   const keep = Math.exp(-1 / samples);
+  const behind = samples * (1 - keep);
   let state = drive.reduce((sum, value) => sum + value, 0) / drive.length;
-  for (const value of drive) state = value + keep * (state - value);
-  return drive.map((value) => {
-    state = value + keep * (state - value);
-    return value + fraction * (state - value);
-  });
+  let last = drive[0]!;
+  const step = (value: number) => {
+    state = value + keep * (state - last) - behind * (value - last);
+    last = value;
+    return state;
+  };
+  for (const value of drive) step(value);
+  last = drive[0]!;
+  return drive.map((value) => value + fraction * (step(value) - value));
 }
 
 /** Replaces missing samples by a straight line between their neighbours. */
@@ -87,22 +93,88 @@ function bridgeGaps(samples: Float64Array, name: string): void {
 }
 
 function statedCurrent(capture: Capture, drive: StatedDrive): Float64Array {
-  const { shape, frequency, low, high, start = 0 } = drive;
+  const { frequency, low, high } = drive;
   if (!(frequency > 0) || !(high > low)) {
     throw new RangeError(
       `Cannot find ramps as the stated drive must have a positive 'frequency' and 'high' above 'low': current values are ${frequency} Hz, ${low} A, ${high} A`,
     );
   }
+  const { start = startOf(capture, drive) } = drive;
+  return riseOf(capture, drive, start).map((rise) => low + (high - low) * rise);
+}
+
+/** The waveform from 0 to 1. */
+function riseOf(
+  capture: Capture,
+  { shape, frequency }: StatedDrive,
+  start: number,
+): Float64Array {
   return Float64Array.from({ length: capture.sampleCount }, (_, i) => {
     const turns = i * frequency / capture.samplingRate + start;
     const part = turns - Math.floor(turns);
-    const rise = shape === "sawtooth"
+    return shape === "sawtooth"
       ? part
       : shape === "triangle"
       ? 1 - Math.abs(2 * part - 1)
       : (1 - Math.cos(2 * Math.PI * part)) / 2;
-    return low + (high - low) * rise;
   });
+}
+
+/**
+ * Part of the period over at the first sample: where the power in the monitor
+ * signal rises and falls with the stated waveform. The signal is taken to grow
+ * with the light; for a triangle and a sine an inverting amplifier cannot be told
+ * from half a period.
+ */
+function startOf(capture: Capture, drive: StatedDrive): number {
+  const monitor = findChannel(capture, "monitor signal");
+  if (monitor === null) {
+    throw new NotMeasurableError(
+      "no drive",
+      "Cannot find ramps as the stated drive has no 'start' and the capture no monitor signal to find it from: give 'start'",
+    );
+  }
+  const y = Float64Array.from(monitor.samples);
+  bridgeGaps(y, monitor.name);
+  const mean = y.reduce((sum, value) => sum + value, 0) / y.length;
+  /** Correlation coefficient of signal and waveform. */
+  const likeness = (start: number) => {
+    const rise = riseOf(capture, drive, start);
+    const middle = rise.reduce((sum, value) => sum + value, 0) / rise.length;
+    let both = 0;
+    let [own, other] = [0, 0];
+    for (let i = 0; i < y.length; i++) {
+      both += (rise[i]! - middle) * (y[i]! - mean);
+      own += (rise[i]! - middle) ** 2;
+      other += (y[i]! - mean) ** 2;
+    }
+    return own > 0 && other > 0 ? both / Math.sqrt(own * other) : 0;
+  };
+  const grid = 100;
+  let best = 0;
+  let most = -Infinity;
+  for (let k = 0; k < grid; k++) {
+    const value = likeness(k / grid);
+    if (value > most) [best, most] = [k / grid, value];
+  }
+  if (!(most > 0.5)) {
+    throw new NotMeasurableError(
+      "no drive",
+      `Cannot find where the stated drive starts, as the monitor signal follows its waveform with a correlation of ${
+        most.toFixed(2)
+      } only: give 'start', or look at 'frequency' and 'shape'`,
+    );
+  }
+  const golden = (Math.sqrt(5) - 1) / 2;
+  let [low, high] = [best - 1 / grid, best + 1 / grid];
+  while (high - low > 1e-6) {
+    const left = high - golden * (high - low);
+    const right = low + golden * (high - low);
+    if (likeness(left) > likeness(right)) high = right;
+    else low = left;
+  }
+  const start = (low + high) / 2;
+  return start - Math.floor(start);
 }
 
 /** The drive of the whole record, the strokes joined by straight lines. */

@@ -16,6 +16,8 @@ export interface FeedbackJump {
   readonly index: number;
   /** When it was, in samples, with the fraction that the signal shows. */
   readonly position: number;
+  /** When t reaches the end of the branch, in samples. */
+  readonly crossing: number;
   /** t at which the branch before ends, in rad. */
   readonly end: number;
   /** Whether samples fall on the edge, so that the fraction means something. */
@@ -66,7 +68,7 @@ export function followFeedback(
     });
     return { angle: phase, weight, jumps: [] };
   }
-  const reach = Math.acos(-1 / c) + Math.sqrt(c * c - 1);
+  const reach = reachOf(c);
   const sign = t[n - 1]! > t[0]! ? 1 as const : -1 as const;
   // Mirrored if t falls, so that t rises in what follows.
   const rise = sign > 0 ? t : t.map((value) => -value);
@@ -76,11 +78,13 @@ export function followFeedback(
   const perSample = (rise[n - 1]! - rise[0]!) / (n - 1);
   const room = Math.max(2, Math.round(0.15 * 2 * Math.PI / perSample));
   const jumps: number[] = [];
+  const crossings: number[] = [];
   const branches: number[] = [branch];
   for (;;) {
     const next = crossing(rise, 2 * Math.PI * branch + reach, perSample);
     if (next > n + room) break;
     jumps.push(Math.max(0, Math.min(n, Math.ceil(next))));
+    crossings.push(next);
     branches.push(++branch);
     if (jumps.length > n) break;
   }
@@ -123,6 +127,7 @@ export function followFeedback(
     inside.push({
       index,
       position: index - 0.5 + area,
+      crossing: crossings[k]!,
       x: at(x, index - 0.5 + area),
       sign,
       perSample,
@@ -165,6 +170,11 @@ function transition(
     }
   }
   return { area: Number.isNaN(area) ? 0 : area, smear };
+}
+
+/** Half of a branch: arccos(-1/C) + √(C² - 1), in rad; π where C is below 1. */
+export function reachOf(c: number): number {
+  return c <= 1 ? Math.PI : Math.acos(-1 / c) + Math.sqrt(c * c - 1);
 }
 
 /** A value between samples. */

@@ -35,6 +35,19 @@ export interface FeedbackFit extends StepEstimate {
   readonly noise: number;
   /** What the iteration made small; comparable between fits of one stroke. */
   readonly cost: number;
+  /**
+   * What the amplifier keeps of a level from sample to sample (1), where the
+   * edges tell it; see {@linkcode fitEdges}.
+   */
+  readonly keep?: number;
+  /**
+   * Phase that a steady motion of the target adds from the middle of two joined
+   * strokes to their ends, in rad; the steps are those without it.
+   */
+  readonly drift?: number;
+  /** Change of the time constant of the lag, where it was free, in s. */
+  readonly lagChange?: number;
+  readonly lagUncertainty?: number;
   /** Whether the iteration settled. */
   readonly converged: boolean;
 }

@@ -42,6 +42,12 @@ export {
   type RollOffPoint,
   type TuningRollOff,
 } from "./roll_off.ts";
+export {
+  type StepBound,
+  stepBound,
+  type StepBoundOptions,
+  type StepNuisance,
+} from "./step_bound.ts";
 export { distancePerStep } from "./wavelength.ts";
 export {
   measureStepsStream,

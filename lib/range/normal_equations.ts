@@ -68,6 +68,12 @@ export function solveColumns(
     right.set(j, 0, right.get(j, 0) * scale[j]!);
     if (j >= dampedFrom) normal.set(j, j, normal.get(j, j) + damping);
   }
+  // Numbers that ran away, as in an iteration that failed.
+  for (let j = 0; j < p; j++) {
+    for (let k = 0; k <= j; k++) {
+      if (!Number.isFinite(normal.get(j, k))) return null;
+    }
+  }
   const cholesky = new CholeskyDecomposition(normal);
   if (!cholesky.isPositiveDefinite()) return null;
   const solved = cholesky.solve(right);

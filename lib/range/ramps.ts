@@ -24,7 +24,11 @@ export interface StatedDrive {
   readonly low: number;
   /** Highest current, in A. */
   readonly high: number;
-  /** Part of the period already over at the first sample (1). @default {0} */
+  /**
+   * Part of the period already over at the first sample (1).
+   *
+   * @default {found from the power in the monitor signal}
+   */
   readonly start?: number;
 }
 
@@ -234,6 +238,13 @@ export function findRamps(
     warnings.push(warn(
       "no-whole-ramp",
       "The capture holds no whole stroke between two turning points: what there is of a ramp is used. Record two ramps or more",
+      "note",
+    ));
+  }
+  if (options.drive && options.drive.start === undefined) {
+    warnings.push(warn(
+      "drive-start-found",
+      "Where the stated drive starts was found from the power in the monitor signal, which is taken to grow with the light: give 'start' if it is known, above all with an inverting amplifier",
       "note",
     ));
   }

@@ -1,6 +1,5 @@
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
-import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -11,35 +10,30 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
-import {
-  createStrokeCounter,
-  joinParts,
-  splitPair,
-  type StrokeCount,
-} from "./count_stroke.ts";
-import type { FringeFit } from "./fringe_fit.ts";
-import { findRamps, type FindRampsOptions, type Stroke } from "./ramps.ts";
+import type { StrokeCount } from "./count_stroke.ts";
+import { countWithLag } from "./lag_search.ts";
+import type { FindRampsOptions, Stroke } from "./ramps.ts";
 import type {
   EstimatorSteps,
   ModeHop,
   RampSteps,
   StrokeTrace,
 } from "./steps_result.ts";
-import { fitWaveform } from "./stroke_fitter.ts";
-import {
-  findHops,
-  judgeStrokes,
-  median,
-  splitAtHop,
-} from "./stroke_selection.ts";
-import {
-  joinStrokes,
-  selectSamples,
-  type StrokeSignal,
-} from "./stroke_signal.ts";
+import { judgeStrokes, median } from "./stroke_selection.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
 
 /** Options of {@linkcode measureSteps}. */
-export type MeasureStepsOptions = FindRampsOptions;
+export interface MeasureStepsOptions
+  extends Omit<FindRampsOptions, "thermalTimeConstant"> {
+  /**
+   * Time constant with which the wavelength follows the current, in s; 0 takes
+   * it to follow at once. `null` looks for one where what the fringes leave
+   * asks for it.
+   *
+   * @default {null}
+   */
+  thermalTimeConstant?: number | null;
+}
 
 export type {
   EstimatorSteps,
@@ -89,55 +83,14 @@ export function measureSteps(
   options: MeasureStepsOptions = {},
 ): RampSteps & Shown {
   const monitor = requireChannel(capture, "monitor signal");
-  const ramps = findRamps(capture, options);
-  const { strokes } = ramps.diagnostics;
-  const low = ramps.lowCurrent.value;
-  const span = ramps.highCurrent.value - low;
-  const warnings: Warning[] = [...ramps.warnings];
-
-  const signals = strokes.map((stroke) =>
-    strokeSignal(monitor.samples, stroke, low, span)
+  const { thermalTimeConstant = null, ...others } = options;
+  const { counted: ramp, lag } = countWithLag(
+    capture,
+    others,
+    thermalTimeConstant,
   );
-  let guess = NaN;
-  const waveforms = signals.map((signal, i) => {
-    checkpoint(0.3 * i / strokes.length, "count steps");
-    const fit = signal === null ? null : fitWaveform(signal, guess);
-    if (fit !== null) guess = fit.steps;
-    return fit;
-  });
-  if (waveforms.every((fit) => fit === null)) {
-    throw new NotMeasurableError(
-      "no fringes",
-      `Cannot count steps as none of the ${strokes.length} strokes shows fringes above its noise: look at the alignment and at the light that comes back, or ramp further`,
-    );
-  }
-  const hops = findHops(strokes, signals, waveforms);
-  const counters = new Map<string, ReturnType<typeof createStrokeCounter>>();
-  const paired = median(
-      waveforms.flatMap((fit) => fit === null ? [] : [fit.steps]),
-    ) < 4
-    ? countPairs(strokes, signals, waveforms)
-    : [];
-  const counts = strokes.map((stroke, i): StrokeCount | null => {
-    const pair = paired[i];
-    if (pair) return pair;
-    checkpoint(0.3 + 0.7 * i / strokes.length, "count steps");
-    const signal = signals[i]!;
-    const waveform = waveforms[i]!;
-    if (signal === null || waveform === null) return null;
-    const parts = splitAtHop(signal, hops[stroke.direction], waveform.steps);
-    const counted = parts.flatMap((part, k) => {
-      const key = `${parts.length === 1 ? "whole" : stroke.direction + k}`;
-      const counter = counters.get(key) ?? createStrokeCounter();
-      counters.set(key, counter);
-      return counter(
-        part,
-        stroke.direction,
-        parts.length === 1 ? waveform : null,
-      ) ?? [];
-    });
-    return counted.length === 0 ? null : joinParts(counted);
-  });
+  const { ramps, strokes, signals, hops, counts, low, span } = ramp;
+  const warnings: Warning[] = [...ramps.warnings];
   const counted = judgeStrokes(strokes, signals, counts);
   if (counted.every(({ used }) => !used)) {
     throw new NotMeasurableError(
@@ -172,9 +125,8 @@ export function measureSteps(
     model === null ? [] : [model.feedbackParameter]
   );
   const current = (x: number) => low + span * (x + 1) / 2;
-  const modeHops = (["up", "down"] as const).flatMap((direction): ModeHop[] => {
-    const hop = hops[direction];
-    return hop === null ? [] : [{
+  const modeHops = (["up", "down"] as const).flatMap((direction) =>
+    hops[direction].map((hop): ModeHop => ({
       direction,
       current: quantity(
         current(hop.x),
@@ -183,21 +135,40 @@ export function measureSteps(
       ),
       phase: hop.phase,
       strokes: hop.strokes,
-    }];
-  });
+    }))
+  );
+  const few = combined.steps.value < 5;
   for (const hop of modeHops) {
     warnings.push(warn(
       "mode-hop",
       `The phase jumps at ${
         (1e3 * hop.current.value).toFixed(2)
-      } mA on the ${hop.direction} strokes, as with a mode hop: both sides of it are counted by themselves. Better ramp where there is none`,
+      } mA on the ${hop.direction} strokes, as with a mode hop: ${
+        few
+          ? "there are too few steps to count both sides of it by themselves. Ramp where there is none"
+          : "both sides of it are counted by themselves. Better ramp where there is none"
+      }`,
+      few ? "doubtful" : "note",
+    ));
+  }
+  if (lag.searched && lag.timeConstant.value > 0) {
+    warnings.push(warn(
+      "thermal-lag",
+      `The wavelength lags behind the current, with a time constant of ${
+        (1e3 * lag.timeConstant.value).toPrecision(3)
+      } ms: steps are counted against the current that it has got to. Count calibration and measurement with the same 'thermalTimeConstant'`,
       "note",
     ));
   }
   const unexplained = median(
     kept.map(({ misfit, sampleNoise }) => misfit / sampleNoise),
   );
-  if (unexplained > 3 && median(kept.map((c) => c.signalToNoise)) < 300) {
+  const quality = median(kept.map((c) => c.signalToNoise));
+  // On few steps a wrong count can hide behind what is left.
+  if (
+    unexplained > 3 && quality < 300 ||
+    unexplained > 1.15 && quality < 1e5 && combined.steps.value < 8
+  ) {
     warnings.push(warn(
       "unexplained-signal",
       `What is left beside the fringes is ${
@@ -214,7 +185,7 @@ export function measureSteps(
     .map(({ steps }) => steps.value)
     .filter(Number.isFinite);
   const disagreement = Math.max(...values) - Math.min(...values);
-  if (combined.steps.value < (strong ? 2.3 : 1.3)) {
+  if (combined.steps.value < (strong ? 3 : 1.3)) {
     warnings.push(warn(
       "few-steps",
       `There are only ${combined.steps.value.toFixed(2)} steps on the ramp${
@@ -230,6 +201,16 @@ export function measureSteps(
         combined.steps.value.toFixed(2)
       } steps on the ramp: ramp further or go further away for a better distance`,
       "note",
+    ));
+  }
+  if (
+    combined.steps.value < 8 && share(({ model }) => model !== null) < 0.5
+  ) {
+    warnings.push(warn(
+      "no-model",
+      `The fringes of a diode do not describe the signal, and ${
+        combined.steps.value.toFixed(1)
+      } steps are too few to count without: look for vibration, a mode hop, or a second reflection`,
     ));
   }
   if (disagreement > 0.1 + 0.001 * Math.abs(combined.steps.value)) {
@@ -248,15 +229,32 @@ export function measureSteps(
   // Past a hop the wavelength is longer by a mode spacing, some 1e-4 to 4e-4 of
   // it, and the steps per current are fewer by twice that: rectangular, on half
   // of the ramp.
-  const steps = modeHops.length === 0 ? combined.steps : quantity(
-    combined.steps.value,
-    Math.hypot(
-      combined.steps.standardUncertainty,
-      4e-4 / Math.sqrt(3) * combined.steps.value,
-    ),
-    "1",
-    { degreesOfFreedom: combined.steps.degreesOfFreedom },
+  const byHop = modeHops.length === 0
+    ? 0
+    : 4e-4 / Math.sqrt(3) * combined.steps.value;
+  // A step of the phase on few steps: it may count as up to 1.5 of its turns.
+  const byStep = modeHops.reduce(
+    (most, { phase }) => Math.max(most, Math.abs(phase) / (2 * Math.PI)),
+    0,
   );
+  const whole = few && modeHops.length > 0 ? 0.5 + byStep : 0;
+  // How well the model itself is known shows on few steps alone.
+  const byModel = combined.steps.value < 3 ? 1e-3 : 0;
+  const byLag = lag.sensitivity * lag.timeConstant.standardUncertainty;
+  const steps = byHop === 0 && byLag === 0 && byModel === 0
+    ? combined.steps
+    : quantity(
+      combined.steps.value,
+      Math.hypot(
+        combined.steps.standardUncertainty,
+        byHop,
+        byLag,
+        byModel,
+        whole,
+      ),
+      "1",
+      { degreesOfFreedom: combined.steps.degreesOfFreedom },
+    );
   return createResult({
     kind: "range.steps" as const,
     steps,
@@ -272,6 +270,7 @@ export function measureSteps(
     currentSpan: quantity(span, uSpan, "A"),
     meanCurrent: low + span / 2,
     modulationFrequency: ramps.frequency.value,
+    thermalTimeConstant: lag.timeConstant,
     strokeDuration: ramps.strokeDuration,
     shape: ramps.shape,
     adopted: share(({ byEdges }) => byEdges) > 0.5
@@ -290,7 +289,7 @@ export function measureSteps(
     provenance: provenance({
       method: "measureSteps",
       captures: [capture.source],
-      options: { ...ramps.provenance.options },
+      options: { ...ramps.provenance.options, thermalTimeConstant },
       sources: ["Beheim & Fritsch 1986", "Gouaux, Servagent & Bosch 1998"],
     }),
     diagnostics: {
@@ -301,6 +300,7 @@ export function measureSteps(
           (combined.used[i] ? null : "steps differ from the other strokes"),
       })),
       traces: makeTraces(strokes, signals, counts, current),
+      unexplained,
       signalUnit: monitor.unit,
     },
   });
@@ -375,64 +375,6 @@ function makeTraces(
       edges: count.edges.map(current),
     }];
   });
-}
-
-/**
- * Few steps do not tell steps, C and power ramp apart on one stroke; a rising
- * and a falling stroke together do, if the target rests between them.
- */
-function countPairs(
-  strokes: readonly Stroke[],
-  signals: readonly (StrokeSignal | null)[],
-  waveforms: readonly (FringeFit | null)[],
-): (StrokeCount | null)[] {
-  const counts: (StrokeCount | null)[] = strokes.map(() => null);
-  const counter = createStrokeCounter();
-  for (let i = 0; i + 1 < strokes.length; i++) {
-    const [a, b] = [signals[i], signals[i + 1]];
-    const waveform = waveforms[i];
-    if (
-      !a || !b || !waveform ||
-      strokes[i]!.direction === strokes[i + 1]!.direction
-    ) continue;
-    checkpoint(0.3 + 0.7 * i / strokes.length, "count steps");
-    const pair = joinStrokes(a, b);
-    const count = counter(pair, strokes[i]!.direction, waveform);
-    // More than noise is left where the target did not rest.
-    if (count?.model && count.misfit < 1.5 * count.sampleNoise) {
-      [counts[i], counts[i + 1]] = splitPair(count, pair.seam!) as [
-        StrokeCount,
-        StrokeCount,
-      ];
-    }
-    i++;
-  }
-  return counts;
-}
-
-/** The stroke's samples against current; `null` if too many are missing. */
-export function strokeSignal(
-  samples: ArrayLike<number>,
-  stroke: Stroke,
-  low: number,
-  span: number,
-): StrokeSignal | null {
-  const count = stroke.end - stroke.start;
-  const scale = (current: number) => 2 * (current - low) / span - 1;
-  const whole = {
-    x: stroke.current.map(scale),
-    y: Float64Array.from(
-      { length: count },
-      (_, i) => samples[i + stroke.start]!,
-    ),
-  };
-  const signal = selectSamples(
-    stroke.power === null
-      ? whole
-      : { ...whole, power: stroke.power.map(scale) },
-    (i) => Number.isFinite(whole.y[i]),
-  );
-  return signal.x.length < 0.7 * count || signal.x.length < 8 ? null : signal;
 }
 
 /** Mean over the used strokes, both directions alike, with its scatter. */

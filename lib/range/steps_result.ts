@@ -80,6 +80,11 @@ export interface RampSteps extends Result {
   readonly meanCurrent: number;
   /** Ramps per second, in Hz; `NaN` for a single stroke. */
   readonly modulationFrequency: number;
+  /**
+   * Time constant with which the wavelength follows the current, in s, against
+   * which the steps were counted; 0 for none.
+   */
+  readonly thermalTimeConstant: Quantity;
   /** Duration of a stroke, in s. */
   readonly strokeDuration: number;
   /** Shape of the drive. */
@@ -110,6 +115,8 @@ export interface RampSteps extends Result {
     readonly strokes: readonly StrokeSteps[];
     /** Curves of the first stroke in each direction. */
     readonly traces: readonly StrokeTrace[];
+    /** What the fits leave, over the noise from sample to sample (1). */
+    readonly unexplained: number;
     /** SI unit of the monitor signal. */
     readonly signalUnit: string;
   };

@@ -1,4 +1,5 @@
 import { coarseSteps } from "./coarse_steps.ts";
+import { fitEdges } from "./edge_fit.ts";
 import {
   type FeedbackFit,
   type FeedbackStart,
@@ -32,10 +33,24 @@ export function createStrokeFitter(): (
     up: null,
     down: null,
   };
+  const refinedLast: Record<"up" | "down", FeedbackFit | null> = {
+    up: null,
+    down: null,
+  };
   return (signal, direction, given = null) => {
     const waveform = given ?? fitWaveform(signal, guess);
     if (waveform === null) return null;
     guess = waveform.steps;
+    // A stroke like the one before it needs no search.
+    const usual = refinedLast[direction] ??
+      (signal.seam === undefined ? refinedLast.up ?? refinedLast.down : null);
+    if (usual !== null) {
+      const refined = fitEdges(signal, usual);
+      if (refined !== null && refined.noise < 1.15 * usual.noise) {
+        refinedLast[direction] = refined;
+        return { waveform, model: refined };
+      }
+    }
     const before = last[direction];
     let model: FeedbackFit | null = null;
     if (before !== null) {
@@ -60,8 +75,24 @@ export function createStrokeFitter(): (
     }
     if (model !== null && model.noise > 1.1 * waveform.noise) model = null;
     if (model !== null) last[direction] = model;
+    const refined = model === null ? null : refineEdges(signal, model);
+    if (refined !== null) {
+      refinedLast[direction] = refined;
+      model = refined;
+    }
     return { waveform, model };
   };
+}
+
+/**
+ * The fit with the amplifier's pole; `null` where it is no better than without.
+ */
+function refineEdges(
+  signal: StrokeSignal,
+  model: FeedbackFit,
+): FeedbackFit | null {
+  const fit = fitEdges(signal, model);
+  return fit !== null && fit.noise < 1.05 * model.noise ? fit : null;
 }
 
 /** The best start of each number of steps, and the best few of the rest. */

@@ -5,44 +5,63 @@ import type { Stroke } from "./ramps.ts";
 import type { StrokeSteps } from "./steps_result.ts";
 import { selectSamples, type StrokeSignal } from "./stroke_signal.ts";
 
-/** Mode hops of either direction. */
+/** Mode hops of either direction, in order of current. */
 export function findHops(
   strokes: readonly Stroke[],
   signals: readonly (StrokeSignal | null)[],
   waveforms: readonly (FringeFit | null)[],
-) {
-  const of = (direction: "up" | "down") => {
+): { up: CommonBreak[]; down: CommonBreak[] } {
+  const of = (direction: "up" | "down"): CommonBreak[] => {
     const members = strokes.flatMap((stroke, i) =>
       stroke.direction === direction && waveforms[i] && signals[i] ? [i] : []
     );
-    if (members.length === 0) return null;
-    return commonBreak(
+    if (members.length === 0) return [];
+    const hop = commonBreak(
       members.map((i) => findPhaseBreak(signals[i]!, waveforms[i]!)),
       median(members.map((i) => waveforms[i]!.steps)),
     );
+    return hop === null ? [] : [hop];
   };
   return { up: of("up"), down: of("down") };
 }
 
-/** The parts of a stroke on either side of a hop, a third of a step away. */
-export function splitAtHop(
+/** The parts of a stroke between its hops, a third of a step away from them. */
+export function splitAtHops(
   signal: StrokeSignal,
-  hop: CommonBreak | null,
+  hops: readonly CommonBreak[],
   steps: number,
-): StrokeSignal[] {
-  if (hop === null) return [signal];
-  const margin = 0.6 / steps + 2 * hop.spread;
-  const parts = [1, -1].map((side) => {
-    return selectSamples(
-      signal,
-      (i) => side * (hop.x - signal.x[i]!) > margin,
-    );
-  });
-  // A part needs two steps of its own to be counted.
-  return parts.filter(({ x }) =>
-    x.length >= 16 &&
-    Math.abs(x[x.length - 1]! - x[0]!) * steps / 2 >= 2
-  );
+): StrokePart[] {
+  const whole = { signal, from: 0, to: signal.x.length };
+  if (hops.length === 0) return [whole];
+  const bounds = [
+    -Infinity,
+    ...hops.flatMap(({ x, spread }) => {
+      const margin = 0.6 / steps + 2 * spread;
+      return [x - margin, x + margin];
+    }),
+    Infinity,
+  ];
+  const parts: StrokePart[] = [];
+  for (let k = 0; k < bounds.length; k += 2) {
+    const inside = (x: number) => x > bounds[k]! && x < bounds[k + 1]!;
+    const from = signal.x.findIndex(inside);
+    if (from < 0) continue;
+    const part = selectSamples(signal, (i) => inside(signal.x[i]!));
+    const { x } = part;
+    // A part needs two steps of its own to be counted.
+    if (
+      x.length >= 16 &&
+      Math.abs(x[x.length - 1]! - x[0]!) * steps / 2 >= 2
+    ) parts.push({ signal: part, from, to: from + x.length });
+  }
+  return parts;
+}
+
+/** Samples `from` to `to` of a stroke. */
+export interface StrokePart {
+  readonly signal: StrokeSignal;
+  readonly from: number;
+  readonly to: number;
 }
 
 /** Which strokes count: signed by their lean, without the disturbed ones. */

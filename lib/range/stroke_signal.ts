@@ -16,6 +16,8 @@ export interface StrokeSignal {
    * behind it and `x` is where the wavelength has got to.
    */
   readonly power?: Float64Array;
+  /** Change of `x` with the time constant of the lag, in 1/s. */
+  readonly lag?: Float64Array;
 }
 
 /** The current that the power follows. */
@@ -29,10 +31,12 @@ export function selectSamples(
   keep: (i: number) => boolean,
 ): StrokeSignal {
   const pick = (_: number, i: number) => keep(i);
-  const chosen = { x: signal.x.filter(pick), y: signal.y.filter(pick) };
-  return signal.power === undefined
-    ? chosen
-    : { ...chosen, power: signal.power.filter(pick) };
+  return {
+    x: signal.x.filter(pick),
+    y: signal.y.filter(pick),
+    ...(signal.power && { power: signal.power.filter(pick) }),
+    ...(signal.lag && { lag: signal.lag.filter(pick) }),
+  };
 }
 
 /** Two neighbouring strokes, one after the other. */
@@ -43,10 +47,13 @@ export function joinStrokes(a: StrokeSignal, b: StrokeSignal): StrokeSignal {
     out.set(q, p.length);
     return out;
   };
-  const joined = { x: join(a.x, b.x), y: join(a.y, b.y), seam: a.x.length };
-  return a.power === undefined || b.power === undefined
-    ? joined
-    : { ...joined, power: join(a.power, b.power) };
+  return {
+    x: join(a.x, b.x),
+    y: join(a.y, b.y),
+    seam: a.x.length,
+    ...(a.power && b.power && { power: join(a.power, b.power) }),
+    ...(a.lag && b.lag && { lag: join(a.lag, b.lag) }),
+  };
 }
 
 /** Smallest and largest `x`. */

@@ -14,9 +14,11 @@ import {
 import { fitFringes } from "./fringe_fit.ts";
 import { lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions, type Ramps } from "./ramps.ts";
-import { strokeSignal } from "./steps.ts";
+import { strokeSignal } from "./count_ramp.ts";
 import { fitWaveform } from "./stroke_fitter.ts";
-import { removePowerRamp } from "./stroke_signal.ts";
+import { join } from "./residual_scan.ts";
+import { median } from "./stroke_selection.ts";
+import { joinStrokes, removePowerRamp } from "./stroke_signal.ts";
 
 /** How long the wavelength takes to follow the current. */
 export interface ThermalLag extends Result {
@@ -68,15 +70,35 @@ export function estimateThermalLag(
   capture: Capture,
   options: FindRampsOptions = {},
 ): ThermalLag & Shown {
+  return searchThermalLag(capture, options, 8, true);
+}
+
+/**
+ * {@linkcode estimateThermalLag} on the first strokes, given up early where a few
+ * time constants show nothing, but for `whole`.
+ */
+export function searchThermalLag(
+  capture: Capture,
+  options: FindRampsOptions,
+  mostStrokes: number,
+  whole = false,
+): ThermalLag & Shown {
   const monitor = requireChannel(capture, "monitor signal");
   const ramps = findRamps(capture, { ...options, thermalTimeConstant: 0 });
   const stroke = ramps.strokeDuration;
-  const misfitAt = createMisfit(capture, monitor.samples, ramps);
+  const misfitAt = createMisfit(capture, monitor.samples, ramps, mostStrokes);
   const none = misfitAt(0);
   const timeConstants: number[] = [];
   const misfits: number[] = [];
   const shortest = Math.max(1 / capture.samplingRate, stroke / 300);
-  for (let tau = shortest; tau < 1.5 * stroke; tau *= 1.6) {
+  // A few time constants tell whether there is anything to look for.
+  const samples = strokesSamples(ramps, mostStrokes);
+  const trials = whole
+    ? [0]
+    : [0.01, 0.03, 0.1, 0.3].map((part) => misfitAt(part * stroke));
+  const hopeless = !whole && none / Math.min(...trials) - 1 < 3 / samples;
+  const longest = hopeless ? 1.1 * shortest : 1.5 * stroke;
+  for (let tau = shortest; tau < longest; tau *= 1.6) {
     checkpoint(timeConstants.length / 16, "thermal lag");
     timeConstants.push(tau);
     misfits.push(misfitAt(tau));
@@ -102,11 +124,10 @@ export function estimateThermalLag(
   }
   const found = Math.exp((low + high) / 2);
   const least = Math.min(atLeft, atRight);
-  const significant = none / least - 1 > 40 / strokesSamples(ramps);
+  const significant = none / least - 1 > 40 / samples;
   // Curvature of the misfit in log τ gives the uncertainty from noise; the
   // model itself (one pole, no jumps) is trusted to 2 %.
   const side = Math.min(misfitAt(found * 1.2), misfitAt(found / 1.2));
-  const samples = strokesSamples(ramps);
   const uncertainty = significant && side > least
     ? found * Math.hypot(
       0.2 * Math.sqrt(least / (side - least) / samples),
@@ -138,10 +159,8 @@ export function estimateThermalLag(
   });
 }
 
-const mostStrokes = 8;
-
 /** Samples that the misfit rests on. */
-function strokesSamples(ramps: Ramps): number {
+function strokesSamples(ramps: Ramps, mostStrokes: number): number {
   return ramps.diagnostics.strokes.slice(0, mostStrokes)
     .reduce((sum, { current }) => sum + current.length, 0);
 }
@@ -151,23 +170,39 @@ function createMisfit(
   capture: Capture,
   samples: ArrayLike<number>,
   ramps: Ramps,
+  mostStrokes: number,
 ): (timeConstant: number) => number {
   const low = ramps.lowCurrent.value;
   const span = ramps.highCurrent.value - low;
   const drive = wholeDrive(ramps, capture.sampleCount);
-  const strokes = ramps.diagnostics.strokes.slice(0, mostStrokes)
+  const single = ramps.diagnostics.strokes.slice(0, mostStrokes)
     .flatMap((stroke) => {
       const signal = strokeSignal(samples, stroke, low, span);
       const fit = signal === null || signal.x.length !== stroke.current.length
         ? null
         : fitWaveform(signal, NaN);
-      return fit === null || signal === null ? [] : [{
-        stroke,
-        signal,
-        flat: removePowerRamp(signal),
-        steps: fit.steps,
-      }];
+      return fit === null || signal === null
+        ? []
+        : [{ strokes: [stroke], signal, steps: fit.steps }];
     });
+  // Few steps: a rising and a falling stroke together tell a lag from a bend.
+  const joined = median(single.map(({ steps }) => steps)) < 4
+    ? single.slice(1).flatMap((next, k) => {
+      const last = single[k]!;
+      return k % 2 === 0 &&
+          last.strokes[0]!.direction !== next.strokes[0]!.direction
+        ? [{
+          strokes: [...last.strokes, ...next.strokes],
+          signal: joinStrokes(last.signal, next.signal),
+          steps: (last.steps + next.steps) / 2,
+        }]
+        : [];
+    })
+    : [];
+  const strokes = (joined.length > 0 ? joined : single).map((one) => ({
+    ...one,
+    flat: removePowerRamp(one.signal),
+  }));
   if (strokes.length === 0) {
     throw new NotMeasurableError(
       "no fringes",
@@ -177,9 +212,10 @@ function createMisfit(
   return (timeConstant) => {
     const lagged = lagging(drive, timeConstant * capture.samplingRate, 1);
     let total = 0;
-    for (const { stroke, signal, flat, steps } of strokes) {
-      const along = lagged.slice(stroke.start, stroke.end)
-        .map((value) => 2 * (value - low) / span - 1);
+    for (const { strokes: parts, signal, flat, steps } of strokes) {
+      const along = join(
+        parts.map(({ start, end }) => lagged.slice(start, end)),
+      ).map((value) => 2 * (value - low) / span - 1);
       const start = strongestRate(flat, along, steps);
       const fit = fitFringes(signal, start, along, 2);
       total += fit === null ? Infinity : fit.noise ** 2;

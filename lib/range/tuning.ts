@@ -16,11 +16,8 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { findOutliers, testLinearity } from "./reference_outliers.ts";
-import {
-  measureSteps,
-  type MeasureStepsOptions,
-  type RampSteps,
-} from "./steps.ts";
+import { countReferences } from "./count_references.ts";
+import type { MeasureStepsOptions, RampSteps } from "./steps.ts";
 import { speedOfLight } from "./wavelength.ts";
 
 /** Steps at one known distance. */
@@ -131,6 +128,11 @@ export interface TuningModel {
   readonly distanceRange: { readonly low: number; readonly high: number };
   /** Ramps per second, in Hz. */
   readonly modulationFrequency: number;
+  /**
+   * Time constant of the thermal lag that all steps were counted with, in s;
+   * left out where it is not known.
+   */
+  readonly thermalTimeConstant?: number;
   /** Relative standard uncertainties common to all points (1). */
   readonly common: {
     readonly currentScale: number;
@@ -217,10 +219,14 @@ export function calibrateTuning(
     distanceOffsetStandardUncertainty = 0,
   } = options;
   checkReferences(references, wavelength);
-  const steps = references.map(({ capture, steps }) =>
-    steps ?? measureSteps(capture!, options)
-  );
+  const { steps, timeConstant, alike } = countReferences(references, options);
   const warnings: Warning[] = [];
+  if (!alike) {
+    warnings.push(warn(
+      "lags-differ",
+      "The steps were not counted with one time constant of the thermal lag: count all with the same 'thermalTimeConstant'",
+    ));
+  }
   const distances = references.map(({ distance }) => distance);
   const counts = steps.map(({ stepsPerCurrent }) => stepsPerCurrent.value);
   const uDistances = references.map((point) => point.standardUncertainty);
@@ -369,6 +375,7 @@ export function calibrateTuning(
       high: Math.max(...distances),
     },
     modulationFrequency: frequency,
+    thermalTimeConstant: timeConstant,
     common: {
       currentScale: currentScaleRelativeStandardUncertainty,
       distanceScale: distanceScaleRelativeStandardUncertainty,

@@ -1,6 +1,6 @@
-import { createCapture, findRamps } from "fringebook";
+import { createCapture, findRamps, measureSteps } from "fringebook";
 import { describe, expect, it } from "vitest";
-import { rampCapture } from "./bench.ts";
+import { rampCapture, trueSteps } from "./bench.ts";
 
 /** A capture whose drive is the given course of time. */
 function driven(
@@ -96,6 +96,29 @@ describe("findRamps()", () => {
     });
     expect(ramps.highCurrent.value).toBeCloseTo(0.042, 6);
     expect(() => findRamps(capture)).toThrow("neither a drive current nor");
+  });
+
+  it("finds where a stated waveform starts from the power, and says so", () => {
+    const { channels, ...rest } = rampCapture();
+    const capture = { ...rest, channels: channels.slice(0, 1) };
+    const drive = {
+      shape: "triangle",
+      frequency: 9.83,
+      low: 0.038,
+      high: 0.042,
+    } as const;
+    const { warnings, diagnostics } = findRamps(capture, { drive });
+    expect(warnings.map(({ code }) => code)).toContain("drive-start-found");
+    const given = findRamps(capture, { drive: { ...drive, start: 0.13 } });
+    // Fringes are 1 % of the power; the ramp has 1017 samples to a period.
+    given.diagnostics.turningPoints.forEach((point, k) =>
+      expect(Math.abs(point - diagnostics.turningPoints[k]!)).toBeLessThan(3)
+    );
+    const steps = measureSteps(capture, { drive });
+    expect(Math.abs(steps.steps.value - trueSteps(0.15, 0.038, 0.042)))
+      .toBeLessThan(5e-3);
+    expect(() => findRamps(capture, { drive: { ...drive, frequency: 37.1 } }))
+      .toThrow("give 'start'");
   });
 
   it("uses a single ramp that has no turning point", () => {

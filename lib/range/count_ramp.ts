@@ -1,0 +1,224 @@
+import { type Capture, requireChannel } from "../capture/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
+import {
+  createStrokeCounter,
+  joinParts,
+  splitPair,
+  type StrokeCount,
+} from "./count_stroke.ts";
+import { createEdgePairs } from "./edge_pairs.ts";
+import type { FeedbackFit } from "./feedback_fit.ts";
+import type { FringeFit } from "./fringe_fit.ts";
+import type { CommonBreak } from "./mode_hop.ts";
+import {
+  findRamps,
+  type FindRampsOptions,
+  type Ramps,
+  type Stroke,
+} from "./ramps.ts";
+import { fitWaveform } from "./stroke_fitter.ts";
+import { findHops, median, splitAtHops } from "./stroke_selection.ts";
+import {
+  joinStrokes,
+  selectSamples,
+  type StrokeSignal,
+} from "./stroke_signal.ts";
+
+/** Every stroke of a capture, counted. */
+export interface RampCount {
+  readonly ramps: Ramps;
+  readonly strokes: readonly Stroke[];
+  /** One for each stroke; `null` where too many samples are missing. */
+  readonly signals: readonly (StrokeSignal | null)[];
+  readonly hops: {
+    readonly up: readonly CommonBreak[];
+    readonly down: readonly CommonBreak[];
+  };
+  /** One for each stroke; `null` where there are no fringes. */
+  readonly counts: readonly (StrokeCount | null)[];
+  /** Current at the lower end of the ramp, in A. */
+  readonly low: number;
+  /** Upper minus lower end, in A. */
+  readonly span: number;
+}
+
+/**
+ * Counts the strokes of a capture.
+ *
+ * @param capture The capture.
+ * @param options As for {@linkcode findRamps}.
+ * @param mostStrokes Strokes to count, from the first.
+ * @param lagCourse Lagging current in A for a time constant in s: leaves the time
+ * constant free to change, on rising and falling strokes together.
+ * @throws {NotMeasurableError} If there is no ramp or there are no fringes.
+ */
+export function countRamp(
+  capture: Capture,
+  options: FindRampsOptions,
+  mostStrokes = Infinity,
+  lagCourse: ((timeConstant: number) => Float64Array) | null = null,
+  known: RampCount["hops"] | null = null,
+): RampCount {
+  const monitor = requireChannel(capture, "monitor signal");
+  const ramps = findRamps(capture, options);
+  const strokes = ramps.diagnostics.strokes.slice(0, mostStrokes);
+  const low = ramps.lowCurrent.value;
+  const span = ramps.highCurrent.value - low;
+
+  const lag = lagCourse === null
+    ? null
+    : lagSlope(lagCourse, options.thermalTimeConstant ?? 0, span);
+  const signals = strokes.map((stroke) =>
+    strokeSignal(monitor.samples, stroke, low, span, lag)
+  );
+  let guess = NaN;
+  const waveforms = signals.map((signal, i) => {
+    checkpoint(0.3 * i / strokes.length, "count steps");
+    const fit = signal === null ? null : fitWaveform(signal, guess);
+    if (fit !== null) guess = fit.steps;
+    return fit;
+  });
+  if (waveforms.every((fit) => fit === null)) {
+    throw new NotMeasurableError(
+      "no fringes",
+      `Cannot count steps as none of the ${strokes.length} strokes shows fringes above its noise: look at the alignment and at the light that comes back, or ramp further`,
+    );
+  }
+  const hops = known ?? findHops(strokes, signals, waveforms);
+  const counters = new Map<string, ReturnType<typeof createStrokeCounter>>();
+  const paired = hops.up.length + hops.down.length === 0 && median(
+        waveforms.flatMap((fit) => fit === null ? [] : [fit.steps]),
+      ) < 4
+    ? countPairs(strokes, signals, waveforms)
+    : [];
+  const counts: (StrokeCount | null)[] = [...paired];
+  const pairs = createEdgePairs(lag !== null);
+  const countStroke = (i: number, found?: FeedbackFit): StrokeCount | null => {
+    checkpoint(0.3 + 0.7 * i / strokes.length, "count steps");
+    const stroke = strokes[i]!;
+    const signal = signals[i] ?? null;
+    const waveform = waveforms[i] ?? null;
+    if (signal === null || waveform === null) return null;
+    const parts = splitAtHops(signal, hops[stroke.direction], waveform.steps);
+    const counted = parts.flatMap((part, k) => {
+      const key = `${parts.length === 1 ? "whole" : stroke.direction + k}`;
+      const counter = counters.get(key) ?? createStrokeCounter();
+      counters.set(key, counter);
+      const count = counter(
+        part.signal,
+        stroke.direction,
+        parts.length === 1 ? waveform : null,
+        parts.length === 1 ? found : undefined,
+      );
+      return count === null ? [] : [{ ...count, from: part.from }];
+    });
+    return counted.length === 0 ? null : joinParts(counted, signal.x.length);
+  };
+  const pairAt = (i: number) => {
+    const [first, second] = [signals[i], signals[i + 1]];
+    const { direction } = strokes[i]!;
+    return hops.up.length + hops.down.length === 0 && first && second &&
+        waveforms[i] && waveforms[i + 1] &&
+        strokes[i + 1]?.direction !== direction
+      ? { first, second, direction }
+      : null;
+  };
+  for (let i = 0; i < strokes.length; i++) {
+    if (counts[i]) continue;
+    // The last stroke has no other after it: with the one before.
+    const from = i === strokes.length - 1 ? i - 1 : i;
+    const pair = from < 0 ? null : pairAt(from);
+    const followed = pair === null ? null : pairs.follow(pair);
+    if (followed !== null) {
+      if (from === i) counts[i] = countStroke(i, followed[0]);
+      counts[from + 1] = countStroke(from + 1, followed[1]);
+      i = from + 1;
+      continue;
+    }
+    counts[i] = countStroke(i);
+    if (pair === null || from < i) continue;
+    counts[i + 1] = countStroke(i + 1);
+    const [a, b] = [counts[i]?.model, counts[i + 1]?.model];
+    const joined = !a || !b ? null : pairs.join(pair, a, b);
+    if (joined !== null) {
+      counts[i] = countStroke(i, joined[0]);
+      counts[i + 1] = countStroke(i + 1, joined[1]);
+    }
+    i++;
+  }
+  for (let i = 0; i < strokes.length; i++) counts[i] ??= null;
+  return { ramps, strokes, signals, hops, counts, low, span };
+}
+
+/**
+ * Few steps do not tell steps, C and power ramp apart on one stroke; a rising
+ * and a falling stroke together do, if the target rests between them.
+ */
+function countPairs(
+  strokes: readonly Stroke[],
+  signals: readonly (StrokeSignal | null)[],
+  waveforms: readonly (FringeFit | null)[],
+): (StrokeCount | null)[] {
+  const counts: (StrokeCount | null)[] = strokes.map(() => null);
+  const counter = createStrokeCounter();
+  for (let i = 0; i + 1 < strokes.length; i++) {
+    const [a, b] = [signals[i], signals[i + 1]];
+    const waveform = waveforms[i];
+    if (
+      !a || !b || !waveform ||
+      strokes[i]!.direction === strokes[i + 1]!.direction
+    ) continue;
+    checkpoint(0.3 + 0.7 * i / strokes.length, "count steps");
+    const pair = joinStrokes(a, b);
+    const count = counter(pair, strokes[i]!.direction, waveform);
+    // More than noise is left where the target did not rest.
+    if (count?.model && count.misfit < 1.5 * count.sampleNoise) {
+      [counts[i], counts[i + 1]] = splitPair(count, pair.seam!) as [
+        StrokeCount,
+        StrokeCount,
+      ];
+    }
+    i++;
+  }
+  return counts;
+}
+
+/** dx/dτ of every sample of the record, in 1/s. */
+function lagSlope(
+  course: (timeConstant: number) => Float64Array,
+  timeConstant: number,
+  span: number,
+): Float64Array {
+  const step = 0.02 * timeConstant;
+  const [here, there] = [course(timeConstant), course(timeConstant + step)];
+  return here.map((value, i) => 2 * (there[i]! - value) / span / step);
+}
+
+/** The stroke's samples against current; `null` if too many are missing. */
+export function strokeSignal(
+  samples: ArrayLike<number>,
+  stroke: Stroke,
+  low: number,
+  span: number,
+  lag: Float64Array | null = null,
+): StrokeSignal | null {
+  const count = stroke.end - stroke.start;
+  const scale = (current: number) => 2 * (current - low) / span - 1;
+  const whole = {
+    x: stroke.current.map(scale),
+    y: Float64Array.from(
+      { length: count },
+      (_, i) => samples[i + stroke.start]!,
+    ),
+  };
+  const signal = selectSamples(
+    {
+      ...whole,
+      ...(stroke.power && { power: stroke.power.map(scale) }),
+      ...(lag && { lag: lag.slice(stroke.start, stroke.end) }),
+    },
+    (i) => Number.isFinite(whole.y[i]),
+  );
+  return signal.x.length < 0.7 * count || signal.x.length < 8 ? null : signal;
+}

@@ -1,0 +1,81 @@
+import type { RampCount } from "./count_ramp.ts";
+import type { CommonBreak } from "./mode_hop.ts";
+import { dot, residualsOf, wholeRuns } from "./residual_scan.ts";
+
+/** Significance from which on a step of the phase counts as a hop (1). */
+const demanded = 6.5;
+
+/**
+ * Looks for small steps of the phase in what the fits left: a step δ at x₀ leaves
+ * δ dF/dφ H(x - x₀), H being 0 below x₀ and 1 above, less what the fit made up
+ * for. It must stand out on all strokes of a direction together, at one current,
+ * and on most of them by itself. Finds hops far below a tenth of a turn, and such
+ * on too few steps for {@linkcode findPhaseBreak}.
+ *
+ * @param count The counted strokes.
+ * @returns The strongest step of each direction, or `null`.
+ */
+export function scanForHops(
+  count: RampCount,
+): { up: CommonBreak | null; down: CommonBreak | null } {
+  const of = (direction: "up" | "down"): CommonBreak | null => {
+    const members = count.strokes.flatMap((stroke, i) => {
+      const [signal, found] = [count.signals[i], count.counts[i]];
+      if (stroke.direction !== direction || !signal || !found) return [];
+      if (found.fitted.length !== signal.x.length) return [];
+      return [{ signal, found }];
+    });
+    if (members.length < 2) return null;
+    const steps = members[0]!.found.steps;
+    const places = Math.max(16, Math.min(80, Math.ceil(3 * steps)));
+    const above = new Float64Array(places);
+    const below = new Float64Array(places);
+    const signs = Array.from({ length: places }, (): number[] => []);
+    for (const { signal, found } of members) {
+      for (const [from, to] of wholeRuns(found.fitted)) {
+        const x = signal.x.slice(from, to);
+        const residuals = residualsOf(
+          [{
+            x,
+            y: signal.y.slice(from, to),
+            fitted: found.fitted.slice(from, to),
+            background: found.background.slice(from, to),
+          }],
+          steps > 8 ? 5 : 3,
+        );
+        if (residuals === null) continue;
+        const { rate, reduce, left } = residuals;
+        for (let k = 0; k < places; k++) {
+          const at = -0.9 + 1.8 * (k + 0.5) / places;
+          const raw = rate.map((value, i) => x[i]! > at ? value : 0);
+          const column = reduce(raw);
+          const size = dot(column, column);
+          if (!(size > 1e-6 * dot(raw, raw))) continue;
+          const part = dot(column, left);
+          above[k]! += part;
+          below[k]! += size;
+          signs[k]!.push(part / Math.sqrt(size));
+        }
+      }
+    }
+    let best = -1;
+    let most = 0;
+    for (let k = 0; k < places; k++) {
+      const z = Math.abs(above[k]!) / Math.sqrt(below[k]!);
+      if (z > most) [best, most] = [k, z];
+    }
+    if (best < 0 || most < demanded) return null;
+    const sign = Math.sign(above[best]!);
+    const agree = signs[best]!.filter((z) => sign * z > 1.2).length;
+    if (agree < 0.7 * members.length) return null;
+    // A step of x is one of the phase by πN.
+    const turned = above[best]! / below[best]! * Math.PI * steps;
+    return {
+      x: -0.9 + 1.8 * (best + 0.5) / places,
+      spread: 0.5 * 1.8 / places,
+      phase: Math.atan2(Math.sin(turned), Math.cos(turned)),
+      strokes: agree,
+    };
+  };
+  return { up: of("up"), down: of("down") };
+}

@@ -1,0 +1,116 @@
+import type { Capture } from "../capture/mod.ts";
+import type { RampCount } from "./count_ramp.ts";
+import { lagging, wholeDrive } from "./drive.ts";
+import { findRamps, type FindRampsOptions } from "./ramps.ts";
+import { dot, join, residualsOf, wholeRuns } from "./residual_scan.ts";
+
+/** What the residuals of a count say of a lag. */
+export interface LagScore {
+  /** Change of the time constant that they ask for, in s. */
+  readonly change: number;
+  /** Its standard deviation, in s. */
+  readonly deviation: number;
+  /** Change over deviation (1). */
+  readonly significance: number;
+  /** Change of the steps per change of the time constant, in 1/s. */
+  readonly sensitivity: number;
+}
+
+/** How the lagging current changes with the time constant. */
+export function createLagCourse(
+  capture: Capture,
+  options: FindRampsOptions,
+): (timeConstant: number) => Float64Array {
+  const drive = wholeDrive(
+    findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
+    capture.sampleCount,
+  );
+  const { thermalFraction = 1 } = options;
+  return (timeConstant) =>
+    lagging(drive, timeConstant * capture.samplingRate, thermalFraction);
+}
+
+/**
+ * Regresses what the fits left on the change that a lag makes. A small change δτ
+ * of the time constant changes the signal by δτ F'(x) dx/dτ, with F' the slope of
+ * the fitted fringes and x the lagging current.
+ *
+ * @param count The counted strokes.
+ * @param course From {@linkcode createLagCourse}.
+ * @param timeConstant Time constant that they were counted with, in s.
+ * @param step Change over which dx/dτ is taken, in s.
+ * @param paired Whether a rising and a falling stroke share the parameters of
+ * their fit.
+ */
+export function lagScore(
+  count: RampCount,
+  course: (timeConstant: number) => Float64Array,
+  timeConstant: number,
+  step: number,
+  paired: boolean,
+): LagScore {
+  const { strokes, signals, counts, span } = count;
+  const [here, there] = [course(timeConstant), course(timeConstant + step)];
+  const slope = here.map((value, i) => 2 * (there[i]! - value) / span / step);
+  const pieces = strokes.map((stroke, i) => {
+    const [signal, found] = [signals[i], counts[i]];
+    if (
+      !signal || !found || found.fitted.length !== signal.x.length ||
+      signal.x.length !== stroke.end - stroke.start
+    ) return [];
+    return wholeRuns(found.fitted).map(([from, to]) => ({
+      steps: found.steps,
+      lag: slope.slice(stroke.start + from, stroke.start + to),
+      run: {
+        x: signal.x.slice(from, to),
+        y: signal.y.slice(from, to),
+        fitted: found.fitted.slice(from, to),
+        background: found.background.slice(from, to),
+      },
+    }));
+  });
+  const groups = pieces.flatMap((here, i) => {
+    if (!paired) return here.map((piece) => [piece]);
+    const next = pieces[i + 1] ?? [];
+    return i % 2 === 0 && here.length === 1 && next.length === 1
+      ? [[here[0]!, next[0]!]]
+      : [];
+  });
+  const found = groups.flatMap((group) => {
+    const residuals = residualsOf(group.map(({ run }) => run), paired ? 2 : 3);
+    if (residuals === null) return [];
+    const { rate, reduce, asSteps, left } = residuals;
+    const full = join(group.map(({ lag }) => lag))
+      .map((value, i) => value * rate[i]!);
+    const column = reduce(full);
+    const size = dot(column, column);
+    return size > 1e-9 * dot(full, full)
+      ? [{
+        change: dot(column, left) / size,
+        deviation: 1 / Math.sqrt(size),
+        sensitivity: -group[0]!.steps * asSteps(full),
+      }]
+      : [];
+  });
+  if (found.length === 0) {
+    return { change: NaN, deviation: NaN, significance: 0, sensitivity: 0 };
+  }
+  let [above, below, weighted] = [0, 0, 0];
+  for (const { change, deviation, sensitivity } of found) {
+    above += change / deviation ** 2;
+    weighted += sensitivity / deviation ** 2;
+    below += 1 / deviation ** 2;
+  }
+  const change = above / below;
+  const scatter = found.reduce(
+    (sum, one) => sum + ((one.change - change) / one.deviation) ** 2,
+    0,
+  ) / Math.max(1, found.length - 1);
+  const deviation = Math.sqrt(Math.max(1, scatter) / below);
+  return {
+    change,
+    deviation,
+    significance: change / deviation,
+    sensitivity: weighted / below,
+  };
+}

@@ -1,0 +1,211 @@
+import type { Capture } from "../capture/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
+import { type Quantity, quantity } from "../result/mod.ts";
+import { countRamp, type RampCount } from "./count_ramp.ts";
+import { lagFromPhase } from "./lag_phase.ts";
+import { scanForHops } from "./hop_scan.ts";
+import type { CommonBreak } from "./mode_hop.ts";
+import { createLagCourse, lagScore } from "./lag_score.ts";
+import type { FindRampsOptions } from "./ramps.ts";
+import { median } from "./stroke_selection.ts";
+import { searchThermalLag } from "./thermal_lag.ts";
+
+/** A count with the lag that it takes into account. */
+export interface LaggingCount {
+  readonly counted: RampCount;
+  readonly lag: {
+    /** Time constant, in s; 0 for none. */
+    readonly timeConstant: Quantity;
+    /** Change of the steps per change of the time constant, in 1/s. */
+    readonly sensitivity: number;
+    /** Whether it was searched here. */
+    readonly searched: boolean;
+  };
+}
+
+/**
+ * Counts the strokes; where no time constant is given and rising and falling
+ * strokes bend to opposite sides, as with a wavelength that lags behind the
+ * current, finds it and counts against the current that the wavelength has got
+ * to.
+ *
+ * @param capture The capture.
+ * @param options As for {@linkcode countRamp}, without a time constant.
+ * @param given The time constant in s, or `null` to look for one.
+ */
+export function countWithLag(
+  capture: Capture,
+  options: FindRampsOptions,
+  given: number | null,
+): LaggingCount {
+  const first = searchLag(capture, options, given);
+  let counted = first.counted;
+  // One hop after another, as long as the fits leave one.
+  for (let round = 0; round < 3; round++) {
+    const found = scanForHops(counted);
+    if (found.up === null && found.down === null) break;
+    const add = (
+      known: readonly CommonBreak[],
+      more: CommonBreak | null,
+    ) =>
+      more === null || known.some(({ x }) => Math.abs(x - more.x) < 0.1)
+        ? known
+        : [...known, more].sort((a, b) => a.x - b.x);
+    const hops = {
+      up: add(counted.hops.up, found.up),
+      down: add(counted.hops.down, found.down),
+    };
+    if (
+      hops.up.length + hops.down.length ===
+        counted.hops.up.length + counted.hops.down.length
+    ) break;
+    // Too few steps to count on either side: the hop is told, the count kept.
+    if (stepsOf(counted) < 5) {
+      counted = { ...counted, hops };
+      break;
+    }
+    const next = countRamp(
+      capture,
+      { ...options, thermalTimeConstant: first.lag.timeConstant.value },
+      Infinity,
+      null,
+      hops,
+    );
+    if (next.counts.every((count) => count === null)) break;
+    counted = next;
+  }
+  return { ...first, counted };
+}
+
+function searchLag(
+  capture: Capture,
+  options: FindRampsOptions,
+  given: number | null,
+): LaggingCount {
+  const without = (counted: RampCount, timeConstant: number) => ({
+    counted,
+    lag: {
+      timeConstant: quantity(timeConstant, 0, "s"),
+      sensitivity: 0,
+      searched: given === null,
+    },
+  });
+  const plain = countRamp(capture, {
+    ...options,
+    thermalTimeConstant: given ?? 0,
+  });
+  if (given !== null) return without(plain, given);
+  const course = createLagCourse(capture, options);
+  const few = stepsOf(plain) < 4;
+  const first = few
+    ? jumps(plain) ? null : firstOfFew(capture, options)
+    : firstOfMany(plain, course);
+  if (first === null) return without(plain, 0);
+  checkpoint(0.5, "thermal lag");
+  let tau = first;
+  const at = (most: number) => {
+    const counted = countRamp(
+      capture,
+      { ...options, thermalTimeConstant: tau },
+      most,
+      few ? null : course,
+    );
+    return { counted, ...changeOf(counted, course, tau, few) };
+  };
+  // Two strokes in each direction are enough to settle it.
+  for (let round = 0; round < 5; round++) {
+    const { change, deviation } = at(4);
+    if (!Number.isFinite(change)) return without(plain, 0);
+    if (tau + change < 4 * deviation) return without(plain, 0);
+    tau = Math.max(tau / 2, Math.min(1.5 * tau, tau + change));
+    if (Math.abs(change) < 0.5 * deviation) break;
+  }
+  const { counted, change, deviation, sensitivity } = at(Infinity);
+  const uncertainty = Math.hypot(deviation, few ? change : 0);
+  return Number.isFinite(change) && tau > 5 * uncertainty &&
+      Math.abs(change) < 4 * deviation &&
+      leftOver(counted) < 1.1 * leftOver(plain)
+    ? {
+      counted,
+      lag: {
+        timeConstant: quantity(tau, uncertainty, "s"),
+        sensitivity,
+        searched: true,
+      },
+    }
+    : without(plain, 0);
+}
+
+/** A first time constant from the bends; `null` where they show none. */
+function firstOfMany(
+  plain: RampCount,
+  course: (timeConstant: number) => Float64Array,
+): number | null {
+  const found = lagFromPhase(plain, course);
+  return found !== null && found.timeConstant > 2 * found.deviation &&
+      found.share > 0.7 &&
+      found.timeConstant > plain.ramps.strokeDuration / 1000
+    ? found.timeConstant
+    : null;
+}
+
+/** A first time constant from what free fringes leave. */
+function firstOfFew(
+  capture: Capture,
+  options: FindRampsOptions,
+): number | null {
+  const found = searchThermalLag(capture, options, 4);
+  return found.significant ? found.timeConstant.value : null;
+}
+
+/** By how much a count asks the time constant to change, in s. */
+function changeOf(
+  counted: RampCount,
+  course: (timeConstant: number) => Float64Array,
+  tau: number,
+  few: boolean,
+) {
+  const free = counted.counts.flatMap((count) =>
+    count?.model?.lagChange === undefined ? [] : [{
+      change: count.model.lagChange,
+      // Both strokes of a pair have the same.
+      deviation: Math.SQRT2 * count.model.lagUncertainty!,
+    }]
+  );
+  if (free.length > 1) {
+    const below = free.reduce((sum, f) => sum + f.deviation ** -2, 0);
+    return {
+      change: free.reduce((sum, f) => sum + f.change / f.deviation ** 2, 0) /
+        below,
+      deviation: 1 / Math.sqrt(below),
+      // The pairs were counted with the time constant free.
+      sensitivity: 0,
+    };
+  }
+  const score = lagScore(counted, course, tau, 0.05 * tau, few);
+  if (few) return score;
+  const found = lagFromPhase(counted, course);
+  return found === null ? score : {
+    change: found.timeConstant - tau,
+    deviation: found.deviation,
+    sensitivity: score.sensitivity,
+  };
+}
+
+/** Whether the fringes jump. */
+function jumps({ counts }: RampCount): boolean {
+  return median(
+    counts.flatMap((c) => c?.model ? [c.model.feedbackParameter] : []),
+  ) > 1;
+}
+
+function stepsOf({ counts }: RampCount): number {
+  return median(counts.flatMap((c) => c === null ? [] : [c.steps]));
+}
+
+/** What the fits leave over the noise, as the median over the strokes (1). */
+function leftOver({ counts }: RampCount): number {
+  return median(
+    counts.flatMap((c) => c === null ? [] : [c.misfit / c.sampleNoise]),
+  );
+}

@@ -1,0 +1,138 @@
+import { legendreColumns } from "./normal_equations.ts";
+
+/** One stroke (or a part of it) as its fit left it. */
+export interface FittedRun {
+  /** Current, from -1 to 1 on the ramp (1). */
+  readonly x: Float64Array;
+  readonly y: Float64Array;
+  readonly fitted: Float64Array;
+  readonly background: Float64Array;
+}
+
+/**
+ * What a fit leaves, in units of its noise and without all that a small change of
+ * the fit could still make up for: level, slope and bend of the power, amplitude,
+ * and the phase as a polynomial of current.
+ */
+export interface Residuals {
+  /** dF/dx of the fringes over the noise, per sample (1). */
+  readonly rate: Float64Array;
+  /** A column without what the fit makes up for. */
+  readonly reduce: (column: Float64Array) => Float64Array;
+  /** The reduced residuals over their noise (1). */
+  readonly left: Float64Array;
+  /** Part of a column that a change of the steps would make up for (1). */
+  readonly asSteps: (column: Float64Array) => number;
+}
+
+/**
+ * Prepares the search for something small that was not in the fit.
+ *
+ * @param runs The parts of the record that share all parameters of the fit.
+ * @param order Order of the polynomial of the phase.
+ * @param more Further columns, times dF/dx, that are not looked for.
+ */
+export function residualsOf(
+  runs: readonly FittedRun[],
+  order: number,
+  more: readonly Float64Array[] = [],
+): Residuals | null {
+  const x = join(runs.map((run) => run.x));
+  const n = x.length;
+  const fringe = join(
+    runs.map((run) => run.fitted.map((v, i) => v - run.background[i]!)),
+  );
+  const residual = join(
+    runs.map((run) => run.y.map((v, i) => v - run.fitted[i]!)),
+  );
+  const slope = join(runs.map((run) => {
+    const { fitted, background } = run;
+    const last = fitted.length - 1;
+    return fitted.map((_, i) => {
+      const [a, b] = [Math.max(0, i - 1), Math.min(last, i + 1)];
+      return (fitted[b]! - background[b]! - fitted[a]! + background[a]!) /
+        (run.x[b]! - run.x[a]!);
+    });
+  }));
+  // Next to a jump the slope means nothing.
+  const sizes = slope.map(Math.abs).sort();
+  const limit = 4 * sizes[Math.floor(0.7 * n)]!;
+  const noise = 1.4826 * residual.map(Math.abs).sort()[n >> 1]!;
+  if (!(noise > 0)) return null;
+  const scale = slope.map((value, i) =>
+    Math.abs(value) > limit ? 0 : Math.sqrt(
+      Math.min(1, 3 * noise / Math.max(1e-300, Math.abs(residual[i]!))),
+    ) / noise
+  );
+  const rate = slope.map((value, i) => value * scale[i]!);
+  const polynomials = legendreColumns(x, Math.max(2, order));
+  const times = (column: Float64Array, by: Float64Array) =>
+    column.map((value, i) => value * by[i]!);
+  const basis: Float64Array[] = [];
+  const reduce = (column: Float64Array) => {
+    const left = Float64Array.from(column);
+    for (let pass = 0; pass < 2; pass++) {
+      for (const direction of basis) {
+        const part = dot(left, direction);
+        for (let i = 0; i < n; i++) left[i]! -= part * direction[i]!;
+      }
+    }
+    return left;
+  };
+  const put = (column: Float64Array) => {
+    const left = reduce(column);
+    const size = Math.sqrt(dot(left, left));
+    if (size > 1e-6 * Math.sqrt(dot(column, column))) {
+      basis.push(left.map((value) => value / size));
+    }
+  };
+  for (const p of polynomials.slice(0, 3)) put(times(p, scale));
+  put(times(fringe, scale));
+  polynomials.slice(0, order + 1).forEach((p, k) => {
+    if (k !== 1) put(times(p, rate));
+  });
+  for (const column of more) put(times(column, rate));
+  // The steps last, so that what they make up for is seen by itself.
+  const steps = times(polynomials[1]!, rate);
+  const own = reduce(steps);
+  const size = dot(own, own);
+  const asSteps = (column: Float64Array) =>
+    size > 0 ? dot(column, own) / size : 0;
+  put(steps);
+  return { rate, reduce, asSteps, left: reduce(times(residual, scale)) };
+}
+
+/** Sum of products. */
+export function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!;
+  return sum;
+}
+
+/** Arrays one after the other. */
+export function join(parts: readonly Float64Array[]): Float64Array {
+  const out = new Float64Array(
+    parts.reduce((sum, part) => sum + part.length, 0),
+  );
+  let at = 0;
+  for (const part of parts) {
+    out.set(part, at);
+    at += part.length;
+  }
+  return out;
+}
+
+/** Where values stand without a gap, `least` of them or more. */
+export function wholeRuns(
+  values: Float64Array,
+  least = 40,
+): [number, number][] {
+  const runs: [number, number][] = [];
+  let from = 0;
+  for (let i = 0; i <= values.length; i++) {
+    if (i < values.length && !Number.isNaN(values[i])) continue;
+    if (i - from >= least) runs.push([from, i]);
+    from = i + 1;
+  }
+  return runs;
+}
