@@ -5,6 +5,7 @@
  * @module
  */
 import { parseArgs } from "@std/cli/parse-args";
+import { analysisRows } from "./analyses/rows.ts";
 import { coldRows } from "./cold/rows.ts";
 import { coreRows } from "./cores/rows.ts";
 import { DataFolder } from "./data.ts";
@@ -31,6 +32,9 @@ async function main(): Promise<void> {
   if (flags.help) return console.log(usage);
   const rowCount = number("rows", flags.rows, 1e6);
   const runs = number("runs", flags.runs, 5);
+  const millions = (flags.samples ?? "10,100").split(",").map((text: string) =>
+    number("samples", text, NaN)
+  );
   const python = await findPython(flags.python ?? null);
   const folder = flags.folder ??
     await Deno.makeTempDir({ prefix: "fringebook-bench-" });
@@ -39,6 +43,7 @@ async function main(): Promise<void> {
     ...readingRows(data, rowCount),
     ...coreRows(data, 5 * rowCount, Math.min(200, Math.ceil(rowCount / 5000))),
     ...coldRows(),
+    ...analysisRows(data, millions),
   ].filter(({ name }) => name.includes(flags.only ?? ""));
   const started = performance.now();
   console.log(describeMachine(python));

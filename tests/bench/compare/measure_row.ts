@@ -15,6 +15,8 @@ export interface Measured {
 
 /** Work up to this time warms up twice, in s. */
 const quick = 1;
+/** Work from this time on is done once: nothing is left to warm up, in s. */
+const slow = 20;
 
 const start = (job: Job | CommandJob, python: string | null) =>
   "command" in job ? startCommand(job, python) : startPartner(job, python);
@@ -22,7 +24,7 @@ const start = (job: Job | CommandJob, python: string | null) =>
 /**
  * Runs both routes in turns, each going first every other time. The first pair
  * warms up and gives the peak memory; it is not in the times, nor is the second
- * of quick work.
+ * of quick work. Work of over 20 s is done once.
  */
 export async function measureRow(
   row: Row,
@@ -42,19 +44,25 @@ export async function measureRow(
   try {
     const count = Math.min(runs, row.mostRuns ?? runs);
     let warming = true;
+    let once = false;
     for (let run = -1; run < count; run++) {
       const turns: [Partner, Mutable][] = [[ours, first]];
       if (theirs !== null) turns.push([theirs, second]);
       if (run % 2 === 0) turns.reverse();
       for (const [partner, timing] of turns) {
         const { wall, cpu, peak } = await partner.run();
-        if (run >= 0) {
-          timing.wall.push(wall);
-          timing.cpu.push(cpu ?? NaN);
-        } else {
-          if (Number.isNaN(timing.peak)) timing.peak = peak ?? NaN;
-          // Quick work warms up twice, so that compilers are done with it.
-          if (wall > quick) warming = false;
+        timing.wall.push(wall);
+        timing.cpu.push(cpu ?? NaN);
+        if (Number.isNaN(timing.peak)) timing.peak = peak ?? NaN;
+        // Quick work warms up twice, so that compilers are done with it.
+        if (wall > quick) warming = false;
+        if (wall > slow) once = true;
+      }
+      if (once) break;
+      if (run < 0) {
+        for (const [, timing] of turns) {
+          timing.wall.length = 0;
+          timing.cpu.length = 0;
         }
       }
       if (run < 0 && warming) {
