@@ -17,7 +17,7 @@ import {
   type MeasureDistanceOptions,
   measureSteps,
 } from "../range/mod.ts";
-import type { Result, Shown } from "../result/mod.ts";
+import { createResult, type Result, type Shown, warn } from "../result/mod.ts";
 import { detrend } from "../signal/mod.ts";
 import { measureSpeed } from "../speed/mod.ts";
 import {
@@ -153,7 +153,15 @@ const analyses: Record<
     };
     const fringes = countFringes(capture, options);
     const displacement = measureDisplacement(capture, options);
-    return [...formOfMotion(displacement), displacement, fringes];
+    const { form, reason } = formOfMotion(displacement);
+    const told = reason === null ? displacement : createResult({
+      ...displacement,
+      warnings: [
+        ...displacement.warnings,
+        warn("no-form", reason, "note"),
+      ],
+    });
+    return [...form, told, fringes];
   },
   speed: (capture, options) => [
     measureSpeed(capture, {
@@ -172,18 +180,23 @@ const analyses: Record<
 /**
  * The motion as a vibration or, where its swings die away to less than half from
  * the first quarter to the last, as a ring-down; nothing where it is neither (a
- * steady motion, or less than a period).
+ * steady motion, or less than a period) or the fit is refused, with the reason.
  */
-function formOfMotion(displacement: Displacement): (Result & Shown)[] {
+function formOfMotion(
+  displacement: Displacement,
+): { form: (Result & Shown)[]; reason: string | null } {
   const quarter = displacement.displacement.length >> 2;
   const swing = (from: number) => spread(displacement, from, from + quarter);
   const dies = swing(3 * quarter) < 0.5 * swing(0);
   try {
-    return [
-      dies ? measureRingDown(displacement) : measureVibration(displacement),
-    ];
+    const form = dies
+      ? measureRingDown(displacement)
+      : measureVibration(displacement);
+    return { form: [form], reason: null };
   } catch (error) {
-    if (error instanceof NotMeasurableError) return [];
+    if (error instanceof NotMeasurableError) {
+      return { form: [], reason: error.message };
+    }
     throw error;
   }
 }

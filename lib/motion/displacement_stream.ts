@@ -27,6 +27,20 @@ export interface DisplacementStreamOptions {
    * @default {65536}
    */
   trainingSamples?: number;
+  /**
+   * Corner of a coupling capacitor in front of the recorder, in Hz: its
+   * first-order high-pass is undone; needs `samplingRate`. `null` for a signal
+   * that is coupled with DC.
+   *
+   * @default {null}
+   */
+  couplingCorner?: number | null;
+  /**
+   * Samples per second, in Hz; only used with `couplingCorner`.
+   *
+   * @default {null}
+   */
+  samplingRate?: number | null;
 }
 
 /** Displacement of consecutive samples of a stream. */
@@ -67,7 +81,7 @@ export interface DisplacementStream {
  *
  * @param options Wavelength in m, polarity, samples to learn from.
  * @returns The stream.
- * @throws {RangeError} If the wavelength is not positive.
+ * @throws {RangeError} If an option is out of range.
  *
  * @example
  * ```ts
@@ -99,6 +113,8 @@ export function createDisplacementStream(
     refractiveIndex = 1,
     polarity = 1,
     trainingSamples = 1 << 16,
+    couplingCorner = null,
+    samplingRate = null,
   } = options;
   if (!(wavelength > 0 && Number.isFinite(wavelength))) {
     throw new RangeError(
@@ -110,6 +126,9 @@ export function createDisplacementStream(
       `Cannot stream a displacement as 'trainingSamples' must be a whole number of at least 256: current value is ${trainingSamples}`,
     );
   }
+  const uncouple = couplingCorner === null
+    ? null
+    : couplingUndone(couplingCorner, samplingRate);
   const scale = polarity * wavelength / refractiveIndex / (4 * Math.PI);
   const waiting = new Float64Array(trainingSamples);
   let count = 0;
@@ -145,7 +164,8 @@ export function createDisplacementStream(
     return blocks;
   };
   return {
-    push(samples) {
+    push(pushed) {
+      const samples = uncouple === null ? pushed : uncouple(pushed);
       let from = 0;
       if (stream === null) {
         while (from < samples.length && count < trainingSamples) {
@@ -165,4 +185,31 @@ export function createDisplacementStream(
       return feedback;
     },
   };
+}
+
+/** Undoes a coupling, block by block: V + 2π f_c ∫ V dt. */
+function couplingUndone(
+  corner: number,
+  samplingRate: number | null,
+): (samples: ArrayLike<number>) => Float64Array {
+  if (!(corner > 0 && Number.isFinite(corner))) {
+    throw new RangeError(
+      `Cannot stream a displacement as 'couplingCorner' must be a positive number of Hz: current value is ${corner}`,
+    );
+  }
+  if (!(samplingRate !== null && samplingRate > 0)) {
+    throw new RangeError(
+      `Cannot stream a displacement as 'couplingCorner' needs 'samplingRate', a positive number of Hz: current value is ${samplingRate}`,
+    );
+  }
+  const step = Math.PI * corner / samplingRate;
+  let charge = 0;
+  let before = NaN;
+  return (samples) =>
+    Float64Array.from(samples, (value) => {
+      if (!Number.isFinite(value)) return NaN;
+      if (Number.isFinite(before)) charge += step * (before + value);
+      before = value;
+      return value + charge;
+    });
 }

@@ -174,6 +174,12 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
 }
 
 /**
+ * Least probability of the other reading of an end: the noise is not all that may
+ * be wrong with the one that is kept.
+ */
+const leastChance = 0.25;
+
+/**
  * Widens the uncertainty where an end reads as well the other way, by how far the
  * readings are apart, and leaves these samples out of fits of models.
  */
@@ -190,7 +196,7 @@ function widenEnd(
     const apart = end.phase[i]! - pieces.phase[i]!;
     uncertainty[first + i] = Math.hypot(
       uncertainty[first + i]!,
-      apart * Math.sqrt(Math.max(0.05, chance)),
+      apart * Math.sqrt(Math.max(leastChance, chance)),
     );
     trace.weight[first + i] = 0;
   }

@@ -4,7 +4,7 @@ import { fringeModel } from "./fringe_model.ts";
 import type { Reading } from "./hypotheses.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import { misfitsOfFit, tracePhase } from "./phase_residuals.ts";
-import { searchPhase } from "./phase_search.ts";
+import { searchPhase, searchWork } from "./phase_search.ts";
 import {
   chooseSpacing,
   firstSpacings,
@@ -31,27 +31,49 @@ const coarseCells = 64;
 const triedSteps = [3.5, 6] as const;
 const longRecord = 8000;
 
+/**
+ * States times steps that all searches of a record may take together, some five
+ * seconds: a long record that no search follows stays doubtful.
+ */
+const mostWork = 1e9;
+const cellsPerTurn = 128;
+
 /** Knots closer than so many of the shortest half fringes raise a doubt. */
 const loosest = 2.5;
 
 /** Whether the knots are so close that the fit may follow a wrong reading. */
-function isLoose(fit: PhaseFit, detection: Detection): boolean {
-  return fit.spacing < loosest * detection.fastest;
+function isLoose(
+  signal: Float64Array,
+  fit: PhaseFit,
+  detection: Detection,
+): boolean {
+  // Many fringes hardly leave a choice of readings.
+  return signal.length <= longRecord &&
+    fit.spacing < loosest * detection.fastest;
+}
+
+/** Whether a fit follows the signal everywhere and leaves only the noise. */
+export function followsSignal(
+  signal: Float64Array,
+  detection: Detection,
+  fit: PhaseFit,
+): boolean {
+  const { amplitude } = fit.parameters;
+  return fit.noise < 1.15 * detection.scale.noise + 0.002 * amplitude &&
+    misfitsOfFit(tracePhase(signal, fit), fit, detection).length === 0;
 }
 
 /**
- * Whether a fit follows the signal everywhere and leaves only the noise, with
- * knots far enough apart not to follow a wrong reading.
+ * Whether a fit follows the signal with knots far enough apart not to follow a
+ * wrong reading.
  */
 export function isSound(
   signal: Float64Array,
   detection: Detection,
   fit: PhaseFit,
 ): boolean {
-  const { amplitude } = fit.parameters;
-  return !isLoose(fit, detection) &&
-    fit.noise < 1.15 * detection.scale.noise + 0.002 * amplitude &&
-    misfitsOfFit(tracePhase(signal, fit), fit, detection).length === 0;
+  return !isLoose(signal, fit, detection) &&
+    followsSignal(signal, detection, fit);
 }
 
 /**
@@ -68,22 +90,33 @@ export function seekReading(
   detection: Detection,
   before: FittedReading,
 ): FittedReading {
+  // A long record has long strokes, and takes its time.
+  const long = signal.length > longRecord;
   let best = before;
+  let work = 0;
   const consider = (parameters: FringeParameters) => {
     checkpoint(NaN, "seek phase");
-    // A long record has long strokes, and takes its time.
-    const long = signal.length > longRecord;
+    const feedback = Math.hypot(parameters.p, parameters.q);
     for (const steps of long ? triedSteps.slice(0, 1) : triedSteps) {
+      work += searchWork(
+        signal.length,
+        feedback,
+        detection.fastest,
+        cellsPerTurn,
+        steps,
+      );
+      if (work > mostWork) return true;
       const found = fitSearched(signal, detection, parameters, steps);
       if (found !== null && score(found.fit) < score(best.fit)) best = found;
       if (isSound(signal, detection, best.fit)) return true;
     }
     return false;
   };
-  for (const parameters of neighbours(before.fit.parameters)) {
+  const near = neighbours(before.fit.parameters);
+  for (const parameters of long ? near.slice(0, 1) : near) {
     if (consider(parameters)) return best;
   }
-  const loose = isLoose(best.fit, detection);
+  const loose = isLoose(signal, best.fit, detection);
   if (!loose && best.fit.noise < mostNoise * detection.scale.noise) return best;
   // The rest by the likelihood of their courses, on the part in the middle of
   // the fringes.
@@ -155,7 +188,7 @@ function fitSearched(
     parameters,
     relativeNoise(detection, parameters.amplitude),
     detection.fastest,
-    128,
+    cellsPerTurn,
     steps,
   );
   if (found === null) return null;

@@ -2,6 +2,7 @@ import { type Capture, findChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
 import { type Conditioning, conditionSignal } from "./conditioning.ts";
+import { heightSpread, withFeedbackDoubt } from "./feedback_doubt.ts";
 import type { FilledMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
 import { trackLongRecord } from "./long_record.ts";
@@ -66,6 +67,20 @@ export function trackCapture(
       } ${unit}. Move the target by more than half a wavelength, or raise the feedback`,
     );
   }
+  const spread = Math.max(
+    envelopeSpread(conditioning),
+    raw.trace === null ? 0 : heightSpread(raw.trace, raw.relativeNoise),
+  );
+  raw = withFeedbackDoubt(raw, spread, beyondNoise(raw, conditioning));
+  if (spread > 0.01) {
+    warnings.push(warn(
+      "height-changes",
+      `The height of the fringes changes by ${
+        (100 * spread).toFixed(0)
+      } % along the record: C changes with it, and the uncertainties are widened by that`,
+      "note",
+    ));
+  }
   const polarity = choosePolarity(raw, conditioning, options, warnings);
   // An inverted signal is read with the motion the other way round.
   let track = (polarity === -1) ? reversedTrack(raw) : raw;
@@ -89,6 +104,22 @@ export function trackCapture(
   }
   addDoubts(track, conditioning, warnings);
   return { conditioning, track, polarity, directionSource, warnings };
+}
+
+/** What the fit leaves over the noise (1). */
+function beyondNoise(track: MotionTrack, conditioning: Conditioning): number {
+  // Very little is left by the table of the fringe and the converter.
+  const noise = Math.max(conditioning.noise, 2e-3 * track.amplitude);
+  return track.relativeNoise * track.amplitude / noise;
+}
+
+/** Relative spread of the height that was evened out (1). */
+function envelopeSpread({ diagnostics: { envelope } }: Conditioning): number {
+  const n = envelope.length;
+  if (n === 0) return 0;
+  const mean = envelope.reduce((sum, value) => sum + value, 0) / n;
+  const squares = envelope.reduce((sum, value) => sum + (value - mean) ** 2, 0);
+  return Math.sqrt(squares / n) / mean;
 }
 
 function isDoubtful(track: MotionTrack, conditioning: Conditioning): boolean {

@@ -23,7 +23,7 @@ import {
   fitsNoise,
   score,
 } from "./reading_fit.ts";
-import { isSound, seekReading } from "./sought_reading.ts";
+import { followsSignal, isSound, seekReading } from "./sought_reading.ts";
 
 export { fitsNoise } from "./reading_fit.ts";
 
@@ -130,6 +130,8 @@ export function unwrapPhase(
   }
   let ends: EndReading[] = [];
   for (let round = 0; mends && round < mostRounds; round++) {
+    // Where a fit does not follow, little differences say nothing.
+    if (!followsSignal(signal, detection, fit)) break;
     ends = otherEnds(signal, fit);
     let better: { reading: Reading; fit: PhaseFit } | null = null;
     for (const { phase, excess } of ends.slice(0, triedEnds)) {

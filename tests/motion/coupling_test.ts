@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import {
   conditionSignal,
+  createDisplacementStream,
   cutCapture,
   datasetEntry,
   datasetTruth,
@@ -42,6 +43,27 @@ describe("couplingCorner", () => {
     expect(() =>
       measureDisplacement(coupled(2), { wavelength: 650e-9, couplingCorner: 0 })
     ).toThrow("'couplingCorner' must be a positive number of Hz");
+  });
+  it("is undone block by block in a stream", () => {
+    const capture = coupled(2);
+    const { samples } = capture.channels[0]!;
+    const stream = createDisplacementStream({
+      wavelength: 650e-9,
+      trainingSamples: 8192,
+      couplingCorner: 2,
+      samplingRate: 96e3,
+    });
+    const blocks = [];
+    for (let i = 0; i < samples.length; i += 5000) {
+      blocks.push(...stream.push(samples.slice(i, i + 5000)));
+    }
+    blocks.push(...stream.finish());
+    const last = blocks.at(-1)!.displacement.at(-1)!;
+    // Whole periods of 2 µm: back at the start, to a tenth of a fringe.
+    expect(Math.abs(last)).toBeLessThan(33e-9);
+    expect(() =>
+      createDisplacementStream({ wavelength: 650e-9, couplingCorner: 2 })
+    ).toThrow("needs 'samplingRate'");
   });
   it("makes the ring-down behind a coupling capacitor right", async () => {
     const { known } = datasetEntry("ring-down");

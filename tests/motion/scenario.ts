@@ -78,7 +78,8 @@ export function makeScenario(seed: number, options: ScenarioOptions): Scenario {
     speckle: contrast > 0
       ? { contrast, correlationLength: 4 * amplitude }
       : null,
-    digitiser: bits === null ? null : { bits, low: 5.02, high: 5.15 },
+    // Room for the noise on both sides of the fringes, 5.03 V to 5.13 V.
+    digitiser: bits === null ? null : { bits, low: 4.95, high: 5.22 },
     drive: null,
     seed,
   });
@@ -88,9 +89,13 @@ export function makeScenario(seed: number, options: ScenarioOptions): Scenario {
     linewidthEnhancementFactor,
     amplitude,
     frequency,
-    relativeNoise: signalToNoiseRatio === null
-      ? 0
-      : 10 ** (-signalToNoiseRatio / 20) / Math.SQRT2,
+    relativeNoise: Math.hypot(
+      signalToNoiseRatio === null
+        ? 0
+        : 10 ** (-signalToNoiseRatio / 20) / Math.SQRT2,
+      // Uniform within a step of the converter, over the 51 mV of a fringe.
+      bits === null ? 0 : 0.27 / 2 ** bits / Math.sqrt(12) / 0.0508,
+    ),
   };
 }
 
