@@ -16,3 +16,8 @@ export {
   measureCapture,
   type MeasureCaptureOptions,
 } from "./measure_capture.ts";
+export {
+  type LongCaptureMeasurements,
+  measureLongCapture,
+  type MeasureLongCaptureOptions,
+} from "./measure_long_capture.ts";

@@ -24,6 +24,8 @@ describe("the arguments of 'measure'", () => {
       "distance, motion, speed",
     );
     expect(refused("a", "--wavelength", "650nm", "--what")).toThrow("--what");
+    expect(refused("a", "--wavelength", "650nm", "--stream-above", "lots"))
+      .toThrow("500MB or 2GB");
   });
   it("share the files among shards without gap or overlap", () => {
     const files = ["a", "b", "c", "d", "e"];
@@ -63,6 +65,21 @@ describe("'measure' over many files", () => {
     const again = await run();
     expect(again.summary).toEqual({ measured: 0, failed: 1, skipped: 2 });
     await Deno.remove(output);
+  });
+  it("measures files above the stated size block by block", async () => {
+    const lines: string[] = [];
+    const summary = await measureAll(
+      settings(
+        dataset("distance-a.csv"),
+        ...["--wavelength", "650nm", "--monitor", "1", "--json"],
+        ...["--stream-above", "1kB"],
+      ),
+      (line) => lines.push(line),
+    );
+    expect(summary).toEqual({ measured: 1, failed: 0, skipped: 0 });
+    const { reports } = JSON.parse(lines[0]!);
+    expect(reports[0].title).toMatch(/long capture/);
+    expect(reports[1].title).toBe("Steps on the ramp");
   });
   it("does not take a torn last line for done", async () => {
     const output = await Deno.makeTempFile();

@@ -42,6 +42,8 @@ export interface MeasureTask {
   readonly couplingCorner: number | null;
   /** Mains frequency, in Hz. */
   readonly mainsFrequency: number;
+  /** Files larger than this are measured block by block, in bytes. */
+  readonly streamAbove: number;
 }
 
 /** The arguments make no sense; the message says which. */
@@ -79,6 +81,8 @@ export const usage = `deno task measure FILE … [options]
   --output FILE                   append the JSON lines to FILE; files that it
                                   already holds are skipped
   --jobs 2                        files measured at the same time
+  --stream-above 500MB            larger files are measured block by block, in
+                                  bounded memory (default 500MB)
   --shard 1/4                     only every 4th file, from the 1st: for batch
                                   schedulers
 Exit codes: 0 all measured, 1 some failed, 2 wrong arguments.`;
@@ -99,6 +103,7 @@ const names = [
   "mains",
   "output",
   "jobs",
+  "stream-above",
   "shard",
 ];
 
@@ -171,11 +176,23 @@ export function readArguments(
         ? null
         : number("coupling-corner", "Hz", NaN),
       mainsFrequency: number("mains", "Hz", 50),
+      streamAbove: sizeOf(text("stream-above") ?? "500MB"),
     },
     json: flags.json,
     output: text("output"),
     jobs: Math.max(1, Math.floor(number("jobs", "", 1))),
   };
+}
+
+/** A file size in bytes: a number, or one with kB, MB or GB. */
+function sizeOf(text: string): number {
+  const found = /^([0-9.]+)\s*(|k|M|G)B?$/.exec(text);
+  const size = Number(found?.[1]) *
+    ({ "": 1, k: 1e3, M: 1e6, G: 1e9 }[found?.[2] ?? ""] ?? NaN);
+  if (size > 0) return size;
+  throw new UsageError(
+    `--stream-above is '${text}': give a size, say 500MB or 2GB`,
+  );
 }
 
 /** A number, with or without its unit. */

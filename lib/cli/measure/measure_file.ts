@@ -1,10 +1,20 @@
 import type { FileOutcome } from "../../batch/mod.ts";
-import { readCapture, type ReadCaptureOptions } from "../../capture/mod.ts";
+import {
+  openCaptureStream,
+  readCapture,
+  type ReadCaptureOptions,
+} from "../../capture/mod.ts";
 import { printReport } from "../../display/mod.ts";
-import { measureCapture } from "../../explore/mod.ts";
+import {
+  type CaptureMeasurements,
+  type LongCaptureMeasurements,
+  measureCapture,
+  type MeasureCaptureOptions,
+  measureLongCapture,
+} from "../../explore/mod.ts";
 import type { MeasureDistanceOptions } from "../../range/mod.ts";
 import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
-import type { Result } from "../../result/mod.ts";
+import type { Result, Warning } from "../../result/mod.ts";
 import type { MeasureTask } from "./arguments.ts";
 
 /** An outcome with the text that a person reads. */
@@ -25,23 +35,26 @@ export async function measureFile(
   task: MeasureTask,
 ): Promise<ShownOutcome> {
   try {
-    const capture = await readCapture(file, readingOptions(task));
-    const { check, recognition, results } = measureCapture(capture, {
-      wavelength: task.wavelength,
-      wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
-      measurement: task.measurement,
-      tuning: await tuningOf(task),
-      angle: task.angle,
-      angleStandardUncertainty: task.angleStandardUncertainty,
-      couplingCorner: task.couplingCorner,
-      mainsFrequency: task.mainsFrequency,
-    });
+    const { warnings, check, recognition, results } = await measured(
+      file,
+      task,
+      {
+        wavelength: task.wavelength,
+        wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
+        measurement: task.measurement,
+        tuning: await tuningOf(task),
+        angle: task.angle,
+        angleStandardUncertainty: task.angleStandardUncertainty,
+        couplingCorner: task.couplingCorner,
+        mainsFrequency: task.mainsFrequency,
+      },
+    );
     const reports: Result[] = [check, ...results];
     if (results.length === 0) {
       return failed(file, {
         name: "NotMeasurableError",
         message: [
-          ...capture.warnings.map(({ message }) => `${message}.`),
+          ...warnings.map(({ message }) => `${message}.`),
           recognition.reason,
           recognition.nextStep,
         ].join(" "),
@@ -79,6 +92,34 @@ export async function measureFile(
       message: error instanceof Error ? error.message : String(error),
     }, null);
   }
+}
+
+/** Measures a file in memory, or block by block where it is larger than asked. */
+async function measured(
+  file: string,
+  task: MeasureTask,
+  options: MeasureCaptureOptions,
+): Promise<
+  & (CaptureMeasurements | LongCaptureMeasurements)
+  & { readonly warnings: readonly Warning[] }
+> {
+  if (await sizeOf(file) <= task.streamAbove) {
+    const capture = await readCapture(file, readingOptions(task));
+    return { ...measureCapture(capture, options), warnings: capture.warnings };
+  }
+  using stream = await openCaptureStream(file, readingOptions(task));
+  return {
+    ...await measureLongCapture(stream, options),
+    warnings: stream.warnings,
+  };
+}
+
+/** Size of a capture file, in bytes; of a SigMF pair, that of its samples. */
+async function sizeOf(file: string): Promise<number> {
+  const { size } = await Deno.stat(file);
+  if (!file.endsWith(".sigmf-meta")) return size;
+  const samples = file.replace(/meta$/, "data");
+  return await Deno.stat(samples).then(({ size }) => size, () => size);
 }
 
 /** The tuning from a record, else from the numbers given, else none. */

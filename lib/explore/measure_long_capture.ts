@@ -1,0 +1,166 @@
+import {
+  type Capture,
+  type CaptureStream,
+  type CaptureStreamCheck,
+  checkCaptureStream,
+} from "../capture/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
+import { measureMotionStream } from "../motion/mod.ts";
+import { measureDistance, measureStepsStream } from "../range/mod.ts";
+import type { Result, Shown } from "../result/mod.ts";
+import { measureSpeedStream } from "../speed/mod.ts";
+import type { MeasureCaptureOptions } from "./measure_capture.ts";
+import {
+  type MeasurementKind,
+  recogniseMeasurement,
+  type Recognition,
+} from "./recognise_measurement.ts";
+
+/** Options of {@linkcode measureLongCapture}. */
+export interface MeasureLongCaptureOptions extends MeasureCaptureOptions {
+  /**
+   * Samples at the start from which the kind of measurement is recognised.
+   *
+   * @default {1048576}
+   */
+  recognitionSamples?: number;
+  /**
+   * Stops the work when it is aborted.
+   *
+   * @default {none}
+   */
+  signal?: AbortSignal;
+}
+
+/** Everything that was found in a long capture. */
+export interface LongCaptureMeasurements {
+  /** Quality of the capture, block by block. */
+  readonly check: CaptureStreamCheck & Shown;
+  /** What its start seems to be, and why. */
+  readonly recognition: Recognition & Shown;
+  /** The results, the main one first; empty where nothing can be measured. */
+  readonly results: readonly (Result & Shown)[];
+}
+
+/**
+ * Does for a capture of any length what `measureCapture` does for one in memory,
+ * block by block: `checkCaptureStream`, then `measureMotionStream`,
+ * `measureStepsStream` with `measureDistance`, or `measureSpeedStream`. What kind
+ * of measurement it is follows from the first samples. The file is read once for
+ * the check and once for the measurement.
+ *
+ * @param stream The opened capture.
+ * @param options Wavelength in m, tuning where known.
+ * @returns Check, recognition and results.
+ * @throws {NotMeasurableError} If the capture does not hold what the measurement
+ * needs.
+ * @throws {RangeError} If this measurement cannot be made block by block.
+ *
+ * @example
+ * ```ts
+ * import {
+ *   encodeCapture,
+ *   measureLongCapture,
+ *   openCaptureStream,
+ *   simulateCapture,
+ * } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const bytes = encodeCapture(
+ *   simulateCapture({
+ *     distance: (time) => 0.1 + 2e-6 * Math.sin(2 * Math.PI * 20 * time),
+ *     samplingRate: 50_000,
+ *     duration: 0.5,
+ *     drive: null,
+ *   }),
+ *   { format: "WAV" },
+ * );
+ * using stream = await openCaptureStream(bytes, {
+ *   channels: { "0": "monitor signal" },
+ * });
+ * const { results } = await measureLongCapture(stream, { wavelength: 650e-9 });
+ * expect(results.map(({ kind }) => kind)).toEqual(["motion.long-motion"]);
+ * ```
+ */
+export async function measureLongCapture(
+  stream: CaptureStream,
+  options: MeasureLongCaptureOptions,
+): Promise<LongCaptureMeasurements> {
+  const {
+    measurement = null,
+    mainsFrequency = 50,
+    recognitionSamples = 1 << 20,
+    signal,
+  } = options;
+  const running = signal === undefined ? {} : { signal };
+  const start = await firstBlock(stream, recognitionSamples);
+  const recognition = recogniseMeasurement(start, { mainsFrequency });
+  const kind = measurement ?? recognition.measurement;
+  requireStreamable(kind, options);
+  const check = await checkCaptureStream(stream, running);
+  const results = await measure(stream, kind, options, running);
+  return { check, recognition, results };
+}
+
+async function firstBlock(
+  stream: CaptureStream,
+  blockLength: number,
+): Promise<Capture> {
+  for await (const { capture } of stream.blocks({ blockLength })) {
+    return capture;
+  }
+  throw new NotMeasurableError(
+    "no samples",
+    "Cannot measure a capture as it has no sample: record again",
+  );
+}
+
+function requireStreamable(
+  kind: MeasurementKind,
+  { couplingCorner = null }: MeasureLongCaptureOptions,
+): void {
+  if (kind === "light-current curve") {
+    throw new RangeError(
+      "Cannot check a diode block by block: cut the capture to one sweep, or measure it in memory with checkDiode()",
+    );
+  }
+  if (kind === "motion" && couplingCorner !== null) {
+    throw new RangeError(
+      "Cannot undo a coupling capacitor block by block: record coupled with DC, or cut the capture and measure it in memory",
+    );
+  }
+}
+
+async function measure(
+  stream: CaptureStream,
+  kind: MeasurementKind,
+  options: MeasureLongCaptureOptions,
+  running: { signal?: AbortSignal },
+): Promise<(Result & Shown)[]> {
+  const { wavelength, wavelengthStandardUncertainty = 0 } = options;
+  const light = { wavelength, wavelengthStandardUncertainty };
+  switch (kind) {
+    case "motion":
+      return [await measureMotionStream(stream, { ...light, ...running })];
+    case "speed": {
+      const { angle = null, angleStandardUncertainty = 0 } = options;
+      return [
+        await measureSpeedStream(stream, {
+          ...light,
+          ...running,
+          angle: angle ?? 0,
+          angleStandardUncertainty,
+        }),
+      ];
+    }
+    case "distance": {
+      const { tuning = null } = options;
+      const steps = await measureStepsStream(stream, running);
+      return tuning === null
+        ? [steps]
+        : [measureDistance(steps, { tuning }), steps];
+    }
+    default:
+      return [];
+  }
+}
