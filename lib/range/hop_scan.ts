@@ -4,6 +4,8 @@ import { dot, residualsOf, wholeRuns } from "./residual_scan.ts";
 
 /** Significance from which on a step of the phase counts as a hop (1). */
 const demanded = 6.5;
+/** The same where both directions show one at about the same current (1). */
+const demandedOfBoth = 4.5;
 
 /**
  * Looks for small steps of the phase in what the fits left: a step δ at x₀ leaves
@@ -13,17 +15,26 @@ const demanded = 6.5;
  * on too few steps for {@linkcode findPhaseBreak}.
  *
  * @param count The counted strokes.
+ * @param course Lagging current in A for a time constant in s; a lag that is left
+ * is not taken for a hop.
  * @returns The strongest step of each direction, or `null`.
  */
 export function scanForHops(
   count: RampCount,
+  course: (timeConstant: number) => Float64Array,
 ): { up: CommonBreak | null; down: CommonBreak | null } {
-  const of = (direction: "up" | "down"): CommonBreak | null => {
+  const [none, ...lagging] = [0, 0.01, 0.04, 0.15].map((part) =>
+    course(part * count.ramps.strokeDuration)
+  );
+  const lags = lagging.map((current) =>
+    current.map((value, i) => 2 * (value - none![i]!) / count.span)
+  );
+  const of = (direction: "up" | "down") => {
     const members = count.strokes.flatMap((stroke, i) => {
       const [signal, found] = [count.signals[i], count.counts[i]];
       if (stroke.direction !== direction || !signal || !found) return [];
       if (found.fitted.length !== signal.x.length) return [];
-      return [{ signal, found }];
+      return [{ signal, found, stroke }];
     });
     if (members.length < 2) return null;
     const steps = members[0]!.found.steps;
@@ -31,7 +42,8 @@ export function scanForHops(
     const above = new Float64Array(places);
     const below = new Float64Array(places);
     const signs = Array.from({ length: places }, (): number[] => []);
-    for (const { signal, found } of members) {
+    for (const { signal, found, stroke } of members) {
+      const whole = signal.x.length === stroke.end - stroke.start;
       for (const [from, to] of wholeRuns(found.fitted)) {
         const x = signal.x.slice(from, to);
         const residuals = residualsOf(
@@ -41,7 +53,12 @@ export function scanForHops(
             fitted: found.fitted.slice(from, to),
             background: found.background.slice(from, to),
           }],
-          steps > 8 ? 5 : 3,
+          3,
+          whole
+            ? lags.map((lag) =>
+              lag.slice(stroke.start + from, stroke.start + to)
+            )
+            : [],
         );
         if (residuals === null) continue;
         const { rate, reduce, left } = residuals;
@@ -64,18 +81,28 @@ export function scanForHops(
       const z = Math.abs(above[k]!) / Math.sqrt(below[k]!);
       if (z > most) [best, most] = [k, z];
     }
-    if (best < 0 || most < demanded) return null;
+    if (best < 0 || most < demandedOfBoth) return null;
     const sign = Math.sign(above[best]!);
-    const agree = signs[best]!.filter((z) => sign * z > 1.2).length;
+    const agree = signs[best]!.filter((z) => sign * z > 1).length;
     if (agree < 0.7 * members.length) return null;
     // A step of x is one of the phase by πN.
     const turned = above[best]! / below[best]! * Math.PI * steps;
     return {
-      x: -0.9 + 1.8 * (best + 0.5) / places,
-      spread: 0.5 * 1.8 / places,
-      phase: Math.atan2(Math.sin(turned), Math.cos(turned)),
-      strokes: agree,
+      significance: most,
+      found: {
+        x: -0.9 + 1.8 * (best + 0.5) / places,
+        spread: 0.5 * 1.8 / places,
+        phase: Math.atan2(Math.sin(turned), Math.cos(turned)),
+        strokes: agree,
+      },
     };
   };
-  return { up: of("up"), down: of("down") };
+  const [up, down] = [of("up"), of("down")];
+  // The diode hops back at a lower current than up, by not much.
+  const both = up !== null && down !== null &&
+    up.found.phase * down.found.phase > 0 &&
+    up.found.x - down.found.x > -0.1 && up.found.x - down.found.x < 0.3;
+  const enough = (one: typeof up) =>
+    one !== null && (both || one.significance >= demanded) ? one.found : null;
+  return { up: enough(up), down: enough(down) };
 }

@@ -88,7 +88,7 @@ export function lagFromPhase(
     const none = residual(pair, 0);
     const best = sums.indexOf(Math.min(...sums));
     // A short lag is a mere shift, which the offsets make up for.
-    if (!(sums[best]! < 0.8 * none)) return 0;
+    if (!(sums[best]! < 0.9 * none)) return 0;
     let low = best === 0 ? 0 : grid[best - 1]!;
     let high = grid[Math.min(grid.length - 1, best + 1)]!;
     const golden = (Math.sqrt(5) - 1) / 2;

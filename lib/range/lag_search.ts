@@ -40,9 +40,10 @@ export function countWithLag(
 ): LaggingCount {
   const first = searchLag(capture, options, given);
   let counted = first.counted;
+  const course = createLagCourse(capture, options);
   // One hop after another, as long as the fits leave one.
   for (let round = 0; round < 3; round++) {
-    const found = scanForHops(counted);
+    const found = scanForHops(counted, course);
     if (found.up === null && found.down === null) break;
     const add = (
       known: readonly CommonBreak[],
@@ -121,9 +122,9 @@ function searchLag(
     if (Math.abs(change) < 0.5 * deviation) break;
   }
   const { counted, change, deviation, sensitivity } = at(Infinity);
-  const uncertainty = Math.hypot(deviation, few ? change : 0);
+  const uncertainty = Math.hypot(deviation, change);
   return Number.isFinite(change) && tau > 5 * uncertainty &&
-      Math.abs(change) < 4 * deviation &&
+      Math.abs(change) < Math.max(4 * deviation, 0.03 * tau) &&
       leftOver(counted) < 1.1 * leftOver(plain)
     ? {
       counted,
@@ -141,12 +142,28 @@ function firstOfMany(
   plain: RampCount,
   course: (timeConstant: number) => Float64Array,
 ): number | null {
+  const stroke = plain.ramps.strokeDuration;
+  const left = (paired: boolean) => {
+    const best = [0.01, 0.03, 0.1]
+      .map((part) => ({
+        part,
+        ...lagScore(plain, course, 0, part * stroke, paired),
+      }))
+      .reduce((a, b) => b.significance > a.significance ? b : a);
+    return best.significance > 5
+      ? Math.max(0.3 * stroke * best.part, Math.min(best.change, 0.1 * stroke))
+      : null;
+  };
+  // Pairs that were fitted together bend alike: what they leave tells.
+  if (plain.counts.some((count) => count?.model?.drift !== undefined)) {
+    return left(true);
+  }
   const found = lagFromPhase(plain, course);
   return found !== null && found.timeConstant > 2 * found.deviation &&
-      found.share > 0.7 &&
-      found.timeConstant > plain.ramps.strokeDuration / 1000
+      found.share > 0.6 &&
+      found.timeConstant > stroke / 1000
     ? found.timeConstant
-    : null;
+    : left(false);
 }
 
 /** A first time constant from what free fringes leave. */
@@ -173,11 +190,21 @@ function changeOf(
     }]
   );
   if (free.length > 1) {
-    const below = free.reduce((sum, f) => sum + f.deviation ** -2, 0);
+    // A tap spoils single pairs.
+    const middle = median(free.map((f) => f.change));
+    const spread = 1.4826 *
+      median(free.map((f) => Math.abs(f.change - middle)));
+    const used = free.filter((f) =>
+      Math.abs(f.change - middle) <= 4 * Math.max(spread, f.deviation)
+    );
+    const below = used.reduce((sum, f) => sum + f.deviation ** -2, 0);
     return {
-      change: free.reduce((sum, f) => sum + f.change / f.deviation ** 2, 0) /
+      change: used.reduce((sum, f) => sum + f.change / f.deviation ** 2, 0) /
         below,
-      deviation: 1 / Math.sqrt(below),
+      deviation: Math.max(
+        1 / Math.sqrt(below),
+        spread / Math.sqrt(used.length / 2),
+      ),
       // The pairs were counted with the time constant free.
       sensitivity: 0,
     };

@@ -1,0 +1,181 @@
+import { measureSteps } from "fringebook";
+import { describe, expect, it } from "vitest";
+import { createBenches, jointBound, jointCapture } from "./joint_bench.ts";
+import type { JointBench } from "./joint_bench.ts";
+import { rms, robustRms, share } from "./statistics.ts";
+
+// Hop, tap and lag each in one capture of three, independently of one another.
+// FRINGEBOOK_TRIALS=1000 takes some 25 minutes of one core.
+const count = Number(Deno.env.get("FRINGEBOOK_TRIALS") ?? 160);
+
+interface Trial {
+  readonly bench: JointBench;
+  readonly error: number;
+  readonly uncertainty: number;
+  readonly factor: number;
+  /** Cramér–Rao bounds: cosine; jumps to a sample; pole of the amplifier known. */
+  readonly bound: { cosine: number; sharp: number; pole: number };
+  readonly doubtful: boolean;
+  readonly hops: number;
+  readonly lag: number;
+}
+
+const trials: Trial[] = [];
+const refused: string[] = [];
+const next = createBenches(20261125);
+for (let k = 0; k < count; k++) {
+  const bench = next();
+  try {
+    const result = measureSteps(jointCapture(bench));
+    const strokes = result.diagnostics.strokes;
+    const samples = strokes.reduce((sum, s) => sum + s.end - s.start, 0);
+    const nu = result.steps.degreesOfFreedom;
+    trials.push({
+      bench,
+      // Per current, so that the place of the ramp's ends does not matter.
+      error: result.stepsPerCurrent.value * (bench.high - bench.low) -
+        bench.steps,
+      uncertainty: result.stepsPerCurrent.standardUncertainty *
+        (bench.high - bench.low),
+      factor: nu < 1e3 ? 1.96 * (1 + 1.5 / nu) : 1.96,
+      bound: jointBound(
+        bench,
+        strokes.length,
+        Math.round(samples / strokes.length),
+      ),
+      doubtful: result.warnings.some(({ severity }) => severity === "doubtful"),
+      hops: result.modeHops.length,
+      lag: result.thermalTimeConstant.value,
+    });
+  } catch (error) {
+    refused.push(`${describeBench(bench)}: ${(error as Error).message}`);
+  }
+}
+
+function describeBench(b: JointBench): string {
+  return `C ${b.feedbackParameter.toFixed(2)}, ${b.steps.toFixed(2)} steps, ${
+    b.ratio.toFixed(0)
+  } dB, hop ${b.hopTurns.toFixed(2)}, tap ${
+    b.tap === null ? 0 : (1e9 * b.tap.amplitude).toFixed(0)
+  } nm, lag ${(1e3 * b.lag).toFixed(1)} ms`;
+}
+
+const strata: readonly (readonly [string, (b: JointBench) => boolean])[] = [
+  ["C < 1, 3 steps and more", (b) => b.feedbackParameter < 1 && b.steps >= 3],
+  [
+    "C < 1, 1.3 to 3 steps",
+    (b) => b.feedbackParameter < 1 && b.steps >= 1.3 && b.steps < 3,
+  ],
+  ["C < 1, 1 to 1.3 steps", (b) => b.feedbackParameter < 1 && b.steps < 1.3],
+  [
+    "1 < C < 2.5, 3 steps and more",
+    (b) =>
+      b.feedbackParameter >= 1 && b.feedbackParameter < 2.5 && b.steps >= 3,
+  ],
+  [
+    "2.5 < C < 4, 3 steps and more",
+    (b) => b.feedbackParameter >= 2.5 && b.steps >= 3,
+  ],
+  ["C > 1, 1 to 3 steps", (b) => b.feedbackParameter >= 1 && b.steps < 3],
+];
+const undisturbed = (b: JointBench) =>
+  b.hop === null && b.tap === null && b.lag === 0;
+const inside = (t: Trial) => Math.abs(t.error) <= t.factor * t.uncertainty;
+
+describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () => {
+  it("prints what was found", () => {
+    for (
+      const [which, test] of [
+        ["undisturbed", undisturbed],
+        ["all", () => true],
+      ] as const
+    ) {
+      for (const [name, stratum] of strata) {
+        const chosen = trials.filter(({ bench }) =>
+          stratum(bench) && test(bench)
+        );
+        if (chosen.length === 0) continue;
+        const over = (of: keyof Trial["bound"]) => {
+          const ratios = chosen.map((t) => t.error / t.bound[of]);
+          return `${rms(ratios).toPrecision(3)} (typical ${
+            robustRms(ratios).toPrecision(2)
+          })`;
+        };
+        console.log(
+          `${which}, ${name}: ${chosen.length}; error over bound: waveform, jumps to a sample ${
+            over("sharp")
+          }, pole known ${over("pole")}, cosine ${
+            over("cosine")
+          }; in 95 % interval ${
+            (100 * share(chosen, inside)).toFixed(0)
+          } %, doubtful ${
+            (100 * share(chosen, (t) => t.doubtful)).toFixed(0)
+          } %`,
+        );
+      }
+    }
+    const sure = trials.filter((t) => !t.doubtful);
+    const wrong = sure.filter((t) => Math.abs(t.error) > 4 * t.uncertainty);
+    console.log(
+      `in 95 % interval ${
+        (100 * share(trials, inside)).toFixed(1)
+      } %, of the ${sure.length} without doubt ${
+        (100 * share(sure, inside)).toFixed(1)
+      } %`,
+    );
+    console.log(
+      `more than 4 u off without a doubtful warning: ${wrong.length}`,
+      wrong.map((t) =>
+        `${describeBench(t.bench)}: ${t.error.toExponential(1)}, ${
+          (t.error / t.uncertainty).toFixed(1)
+        } u`
+      ),
+    );
+    const lags = trials.filter(({ bench }) => bench.lag > 0);
+    console.log(
+      `lags found: ${
+        lags.filter((t) => t.lag > 0).length
+      } of ${lags.length}, false: ${
+        trials.filter((t) => t.bench.lag === 0 && t.lag > 0).length
+      } of ${trials.length - lags.length}`,
+    );
+    console.log(`refused: ${refused.length} of ${count}`, refused);
+  });
+
+  it("undisturbed: rms error below twice the bound of the waveform", () => {
+    for (const k of [0, 3, 4]) {
+      const chosen = trials.filter(({ bench }) =>
+        strata[k]![1](bench) && undisturbed(bench)
+      );
+      expect(rms(chosen.map((t) => t.error / t.bound.sharp))).toBeLessThan(2);
+    }
+  });
+
+  it("undisturbed: within 0.1 % at 10 steps and 30 dB and more", () => {
+    const relative = trials.filter(({ bench }) =>
+      bench.steps >= 10 && bench.ratio >= 30 && undisturbed(bench)
+    ).map((t) => t.error / t.bench.steps);
+    expect(rms(relative)).toBeLessThan(1e-3);
+    expect(share(relative, (r) => Math.abs(r) < 1e-3)).toBe(1);
+  });
+
+  it("hops by a tenth of a turn are found, below 5 steps too, hardly any false", () => {
+    const of = (steps: (n: number) => boolean) => {
+      const planted = trials.filter(({ bench }) =>
+        Math.abs(bench.hopTurns) >= 0.1 && steps(bench.steps)
+      );
+      return {
+        planted: planted.length,
+        found: planted.filter((t) => t.hops > 0).length,
+      };
+    };
+    const [many, few] = [of((n) => n >= 5), of((n) => n < 5)];
+    const none = trials.filter(({ bench }) => bench.hop === null);
+    const alarms = none.filter((t) => t.hops > 0);
+    console.log(
+      `hops found: ${many.found} of ${many.planted} on 5 steps and more, ${few.found} of ${few.planted} below; false alarms ${alarms.length} of ${none.length}`,
+      alarms.map(({ bench }) => describeBench(bench)),
+    );
+    expect(many.found / many.planted).toBeGreaterThan(0.9);
+  });
+});
