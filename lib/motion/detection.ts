@@ -1,3 +1,4 @@
+import { createEffort, type Effort } from "./effort.ts";
 import { decideDirections, type Directions } from "./directions.ts";
 import { type Extremes, findExtremes } from "./extremes.ts";
 import { cutLegs, type Legs } from "./legs.ts";
@@ -15,6 +16,8 @@ export interface Detection {
   readonly legs: Legs;
   /** Noise of the smoothed signal over the amplitude (1). */
   readonly smoothedNoise: number;
+  /** What was spent on fits to the record. */
+  readonly effort: Effort;
 }
 
 /**
@@ -54,6 +57,7 @@ export function detectFringes(
     extremes,
     legs: cutLegs(smoothed, extremes, 2 * amplitude),
     smoothedNoise: smoothedNoise / amplitude,
+    effort: createEffort(),
   };
 }
 

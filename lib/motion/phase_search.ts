@@ -48,13 +48,14 @@ export function searchPhase(
   const model = fringeModel(p, q, Math.max(noise, 1e-3));
   const folded = model.feedback > 1;
   const cell = turn / cellsPerTurn;
-  const cells = folded
-    ? Math.max(cellsPerTurn, Math.round(2 * model.reach / cell))
-    : cellsPerTurn;
-  const step = Math.max(1, Math.floor(fastest / stepsPerLeg));
-  const steps = Math.floor((signal.length - 1) / step) + 1;
+  const { cells, step, steps, most } = sizeOf(
+    signal.length,
+    folded ? model.reach : Math.PI,
+    fastest,
+    cellsPerTurn,
+    stepsPerLeg,
+  );
   if (steps < 4) return null;
-  const most = Math.ceil(1.4 * Math.PI / Math.max(1, fastest) * step / cell);
   const speeds = 2 * most + 1;
   const states = cells * speeds;
   // What each cell looks like, and how far off a sample may be.
@@ -187,6 +188,55 @@ export function searchPhase(
       firstBranch: 0,
     },
   };
+}
+
+/** Cells of a branch, samples per step, steps, and cells per step at most. */
+function sizeOf(
+  length: number,
+  reach: number,
+  fastest: number,
+  cellsPerTurn: number,
+  stepsPerLeg: number,
+) {
+  const cell = turn / cellsPerTurn;
+  const step = Math.max(1, Math.floor(fastest / stepsPerLeg));
+  return {
+    cells: Math.max(cellsPerTurn, Math.round(2 * reach / cell)),
+    step,
+    steps: Math.floor((length - 1) / step) + 1,
+    most: Math.ceil(1.4 * Math.PI / Math.max(1, fastest) * step / cell),
+  };
+}
+
+/**
+ * How much a search has to do: states times steps, twice where the way back is
+ * found part by part. Some 5 ns each.
+ *
+ * @param length Samples.
+ * @param feedback C.
+ * @param fastest Samples of the shortest half fringe.
+ * @param cellsPerTurn Cells of the grid per turn of φ0.
+ * @param stepsPerLeg Steps in the shortest half fringe.
+ * @returns States times steps (1).
+ */
+export function searchWork(
+  length: number,
+  feedback: number,
+  fastest: number,
+  cellsPerTurn: number,
+  stepsPerLeg: number,
+): number {
+  // A branch reaches from fold to fold: at most π + √(C² − 1) from its middle.
+  const reach = Math.PI + Math.sqrt(Math.max(0, feedback * feedback - 1));
+  const { cells, steps, most } = sizeOf(
+    length,
+    reach,
+    fastest,
+    cellsPerTurn,
+    stepsPerLeg,
+  );
+  const work = cells * (2 * most + 1) * steps;
+  return work < mostMemory ? work : 2 * work;
 }
 
 /** φ0 of every sample, straight between steps. */

@@ -2,6 +2,7 @@ import { checkpoint } from "../progress/mod.ts";
 import { BlockFitter } from "./block_fit.ts";
 import { basisTable } from "./cubic_spline.ts";
 import type { Detection } from "./detection.ts";
+import { createEffort } from "./effort.ts";
 import { decideDirections } from "./directions.ts";
 import { findExtremes } from "./extremes.ts";
 import { type FringeModel, fringeModel } from "./fringe_model.ts";
@@ -250,6 +251,7 @@ export class PhaseStream {
       extremes,
       legs,
       smoothedNoise: smoothedNoise / amplitude,
+      effort: createEffort(),
     };
     let reading = this.#read(whole, known);
     if (reading === null) return null;

@@ -1,5 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
+import { isExhausted } from "./effort.ts";
 import { labelsOf, type Reading } from "./hypotheses.ts";
 import { fitPhase, type FringeParameters, type PhaseFit } from "./phase_fit.ts";
 import { phaseAt } from "./phase_system.ts";
@@ -36,6 +37,7 @@ export function fitReading(
   coefficients: Float64Array | null = null,
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
+  detection.effort.spent += signal.length * iterations;
   const feedback = startFeedback ?? (reading.kind === "jumps" ? 1.5 : 0.3);
   return fitPhase({
     signal,
@@ -128,7 +130,7 @@ export function chooseSpacing(
   const walk = (factor: number) => {
     let failures = 0;
     let { spacing } = best;
-    while (failures < (thorough ? 2 : 1)) {
+    while (failures < (thorough ? 2 : 1) && !isExhausted(detection)) {
       const next = Math.round(spacing * factor);
       if (next === spacing || next < 3 || next > signal.length / 4) return;
       spacing = next;

@@ -1,5 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
+import { isExhausted } from "./effort.ts";
 import { fringeModel } from "./fringe_model.ts";
 import type { Reading } from "./hypotheses.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
@@ -105,7 +106,7 @@ export function seekReading(
         cellsPerTurn,
         steps,
       );
-      if (work > mostWork) return true;
+      if (work > mostWork || isExhausted(detection)) return true;
       const found = fitSearched(signal, detection, parameters, steps);
       if (found !== null && score(found.fit) < score(best.fit)) best = found;
       if (isSound(signal, detection, best.fit)) return true;

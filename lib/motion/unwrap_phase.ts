@@ -8,6 +8,7 @@ import {
 } from "./hypotheses.ts";
 import { cutLabels } from "./cut_labels.ts";
 import { type EndReading, otherEnds } from "./end_readings.ts";
+import { isExhausted } from "./effort.ts";
 import { fillGaps } from "./gaps.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
@@ -101,6 +102,7 @@ export function unwrapPhase(
     fit = fitAnew(signal, detection, reading, fit.parameters);
   }
   for (let round = 0; mends && round < mostRounds; round++) {
+    if (isExhausted(detection)) break;
     // A stiff spline that leaves only noise has nothing to hide.
     if (fitsNoise(fit, detection) && fit.spacing > 6 * detection.fastest) break;
     let mended: Reading | null = null;
@@ -135,7 +137,7 @@ export function unwrapPhase(
     ends = otherEnds(signal, fit);
     let better: { reading: Reading; fit: PhaseFit } | null = null;
     for (const { phase, excess } of ends.slice(0, triedEnds)) {
-      if (excess > -adoptedExcess) break;
+      if (excess > -adoptedExcess || isExhausted(detection)) break;
       const { labels } = fit;
       const other: Reading = { kind: "searched", phase, labels };
       const next = chooseSpacing(
