@@ -1,0 +1,79 @@
+import { describe, expect, it } from "vitest";
+
+/** One analysis of samples made on the fly, in a process of its own. */
+const script = (analysis: string, samples: number) => `
+import {
+  createCapture, createRandom, measureMotionStream, measureSpeedStream,
+  spectrogramStream, streamOfSamples, welchStream,
+} from "fringebook";
+
+const random = createRandom(1);
+const noise = Float64Array.from({ length: 65536 }, () => 0.03 * random.normal());
+const steady = ${analysis === "measureSpeedStream"};
+const make = (from, to) => {
+  const samples = new Float64Array(to - from);
+  let x = 0;
+  for (let i = from; i < to; i++) {
+    const phase = steady ? 0.2 * i : 97 * Math.sin(2 * Math.PI * 1e-4 * i);
+    // C = 0.5, alpha = 5.
+    for (let k = 0; k < (i === from ? 50 : 4); k++) {
+      x -= (x + 0.5 * Math.sin(x + 1.3734) - phase) /
+        (1 + 0.5 * Math.cos(x + 1.3734));
+    }
+    samples[i - from] = Math.cos(x) + noise[(i * 7919) & 65535];
+  }
+  return createCapture([{
+    name: "A", role: "monitor signal", unit: "V", samples,
+  }], { samplingRate: 1e6 });
+};
+const source = streamOfSamples(make, {
+  samplingRate: 1e6, sampleCount: ${samples},
+});
+const result = await ${analysis}(source, { wavelength: 650e-9 });
+if (result.kind === undefined) throw new Error("no result");
+const status = Deno.readTextFileSync("/proc/self/status");
+console.log(Number(/VmHWM:\\s+(\\d+)/.exec(status)[1]) / 1024);
+`;
+
+/** Most memory that the process held, in MiB. */
+async function peak(analysis: string, samples: number): Promise<number> {
+  const file = await Deno.makeTempFile({
+    suffix: ".ts",
+    dir: new URL(".", import.meta.url).pathname,
+  });
+  try {
+    await Deno.writeTextFile(file, script(analysis, samples));
+    const { success, stdout, stderr } = await new Deno.Command(
+      Deno.execPath(),
+      { args: ["run", "-A", "--no-check", file] },
+    ).output();
+    if (!success) throw new Error(new TextDecoder().decode(stderr));
+    return Number(new TextDecoder().decode(stdout));
+  } finally {
+    await Deno.remove(file);
+  }
+}
+
+/** In MiB. */
+const limit = 250;
+
+const analyses = [
+  "measureMotionStream",
+  "welchStream",
+  "spectrogramStream",
+  "measureSpeedStream",
+];
+
+describe("an analysis block by block", () => {
+  for (const analysis of analyses) {
+    it(`takes no more memory for ten times the samples: ${analysis}`, async () => {
+      // 40 million samples are 320 MB. Memory is flat when ten times as many
+      // stay under the same limit: the runtime's 100 MB and some dozen blocks of
+      // 2 MB that wait for collection.
+      const few = await peak(analysis, 4e6);
+      const many = await peak(analysis, 40e6);
+      expect(few).toBeLessThan(limit);
+      expect(many).toBeLessThan(limit);
+    });
+  }
+});
