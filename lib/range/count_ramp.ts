@@ -82,7 +82,7 @@ export function countRamp(
   if (waveforms.every((fit) => fit === null)) {
     throw new NotMeasurableError(
       "no fringes",
-      `Cannot count steps as none of the ${strokes.length} strokes shows fringes above its noise: look at the alignment and at the light that comes back, or ramp further`,
+      `Cannot count steps as none of the ${strokes.length} strokes shows fringes above its noise: look at the alignment and at the light that comes back, or ramp further (a single step of strong feedback looks like a bent power ramp)`,
     );
   }
   const hops = known ?? findHops(strokes, signals, waveforms);
