@@ -37,15 +37,13 @@ console.log(Number(/VmHWM:\\s+(\\d+)/.exec(status)[1]) / 1024);
 
 /** Most memory that the process held, in MiB. */
 async function peak(analysis: string, samples: number): Promise<number> {
-  const file = await Deno.makeTempFile({
-    suffix: ".ts",
-    dir: new URL(".", import.meta.url).pathname,
-  });
+  const file = await Deno.makeTempFile({ suffix: ".ts" });
+  const config = new URL("../../deno.json", import.meta.url).pathname;
   try {
     await Deno.writeTextFile(file, script(analysis, samples));
     const { success, stdout, stderr } = await new Deno.Command(
       Deno.execPath(),
-      { args: ["run", "-A", "--no-check", file] },
+      { args: ["run", "-A", "--no-check", "--config", config, file] },
     ).output();
     if (!success) throw new Error(new TextDecoder().decode(stderr));
     return Number(new TextDecoder().decode(stdout));
