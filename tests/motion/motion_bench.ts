@@ -1,6 +1,6 @@
 /**
- * Stages from a capture of ten million samples to signed fringes and
- * displacement. The same capture by another route, for comparison on the same
+ * Stages from a capture of two million samples (or MOTION_BENCH_SAMPLES) to
+ * signed fringes, displacement and vibration. The same capture by another route, for comparison on the same
  * machine: `python3 tests/motion/hilbert_route.py`
  * (scipy.signal.hilbert + numpy.unwrap).
  */
@@ -10,13 +10,18 @@ import {
   createCapture,
   createDisplacementStream,
   createRandom,
+  displacementSpectrum,
+  estimateFeedback,
   measureDisplacement,
+  measureMotionStream,
+  measureVibration,
+  streamOfCapture,
 } from "fringebook";
 import { detectFringes, directionsOf } from "../../lib/motion/detection.ts";
 import { unwrapPhase } from "../../lib/motion/unwrap_phase.ts";
 
 const wavelength = 650e-9;
-const sampleCount = Number(Deno.env.get("MOTION_BENCH_SAMPLES") ?? 10e6);
+const sampleCount = Number(Deno.env.get("MOTION_BENCH_SAMPLES") ?? 2e6);
 const samplingRate = 1e6;
 const samples = makeSignal(sampleCount);
 const capture = createCapture([{
@@ -75,4 +80,26 @@ Deno.bench("displacement of a stream, whole capture", () => {
     stream.push(samples.subarray(i, i + (1 << 18)));
   }
   stream.finish();
+});
+
+const short = createCapture([{ ...capture.channels[0]!, samples: part }], {
+  samplingRate,
+});
+
+Deno.bench("feedback estimate, 65 536 samples", { n: 3, warmup: 1 }, () => {
+  estimateFeedback(short, { wavelength });
+});
+
+const moved = measureDisplacement(short, { wavelength });
+
+Deno.bench("vibration, 65 536 samples", { n: 5, warmup: 1 }, () => {
+  measureVibration(moved);
+});
+
+Deno.bench("displacement spectrum, 65 536 samples", () => {
+  displacementSpectrum(moved);
+});
+
+Deno.bench("all of a motion, block by block, whole capture", async () => {
+  await measureMotionStream(streamOfCapture(capture), { wavelength });
 });
