@@ -1,5 +1,9 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
+
+/** Pairs of strokes that are used, evenly spread over the record. */
+const mostPairs = 200;
 
 /** A lag as the bends of rising and falling strokes show it. */
 export interface PhaseLag {
@@ -56,61 +60,93 @@ export function lagFromPhase(
   });
   if (pairs.length === 0) return null;
   const duration = ramps.strokeDuration;
-  const residual = (pair: (typeof pairs)[number], tau: number) => {
+  // A course of the whole record takes long: each time constant is tried on all
+  // pairs at once.
+  const used = spread(pairs, mostPairs);
+  const residuals = (tau: number) => {
+    checkpoint(NaN, "thermal lag");
     const lagged = course(tau);
-    const total = pair.reduce((sum, { x }) => sum + x.length, 0);
-    const phase = new Float64Array(total);
-    const along = new Float64Array(total);
-    const place = new Float64Array(total);
-    const offsets = pair.map(() => new Float64Array(total));
-    let k = 0;
-    pair.forEach((piece, p) => {
-      piece.samples.forEach((sample, j) => {
-        phase[k] = piece.phase[j]!;
-        along[k] = 2 * (lagged[sample]! - low) / span - 1;
-        place[k] = piece.x[j]!;
-        offsets[p]![k] = 1;
-        k++;
+    return used.map((pair) => {
+      const total = pair.reduce((sum, { x }) => sum + x.length, 0);
+      const phase = new Float64Array(total);
+      const along = new Float64Array(total);
+      const place = new Float64Array(total);
+      const offsets = pair.map(() => new Float64Array(total));
+      let k = 0;
+      pair.forEach((piece, p) => {
+        piece.samples.forEach((sample, j) => {
+          phase[k] = piece.phase[j]!;
+          along[k] = 2 * (lagged[sample]! - low) / span - 1;
+          place[k] = piece.x[j]!;
+          offsets[p]![k] = 1;
+          k++;
+        });
       });
+      const bends = legendreColumns(place, 3);
+      return solveColumns(
+        [...offsets, along, bends[2]!, bends[3]!],
+        phase,
+      )?.residualSum ?? Infinity;
     });
-    const bends = legendreColumns(place, 3);
-    return solveColumns(
-      [...offsets, along, bends[2]!, bends[3]!],
-      phase,
-    )?.residualSum ?? Infinity;
   };
-  const grid = Array.from(
-    { length: 14 },
-    (_, k) => duration / 400 * 1.6 ** k,
+  const none = residuals(0);
+  const coarse = leastOf(
+    Array.from({ length: 14 }, (_, k) => duration / 400 * 1.6 ** k),
+    residuals,
   );
-  const found = pairs.map((pair) => {
-    const sums = grid.map((tau) => residual(pair, tau));
-    const none = residual(pair, 0);
-    const best = sums.indexOf(Math.min(...sums));
-    // A short lag is a mere shift, which the offsets make up for.
-    if (!(sums[best]! < 0.9 * none)) return 0;
-    let low = best === 0 ? 0 : grid[best - 1]!;
-    let high = grid[Math.min(grid.length - 1, best + 1)]!;
-    const golden = (Math.sqrt(5) - 1) / 2;
-    while (high - low > 0.005 * high) {
-      const [left, right] = [
-        high - golden * (high - low),
-        low + golden * (high - low),
-      ];
-      if (residual(pair, left) < residual(pair, right)) high = right;
-      else low = left;
-    }
-    return (low + high) / 2;
-  });
-  const sorted = [...found].sort((a, b) => a - b);
-  const middle = sorted[sorted.length >> 1]!;
-  const spread = 1.4826 *
-    [...found.map((tau) => Math.abs(tau - middle))]
-      .sort((a, b) => a - b)[found.length >> 1]!;
+  // A short lag is a mere shift, which the offsets make up for.
+  const first = coarse.map(({ place, least }, i) =>
+    least < 0.9 * none[i]! ? place : 0
+  );
+  const centre = medianOf(first);
+  const fine = centre === 0 ? [] : leastOf(
+    Array.from({ length: 13 }, (_, k) => centre * 1.09 ** (k - 6)),
+    residuals,
+  );
+  const found = first.map((place, i) =>
+    place > 0 && fine[i]?.inside ? fine[i]!.place : place
+  );
+  const middle = medianOf(found);
+  const scatter = 1.4826 *
+    medianOf(found.map((tau) => Math.abs(tau - middle)));
   return {
     timeConstant: middle,
-    deviation: Math.max(spread, 0.005 * middle) / Math.sqrt(found.length),
+    deviation: Math.max(scatter, 0.005 * middle) / Math.sqrt(found.length),
     share: found.filter((tau) => tau > 0.2 * middle).length / found.length,
     pairs: found.length,
   };
+}
+
+/** Every n-th of a list, so that no more than `most` are left. */
+function spread<T>(list: readonly T[], most: number): T[] {
+  const every = Math.ceil(list.length / most);
+  return list.filter((_, k) => k % every === 0);
+}
+
+/** The upper median. */
+function medianOf(values: readonly number[]): number {
+  return [...values].sort((a, b) => a - b)[values.length >> 1]!;
+}
+
+/**
+ * Where the residuals of each pair are least on a geometric grid, by a parabola
+ * through the least and its neighbours over the logarithm.
+ */
+function leastOf(
+  grid: readonly number[],
+  residuals: (tau: number) => number[],
+): { place: number; least: number; inside: boolean }[] {
+  const sums = grid.map(residuals);
+  return sums[0]!.map((_, pair) => {
+    const own = sums.map((values) => values[pair]!);
+    const k = own.indexOf(Math.min(...own));
+    const least = own[k]!;
+    const inside = k > 0 && k < grid.length - 1;
+    if (!inside) return { place: grid[k]!, least, inside };
+    const [before, after] = [own[k - 1]!, own[k + 1]!];
+    const bend = before - 2 * least + after;
+    const shift = bend > 0 ? 0.5 * (before - after) / bend : 0;
+    const ratio = grid[1]! / grid[0]!;
+    return { place: grid[k]! * ratio ** shift, least, inside };
+  });
 }
