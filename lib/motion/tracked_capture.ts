@@ -5,8 +5,15 @@ import { type Conditioning, conditionSignal } from "./conditioning.ts";
 import { heightSpread, withFeedbackDoubt } from "./feedback_doubt.ts";
 import type { FilledMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
+import { extremeSpread } from "./height_spread.ts";
 import { trackLongRecord } from "./long_record.ts";
 import { longestJointRecord } from "./phase_stream.ts";
+
+/**
+ * Knots closer than so many of the shortest half fringes, and than a twelfth of
+ * the time between turns, raise a doubt (1).
+ */
+const loosest = 2;
 
 /** A capture with its phase, sense of motion settled. */
 export interface TrackedCapture {
@@ -46,6 +53,7 @@ export function trackCapture(
     return { conditioning, raw };
   };
   let { conditioning, raw } = attempt(false);
+  const plain = conditioning.signal;
   // Strong feedback has swings of two heights without any fading: the height is
   // evened out only where the signal as it is leaves doubts.
   if (flattenFading && (raw === null || isDoubtful(raw, conditioning))) {
@@ -67,8 +75,14 @@ export function trackCapture(
       } ${unit}. Move the target by more than half a wavelength, or raise the feedback`,
     );
   }
-  const spread = Math.max(
+  const weak = raw.feedback.feedbackParameter.value < 1;
+  // Seen in the levels themselves: the fit may have followed a wrong reading.
+  const seen = Math.max(
     envelopeSpread(conditioning),
+    weak ? extremeSpread(plain) : 0,
+  );
+  const spread = Math.max(
+    seen,
     raw.trace === null ? 0 : heightSpread(raw.trace, raw.relativeNoise),
   );
   raw = withFeedbackDoubt(raw, spread, beyondNoise(raw, conditioning));
@@ -77,8 +91,12 @@ export function trackCapture(
       "height-changes",
       `The height of the fringes changes by ${
         (100 * spread).toFixed(0)
-      } % along the record: C changes with it, and the uncertainties are widened by that`,
-      "note",
+      } % along the record, and C with it: the uncertainties are widened by that${
+        seen > 0
+          ? ", but a fringe may be misread where the light was weak. Use a steadier spot of the target"
+          : ""
+      }`,
+      seen > 0 ? "doubtful" : "note",
     ));
   }
   const polarity = choosePolarity(raw, conditioning, options, warnings);
@@ -199,6 +217,22 @@ function driveSign(
   return Math.sign(covariance) * (driveSense === "receding" ? 1 : -1);
 }
 
+/** How often the way back is longer than a fringe. */
+function turnsOf(phase: Float64Array): number {
+  let turns = 0;
+  let way = 0;
+  let outermost = phase[0]!;
+  for (const value of phase) {
+    if (way * (value - outermost) >= 0 && way !== 0) outermost = value;
+    else if (Math.abs(value - outermost) > 2 * Math.PI) {
+      if (way !== 0) turns++;
+      way = Math.sign(value - outermost);
+      outermost = value;
+    }
+  }
+  return turns;
+}
+
 function addDoubts(
   track: MotionTrack,
   conditioning: Conditioning,
@@ -224,6 +258,15 @@ function addDoubts(
       `The signal is lost ${
         track.stretches.length - 1
       } times; the motion in between is not known, and each stretch starts where the one before ended`,
+    ));
+  }
+  const swing = n / (1 + turnsOf(track.phase));
+  if (track.spacing < Math.min(loosest * track.fastest, swing / 12)) {
+    warnings.push(warn(
+      "loose-fit",
+      `The motion that fits changes within ${
+        (track.spacing / track.fastest / 2).toFixed(1)
+      } fringes, so closely that it may follow a wrong reading: look for changes of the light, or cut out the part that moves steadily`,
     ));
   }
   if (track.fastest < 5) {
