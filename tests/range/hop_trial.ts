@@ -24,7 +24,8 @@ function draw() {
       frequency: 9.83,
       start: random.uniform(),
       bandwidth: 2e3,
-      oversampling: 4,
+      // Jumps fall anywhere between samples, as at a bench.
+      oversampling: 24,
     };
   }
 }
