@@ -146,7 +146,7 @@ export function fitEdges(
   }
   let damping = 1e-3;
   let converged = false;
-  let solution: ReturnType<typeof solveColumns> = null;
+  let undamped = (): ReturnType<typeof solveColumns> => null;
   for (let round = 0; round < 30; round++) {
     const { model, columns, linear, noise, weights } = here;
     const derivatives = model.derivatives(linear.coefficients)
@@ -165,7 +165,7 @@ export function fitEdges(
       for (let i = 0; i < n; i++) target[i]! += at.phase[k]! * column[i]!;
     }
     const all = [...columns, ...derivatives];
-    solution = solveColumns(all, target, scaled, 1e-10, 0, precision);
+    undamped = () => solveColumns(all, target, scaled, 1e-10, 0, precision);
     const damped = solveColumns(
       all,
       target,
@@ -174,7 +174,7 @@ export function fitEdges(
       columns.length,
       precision,
     );
-    if (solution === null || damped === null) return null;
+    if (damped === null) return null;
     const change = Array.from(damped.coefficients.slice(columns.length));
     for (let k = 1; k < order; k++) change[1 + k]! -= at.phase[k]!;
     const largest = Math.max(...change.slice(0, order + 2).map(Math.abs));
@@ -202,6 +202,7 @@ export function fitEdges(
     if (converged || damping > 1e6) break;
   }
   const { linear, noise } = here;
+  const solution = undamped();
   if (solution === null || (at.keep < 0.03 && !lags)) return null;
   const [a, b] = [linear.coefficients[3]!, linear.coefficients[4]!];
   const spread = Math.sqrt(here.cost / Math.max(1, count - 7 - order));

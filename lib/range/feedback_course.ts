@@ -1,4 +1,4 @@
-import { feedbackPhase } from "../laser/mod.ts";
+import { followBranch, solveOnBranch } from "./branch_table.ts";
 
 /** The phase with feedback along a stroke at some parameters. */
 export interface FeedbackCourse {
@@ -62,11 +62,16 @@ export function followFeedback(
   const n = t.length;
   const weight = new Float64Array(n).fill(1);
   if (c <= 1) {
-    const { phase } = feedbackPhase(t, {
-      feedbackParameter: c,
-      linewidthEnhancementFactor: 0,
-    });
-    return { angle: phase, weight, jumps: [] };
+    const turns = t.map((value) =>
+      2 * Math.PI * Math.round(value / (2 * Math.PI))
+    );
+    const angle = followBranch(
+      t.map((value, i) => value - turns[i]!),
+      c,
+      Math.PI,
+    );
+    for (let i = 0; i < n; i++) angle[i]! += turns[i]!;
+    return { angle, weight, jumps: [] };
   }
   const reach = reachOf(c);
   const sign = t[n - 1]! > t[0]! ? 1 as const : -1 as const;
@@ -112,7 +117,7 @@ export function followFeedback(
     offset[i] = Math.max(-reach, Math.min(reach, value));
     if (offset[i] !== value) weight[i] = 0;
   }
-  const angle = onBranch(offset, c);
+  const angle = followBranch(offset, c, reach);
   if (sign < 0) { for (let i = 0; i < n; i++) angle[i] = -angle[i]!; }
   const inside: FeedbackJump[] = [];
   const tail = Math.max(1, Math.min(3, Math.round(0.2 * room)));
@@ -203,15 +208,6 @@ function crossing(
   return low + (level - rise[low]!) / (rise[high]! - rise[low]!);
 }
 
-/** z on the branch around 0. */
-function onBranch(offset: Float64Array, c: number): Float64Array {
-  return feedbackPhase(offset, {
-    feedbackParameter: c,
-    linewidthEnhancementFactor: 0,
-    state: { branch: 0, sampleCount: 0 },
-  }).phase;
-}
-
 /** The first sample after the jump that leaves the least squared residual. */
 function placeJump(
   rise: Float64Array,
@@ -232,7 +228,7 @@ function placeJump(
     both[i] = clamp(value);
     both[count + i] = clamp(value - 2 * Math.PI);
   }
-  const angle = onBranch(both, c);
+  const angle = solveOnBranch(both, c);
   const squared = (i: number, z: number) =>
     (signal.fringes[low + i]! - signal.cosine(low + i) * Math.cos(z) -
       signal.sine(low + i) * Math.sin(sign * z)) ** 2;

@@ -38,21 +38,19 @@ export function solveColumns(
   const n = y.length;
   const normal = new Matrix(p, p);
   const right = new Matrix(p, 1);
+  const weighted = weights === null ? null : new Float64Array(n);
   for (let j = 0; j < p; j++) {
-    const a = columns[j]!;
+    let a = columns[j]!;
+    if (weighted !== null) {
+      for (let i = 0; i < n; i++) weighted[i] = weights![i]! * a[i]!;
+      a = weighted;
+    }
     for (let k = j; k < p; k++) {
-      const b = columns[k]!;
-      let sum = 0;
-      if (weights === null) {
-        for (let i = 0; i < n; i++) sum += a[i]! * b[i]!;
-      } else for (let i = 0; i < n; i++) sum += weights[i]! * a[i]! * b[i]!;
+      const sum = dot(a, columns[k]!);
       normal.set(j, k, sum);
       normal.set(k, j, sum);
     }
-    let sum = 0;
-    if (weights === null) { for (let i = 0; i < n; i++) sum += a[i]! * y[i]!; }
-    else for (let i = 0; i < n; i++) sum += weights[i]! * a[i]! * y[i]!;
-    right.set(j, 0, sum);
+    right.set(j, 0, dot(a, y));
   }
   prior?.forEach((precision, j) =>
     normal.set(j, j, normal.get(j, j) + precision)
@@ -96,6 +94,12 @@ export function solveColumns(
     residualSum += (weights?.[i] ?? 1) * residuals[i]! ** 2;
   }
   return { coefficients, inverse, residualSum, residuals };
+}
+
+function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!;
+  return sum;
 }
 
 /** Legendre polynomials P0 … P`order` at each `u` (between -1 and 1). */
