@@ -252,6 +252,29 @@ describe("displacementSpectrum", () => {
 });
 
 describe("showPitfalls", () => {
+  it("says that slow fringes droop behind a coupling capacitor", () => {
+    // Fringes come at up to 2 v/λ = 773 Hz; a high-pass of 1 kHz passes
+    // f/√(f² + f₀²) of them: 61 % of the fastest, less of all others.
+    const height = (couplingCorner: number | null) =>
+      showPitfalls(
+        simulateCapture({
+          distance: (time) => 0.1 + 2e-6 * Math.sin(2 * Math.PI * 20 * time),
+          samplingRate: 96e3,
+          duration: 0.2,
+          frontEnd: { couplingCorner },
+          noise: { signalToNoiseRatio: 40 },
+          drive: null,
+          seed: 1,
+        }),
+        { wavelength },
+      );
+    const direct = height(null);
+    const coupled = height(1000);
+    expect(direct.warnings.map(({ code }) => code)).not.toContain("droop");
+    expect(Math.abs(direct.slowFringeHeight - 1)).toBeLessThan(0.02);
+    expect(coupled.warnings.map(({ code }) => code)).toContain("droop");
+    expect(coupled.slowFringeHeight).toBeLessThan(0.75);
+  });
   it("shows twice the way for a whole wavelength per fringe, and half fringes at turning points", () => {
     const { capture } = makeScenario(6, {
       signalToNoiseRatio: 40,
