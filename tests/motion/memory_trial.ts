@@ -53,7 +53,8 @@ async function peak(analysis: string, samples: number): Promise<number> {
 }
 
 /** In MiB. */
-const limit = 250;
+const mostGrowth = 150;
+const limit = 400;
 
 const analyses = [
   "measureMotionStream",
@@ -65,12 +66,14 @@ const analyses = [
 describe("an analysis block by block", () => {
   for (const analysis of analyses) {
     it(`takes no more memory for ten times the samples: ${analysis}`, async () => {
-      // 40 million samples are 320 MB. Memory is flat when ten times as many
-      // stay under the same limit: the runtime's 100 MB and some dozen blocks of
-      // 2 MB that wait for collection.
+      // 36 million samples more are 275 MiB: held in memory they would show.
+      // Blocks that wait for collection make some dozens of MiB of difference.
+      // Measured: 121 to 202 MiB, and 303 to 336 where blocks of 2²⁰ samples
+      // are transformed whole (speed).
       const few = await peak(analysis, 4e6);
       const many = await peak(analysis, 40e6);
-      expect(few).toBeLessThan(limit);
+      console.log(`${few.toFixed(0)} MiB and ${many.toFixed(0)} MiB`);
+      expect(many - few).toBeLessThan(mostGrowth);
       expect(many).toBeLessThan(limit);
     });
   }
