@@ -13,33 +13,11 @@ import { type Browser, chromium, type Page } from "playwright-core";
 import { findExercise } from "../../lib/course/mod.ts";
 import { readNotebook, renderPage } from "../../lib/notebook/mod.ts";
 import { startServer } from "./notebook_server.ts";
+import { check, demand, fail, finish } from "./tally.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
 /** Address of the Notebook server, once it runs. */
 let server = "";
-
-let passed = 0;
-let failed = 0;
-
-async function check(
-  name: string,
-  body: () => Promise<void> | void,
-): Promise<void> {
-  const begin = performance.now();
-  try {
-    await body();
-    passed++;
-    const time = ((performance.now() - begin) / 1000).toFixed(1);
-    console.log(`ok: ${name} (${time} s)`);
-  } catch (error) {
-    failed++;
-    console.log(`FAILED: ${name}\n${(error as Error).message}`);
-  }
-}
-
-function demand(condition: unknown, why: string): void {
-  if (!condition) throw new Error(why);
-}
 
 /** Copies of the tutorials and the captures, laid out as in the project. */
 async function copyCourse(folder: string, names: string[]): Promise<void> {
@@ -260,8 +238,6 @@ async function main(): Promise<void> {
 try {
   await main();
 } catch (error) {
-  failed++;
-  console.log(`FAILED: ${(error as Error).stack}`);
+  fail(`${(error as Error).stack}`);
 }
-console.log(`${passed} passed, ${failed} failed`);
-Deno.exit(failed > 0 ? 1 : 0);
+finish();

@@ -22,30 +22,10 @@ import {
   readNotebook,
   writeNotebook,
 } from "../../lib/notebook/mod.ts";
+import { check, demand, finish } from "./tally.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
 const assignment = `${project}notebooks/assignments/three_measurements.ipynb`;
-
-let passed = 0;
-let failed = 0;
-
-async function check(
-  name: string,
-  body: () => Promise<void> | void,
-): Promise<void> {
-  try {
-    await body();
-    passed++;
-    console.log(`ok: ${name}`);
-  } catch (error) {
-    failed++;
-    console.log(`FAILED: ${name}\n${(error as Error).message}`);
-  }
-}
-
-function demand(condition: unknown, why: string): void {
-  if (!condition) throw new Error(why);
-}
 
 const root = await Deno.makeTempDir({ prefix: "class-" });
 const handIns = join(root, "hand-ins");
@@ -358,5 +338,4 @@ await check("our own solutions earn all points", async () => {
   demand(mark!.points === mark!.maximum, JSON.stringify(mark!.answers));
 });
 await Deno.remove(root, { recursive: true });
-console.log(`${passed} passed, ${failed} failed`);
-Deno.exit(failed > 0 ? 1 : 0);
+finish();

@@ -6,6 +6,7 @@
  *
  * @module
  */
+import { check, demand, finish } from "./tally.ts";
 
 /** One finding with its explanation. */
 interface Finding {
@@ -26,13 +27,8 @@ const lock = JSON.parse(Deno.readTextFileSync("deno.lock")) as {
   npm: Record<string, unknown>;
 };
 
-let passed = 0;
-let failed = 0;
-function check(what: string, holds: boolean): void {
-  if (holds) passed++;
-  else failed++;
-  console.log(`${holds ? "ok" : "FAILED"}: ${what}`);
-}
+const claim = (what: string, holds: boolean) =>
+  check(what, () => demand(holds, "does not hold"));
 
 /** `name@version` of every package, without the peers behind it. */
 const locked = new Set(
@@ -43,11 +39,11 @@ const locked = new Set(
 );
 
 for (const { package: name, version, advisory, cve, source, why } of findings) {
-  check(
+  await claim(
     `${advisory} ${cve}: ${name} ${version} is in deno.lock (else take it off the list)`,
     locked.has(`${name}@${version}`),
   );
-  check(
+  await claim(
     `${advisory} ${cve}: has a source and a reason`,
     source.trim() !== "" && why.trim() !== "",
   );
@@ -69,9 +65,9 @@ if (answered) {
     findings.flatMap(({ advisory, cve }) => [advisory, cve]),
   );
   for (const id of named) {
-    check(`${id} is explained in ${listPath}`, known.has(id));
+    await claim(`${id} is explained in ${listPath}`, known.has(id));
   }
-  check(
+  await claim(
     "the registry names what it found, so that it can be explained",
     code === 0 || named.length > 0,
   );
@@ -87,5 +83,4 @@ if (answered) {
   );
 }
 
-console.log(`${passed} passed, ${failed} failed`);
-Deno.exit(failed > 0 ? 1 : 0);
+finish();

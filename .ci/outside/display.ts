@@ -14,31 +14,11 @@ import { type Notebook, renderPage } from "fringebook/notebook/mod.ts";
 import { nasty } from "../../tests/display/nasty_text.ts";
 import { sampleMeasurements } from "../../tests/display/sample_measurements.ts";
 import { sampleResult } from "../../tests/display/sample_results.ts";
+import { check, demand, finish } from "./tally.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
 const screenshots = Deno.args[0] ?? `${project}out/screenshots`;
 const work = `${project}out/outside-display`;
-
-let passed = 0;
-let failed = 0;
-
-async function check(
-  name: string,
-  body: () => Promise<void>,
-): Promise<void> {
-  try {
-    await body();
-    passed++;
-    console.log(`ok: ${name}`);
-  } catch (error) {
-    failed++;
-    console.log(`FAILED: ${name}\n${(error as Error).message}`);
-  }
-}
-
-function demand(condition: unknown, why: string): asserts condition {
-  if (!condition) throw new Error(why);
-}
 
 type Bundle = Record<string, unknown>;
 
@@ -180,8 +160,7 @@ try {
 } finally {
   await browser.close();
 }
-console.log(`${passed} passed, ${failed} failed`);
-Deno.exit(failed === 0 ? 0 : 1);
+finish();
 
 async function pageChecks(browser: Browser): Promise<void> {
   await check("without scripts every figure is a picture", async () => {

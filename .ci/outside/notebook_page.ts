@@ -9,32 +9,12 @@
  */
 import { chromium, type Page } from "playwright-core";
 import { startServer } from "./notebook_server.ts";
+import { check, demand, fail, finish } from "./tally.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
 const screenshots = `${project}out/screenshots`;
 /** Address of the Notebook server, once it runs. */
 let server = "";
-
-let passed = 0;
-let failed = 0;
-
-async function check(
-  name: string,
-  body: () => Promise<void> | void,
-): Promise<void> {
-  try {
-    await body();
-    passed++;
-    console.log(`ok: ${name}`);
-  } catch (error) {
-    failed++;
-    console.log(`FAILED: ${name}\n${(error as Error).message}`);
-  }
-}
-
-function demand(condition: unknown, why: string): void {
-  if (!condition) throw new Error(why);
-}
 
 /** A notebook of our own that uses what a page can do. */
 function pageNotebook(): string {
@@ -276,8 +256,6 @@ async function main(): Promise<void> {
 try {
   await main();
 } catch (error) {
-  failed++;
-  console.log(`FAILED: ${(error as Error).stack}`);
+  fail(`${(error as Error).stack}`);
 }
-console.log(`${passed} passed, ${failed} failed`);
-Deno.exit(failed > 0 ? 1 : 0);
+finish();

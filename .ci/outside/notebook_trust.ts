@@ -18,33 +18,13 @@ import {
   writeNotebook,
 } from "../../lib/notebook/mod.ts";
 import { startServer } from "./notebook_server.ts";
+import { check, demand, fail, finish } from "./tally.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
 const screenshots = join(project, "out/screenshots");
 const chosen = Deno.args.length > 0
   ? Deno.args
   : ["04_displacement", "07_tuning"];
-
-let passed = 0;
-let failed = 0;
-
-async function check(
-  name: string,
-  body: () => Promise<void> | void,
-): Promise<void> {
-  try {
-    await body();
-    passed++;
-    console.log(`ok: ${name}`);
-  } catch (error) {
-    failed++;
-    console.log(`FAILED: ${name}\n${(error as Error).message}`);
-  }
-}
-
-function demand(condition: unknown, why: string): asserts condition {
-  if (!condition) throw new Error(why);
-}
 
 async function run(command: string, ...args: string[]) {
   const { code, stdout, stderr } = await new Deno.Command(command, {
@@ -422,9 +402,7 @@ for (const part of [checkTrust, checkFullDisk]) {
   try {
     await part();
   } catch (error) {
-    failed++;
-    console.log(`FAILED: ${(error as Error).message}`);
+    fail(`${(error as Error).message}`);
   }
 }
-console.log(`${passed} passed, ${failed} failed`);
-Deno.exit(failed > 0 ? 1 : 0);
+finish();
