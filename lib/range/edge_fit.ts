@@ -1,6 +1,7 @@
 import { followFeedback, reachOf } from "./feedback_course.ts";
 import type { FeedbackFit } from "./feedback_fit.ts";
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { huberWeights, robustDeviation } from "./robust_weights.ts";
 import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
 
 /** Steps of the model per sample of the signal. */
@@ -93,8 +94,8 @@ export function fitEdges(
     const columns = [...model.ramp, model.cosine, model.sine];
     let linear = solveColumns(columns, y, inside);
     if (linear === null) return null;
-    const noise = robustNoise(linear.residuals, inside);
-    const weights = huber(linear.residuals, inside, 3 * noise);
+    const noise = robustDeviation(linear.residuals, inside) || 1e-300;
+    const weights = huberWeights(linear.residuals, inside, 3 * noise);
     linear = solveColumns(columns, y, weights) ?? linear;
     let cost = 0;
     for (let i = 0; i < n; i++) {
@@ -450,19 +451,4 @@ function filtered(values: Float64Array, keep: number): Float64Array {
     out[s] = state;
   }
   return out;
-}
-
-function robustNoise(residuals: Float64Array, inside: Float64Array): number {
-  const sizes = residuals.filter((_, i) => inside[i]! > 0).map(Math.abs).sort();
-  return 1.4826 * sizes[sizes.length >> 1]! || 1e-300;
-}
-
-function huber(
-  residuals: Float64Array,
-  inside: Float64Array,
-  limit: number,
-): Float64Array {
-  return residuals.map((r, i) =>
-    inside[i]! * Math.min(1, limit / Math.max(1e-300, Math.abs(r)))
-  );
 }

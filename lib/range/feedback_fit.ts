@@ -6,6 +6,7 @@ import {
 import { assemble, jumpRows } from "./jump_rows.ts";
 import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { huberWeights, robustDeviation } from "./robust_weights.ts";
 import { powerOf, selectSamples, type StrokeSignal } from "./stroke_signal.ts";
 
 /** A stroke fitted with the excess-phase equation. */
@@ -411,21 +412,6 @@ function plausible(coefficients: Float64Array, steps: number): boolean {
   const sign = coefficients[1]! < 0 ? -1 : 1;
   const angle = Math.atan2(sign * coefficients[4]!, sign * coefficients[3]!);
   return angle > -0.4 && angle < Math.PI / 2 + 0.4;
-}
-
-function robustDeviation(residuals: Float64Array, weight: Float64Array) {
-  const sizes = residuals.filter((_, i) => weight[i]! > 0).map(Math.abs).sort();
-  return 1.4826 * sizes[Math.floor(sizes.length / 2)]!;
-}
-
-function huberWeights(
-  residuals: Float64Array,
-  weight: Float64Array,
-  limit: number,
-): Float64Array {
-  return residuals.map((r, i) =>
-    weight[i]! * Math.min(1, limit / Math.max(1e-300, Math.abs(r)))
-  );
 }
 
 /** Huber cost; samples left out count as the mean of the others. */

@@ -1,6 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { median } from "./stroke_selection.ts";
 
 /** Pairs of strokes that are used, evenly spread over the record. */
 const mostPairs = 200;
@@ -98,7 +99,7 @@ export function lagFromPhase(
   const first = coarse.map(({ place, least }, i) =>
     least < 0.9 * none[i]! ? place : 0
   );
-  const centre = medianOf(first);
+  const centre = median(first);
   const fine = centre === 0 ? [] : leastOf(
     Array.from({ length: 13 }, (_, k) => centre * 1.09 ** (k - 6)),
     residuals,
@@ -106,9 +107,9 @@ export function lagFromPhase(
   const found = first.map((place, i) =>
     place > 0 && fine[i]?.inside ? fine[i]!.place : place
   );
-  const middle = medianOf(found);
+  const middle = median(found);
   const scatter = 1.4826 *
-    medianOf(found.map((tau) => Math.abs(tau - middle)));
+    median(found.map((tau) => Math.abs(tau - middle)));
   return {
     timeConstant: middle,
     deviation: Math.max(scatter, 0.005 * middle) / Math.sqrt(found.length),
@@ -121,11 +122,6 @@ export function lagFromPhase(
 function spread<T>(list: readonly T[], most: number): T[] {
   const every = Math.ceil(list.length / most);
   return list.filter((_, k) => k % every === 0);
-}
-
-/** The upper median. */
-function medianOf(values: readonly number[]): number {
-  return [...values].sort((a, b) => a - b)[values.length >> 1]!;
 }
 
 /**
