@@ -1,4 +1,4 @@
-import { findExtremes } from "./extremes.ts";
+import { fringeLevels, levelReach } from "./fringe_levels.ts";
 import { signalScale } from "./signal_scale.ts";
 
 /** A signal whose fringes have one height. */
@@ -22,8 +22,7 @@ const leastChange = 0.72;
 
 /**
  * Evens out the height of the fringes through fades. The height is half of the
- * largest swing among neighbouring extremes, so that turning points and the
- * smaller swings of strong feedback do not count as fades.
+ * largest swing among neighbouring extremes.
  *
  * @param signal The signal; `NaN` is passed over.
  * @returns The flattened signal, or `null` if the height hardly changes.
@@ -31,37 +30,16 @@ const leastChange = 0.72;
 export function flattenFades(signal: Float64Array): FlattenedSignal | null {
   const { noise, amplitude, middle } = signalScale(signal);
   if (!(amplitude > leastHeight * noise)) return null;
-  const { index, value } = findExtremes(
-    signal,
-    Math.max(0.12 * amplitude, 6 * noise),
-  );
+  const { index, upper, lower } = fringeLevels(signal, { amplitude, noise });
   const count = index.length;
   if (count < 24) return null;
-  // Upper and lower level around each extreme: the outermost of the neighbours.
-  const reach = 6;
-  const upper = new Float64Array(count);
-  const lower = new Float64Array(count);
-  for (let k = 0; k < count; k++) {
-    let high = -Infinity;
-    let low = Infinity;
-    for (
-      let m = Math.max(0, k - reach);
-      m <= Math.min(count - 1, k + reach);
-      m++
-    ) {
-      high = Math.max(high, value[m]!);
-      low = Math.min(low, value[m]!);
-    }
-    upper[k] = high;
-    lower[k] = low;
-  }
   const height = smoothed(
     upper.map((high, k) => (high - lower[k]!) / 2),
-    reach,
+    levelReach,
   );
   const centre = smoothed(
     upper.map((high, k) => (high + lower[k]!) / 2),
-    reach,
+    levelReach,
   );
   const largest = Math.max(...sampled(height));
   let least = Math.min(...sampled(height)) / largest;

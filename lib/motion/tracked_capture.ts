@@ -5,7 +5,7 @@ import { type Conditioning, conditionSignal } from "./conditioning.ts";
 import { heightSpread, withFeedbackDoubt } from "./feedback_doubt.ts";
 import type { FilledMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
-import { extremeSpread } from "./height_spread.ts";
+import { extremeSpread } from "./extreme_spread.ts";
 import { trackLongRecord } from "./long_record.ts";
 import { longestJointRecord } from "./phase_stream.ts";
 
@@ -53,7 +53,7 @@ export function trackCapture(
     return { conditioning, raw };
   };
   let { conditioning, raw } = attempt(false);
-  const plain = conditioning.signal;
+  const plain = conditioning;
   // Strong feedback has swings of two heights without any fading: the height is
   // evened out only where the signal as it is leaves doubts.
   if (flattenFading && (raw === null || isDoubtful(raw, conditioning))) {
@@ -79,7 +79,7 @@ export function trackCapture(
   // Seen in the levels themselves: the fit may have followed a wrong reading.
   const seen = Math.max(
     envelopeSpread(conditioning),
-    weak ? extremeSpread(plain) : 0,
+    weak ? extremeSpread(plain.signal, plain) : 0,
   );
   const spread = Math.max(
     seen,

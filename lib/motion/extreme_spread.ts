@@ -1,0 +1,35 @@
+import { fringeLevels, levelReach } from "./fringe_levels.ts";
+
+/** Spread that the converter and the sampling of the peaks make (1). */
+const ownSpread = 0.015;
+/** Spread that noise makes, over the noise (1): simulated fringes of one height. */
+const noiseSpread = 1.6;
+
+/**
+ * By how much the height of the fringes changes along a record, as their extremes
+ * show it: the span from the 5 % to the 95 % quantile over the median, where it
+ * is more than noise and sampling make.
+ *
+ * Strong feedback has swings of two heights: below C = 1 only.
+ *
+ * @param signal The signal before any change of its height is undone.
+ * @param scale Its amplitude and noise, in the unit of the signal.
+ * @returns The spread (1); 0 where it may be chance or too few fringes are seen.
+ */
+export function extremeSpread(
+  signal: Float64Array,
+  scale: { readonly amplitude: number; readonly noise: number },
+): number {
+  const { amplitude, noise } = scale;
+  if (!(amplitude > 2 * noise)) return 0;
+  const { upper, lower } = fringeLevels(signal, scale);
+  // At both ends there are fewer neighbours.
+  const heights = upper.map((high, k) => high - lower[k]!)
+    .slice(levelReach, Math.max(levelReach, upper.length - levelReach))
+    .sort();
+  if (heights.length < 2 * levelReach) return 0;
+  const at = (part: number) =>
+    heights[Math.floor(part * (heights.length - 1))]!;
+  const spread = (at(0.95) - at(0.05)) / at(0.5);
+  return spread > ownSpread + noiseSpread * noise / amplitude ? spread : 0;
+}
