@@ -3,7 +3,6 @@ import {
   provenance,
   type Result,
   type Shown,
-  type Warning,
 } from "../result/mod.ts";
 import {
   type NumberSequence,
@@ -99,29 +98,72 @@ export function spectrogram(
     density.set(power, index * bins);
     scaleOneSided(density, index * bins, bins, scale, segmentLength);
   });
-  const binWidth = samplingRate / segmentLength;
-  return createResult<Spectrogram>({
-    kind: "signal.spectrogram",
+  return spectrogramResult({
+    samplingRate,
+    window,
+    segmentLength,
+    hop,
     time: Float64Array.from(
       { length: count },
       (_, index) => (index * hop + segmentLength / 2) / samplingRate,
     ),
-    frequency: Float64Array.from({ length: bins }, (_, k) => k * binWidth),
     density,
+    noiseBins: figures.equivalentNoiseBandwidth,
+    warnings: [],
+    method: "spectrogram",
+    options: { samplingRate, window, detrending, segmentLength, overlap },
+    unusedSamples: samples.length - segmentLength - (count - 1) * hop,
+  });
+}
+
+/** What a spectrogram is made of. */
+export interface SpectrogramParts extends
+  Pick<
+    Spectrogram,
+    | "samplingRate"
+    | "window"
+    | "segmentLength"
+    | "hop"
+    | "time"
+    | "density"
+    | "warnings"
+  > {
+  /** Equivalent noise bandwidth of the window, in bins (1). */
+  readonly noiseBins: number;
+  /** Function that computed it. */
+  readonly method: string;
+  /** Its options, for the provenance. */
+  readonly options: Readonly<Record<string, unknown>>;
+  /** Samples at the end that fill no column. */
+  readonly unusedSamples: number;
+}
+
+/** The result of a spectrogram, computed whole or block by block. */
+export function spectrogramResult(
+  { noiseBins, method, options, unusedSamples, ...parts }: SpectrogramParts,
+): Spectrogram & Shown {
+  const { samplingRate, segmentLength } = parts;
+  const binWidth = samplingRate / segmentLength;
+  return createResult<Spectrogram>({
+    kind: "signal.spectrogram",
+    time: parts.time,
+    frequency: Float64Array.from(
+      { length: Math.floor(segmentLength / 2) + 1 },
+      (_, k) => k * binWidth,
+    ),
+    density: parts.density,
     binWidth,
-    noiseBandwidth: figures.equivalentNoiseBandwidth * binWidth,
+    noiseBandwidth: noiseBins * binWidth,
     samplingRate,
     segmentLength,
-    hop,
-    window,
-    warnings: [] as Warning[],
+    hop: parts.hop,
+    window: parts.window,
+    warnings: parts.warnings,
     provenance: provenance({
-      method: "spectrogram",
-      options: { samplingRate, window, detrending, segmentLength, overlap },
+      method,
+      options,
       sources: ["Welch 1967, IEEE Trans. Audio Electroacoust. 15, 70"],
     }),
-    diagnostics: {
-      unusedSamples: samples.length - segmentLength - (count - 1) * hop,
-    },
+    diagnostics: { unusedSamples },
   });
 }

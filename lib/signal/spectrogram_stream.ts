@@ -5,10 +5,10 @@ import {
   runBlocks,
   type StreamRunOptions,
 } from "../capture/mod.ts";
-import { createResult, provenance, type Shown } from "../result/mod.ts";
+import type { Shown } from "../result/mod.ts";
 import { requireSamplingRate } from "./samples.ts";
 import { SegmentStream, type SegmentStreamState } from "./segment_stream.ts";
-import type { Spectrogram } from "./spectrogram.ts";
+import { type Spectrogram, spectrogramResult } from "./spectrogram.ts";
 import {
   requireSegments,
   scaleOneSided,
@@ -144,39 +144,29 @@ export async function spectrogramStream(
   for (let column = 0; column < columns; column++) {
     scaleOneSided(density, column * bins, bins, scale, segmentLength);
   }
-  const binWidth = samplingRate / segmentLength;
   const span = (averaged - 1) * hop + segmentLength;
-  return createResult<Spectrogram>({
-    kind: "signal.spectrogram",
+  return spectrogramResult({
+    samplingRate,
+    window,
+    segmentLength,
+    hop: perColumn * hop,
     time: Float64Array.from(
       { length: columns },
       (_, column) => (column * perColumn * hop + span / 2) / samplingRate,
     ),
-    frequency: Float64Array.from({ length: bins }, (_, k) => k * binWidth),
     density,
-    binWidth,
-    noiseBandwidth: figures.equivalentNoiseBandwidth * binWidth,
-    samplingRate,
-    segmentLength,
-    hop: perColumn * hop,
-    window,
+    noiseBins: figures.equivalentNoiseBandwidth,
     warnings: source.warnings,
-    provenance: provenance({
-      method: "spectrogramStream",
-      options: {
-        samplingRate,
-        window,
-        detrending,
-        segmentLength,
-        overlap,
-        mostColumns,
-      },
-      sources: ["Welch 1967, IEEE Trans. Audio Electroacoust. 15, 70"],
-    }),
-    diagnostics: {
-      unusedSamples: segments.taken -
-        ((columns - 1) * perColumn * hop + span),
+    method: "spectrogramStream",
+    options: {
+      samplingRate,
+      window,
+      detrending,
+      segmentLength,
+      overlap,
+      mostColumns,
     },
+    unusedSamples: segments.taken - ((columns - 1) * perColumn * hop + span),
   });
 }
 

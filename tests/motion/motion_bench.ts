@@ -9,7 +9,6 @@ import {
   countFringes,
   createCapture,
   createDisplacementStream,
-  createRandom,
   displacementSpectrum,
   estimateFeedback,
   measureDisplacement,
@@ -19,11 +18,16 @@ import {
 } from "fringebook";
 import { detectFringes, directionsOf } from "../../lib/motion/detection.ts";
 import { unwrapPhase } from "../../lib/motion/unwrap_phase.ts";
+import {
+  samplingRate,
+  swinging,
+  wavelength,
+} from "../bench/compare/analyses/signals.ts";
 
-const wavelength = 650e-9;
 const sampleCount = Number(Deno.env.get("MOTION_BENCH_SAMPLES") ?? 2e6);
-const samplingRate = 1e6;
-const samples = makeSignal(sampleCount);
+const samples = new Float64Array(sampleCount);
+const make = swinging();
+for (let n = 0; n < sampleCount; n++) make(n, samples, n);
 const capture = createCapture([{
   name: "monitor",
   role: "monitor signal",
@@ -31,28 +35,6 @@ const capture = createCapture([{
   samples,
 }], { samplingRate });
 const part = samples.slice(0, 1 << 16);
-
-/** 5 µm at 100 Hz, C = 0.5, α = 5, 30 dB. */
-function makeSignal(n: number): Float64Array {
-  const random = createRandom(1);
-  const noise = Float64Array.from(
-    { length: 1 << 16 },
-    () => 0.0224 * random.normal(),
-  );
-  const signal = new Float64Array(n);
-  const psi = Math.atan(5);
-  let x = 0;
-  for (let i = 0; i < n; i++) {
-    const phase = 4 * Math.PI / wavelength * 5e-6 *
-      Math.sin(2 * Math.PI * 100 * i / samplingRate);
-    for (let k = 0; k < 4; k++) {
-      x -= (x + 0.5 * Math.sin(x + psi) - phase) /
-        (1 + 0.5 * Math.cos(x + psi));
-    }
-    signal[i] = 2 + Math.cos(x) + noise[(i * 7919) & 0xffff]!;
-  }
-  return signal;
-}
 
 Deno.bench("conditioning, whole capture", () => {
   conditionSignal(capture);

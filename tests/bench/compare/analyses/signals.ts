@@ -15,10 +15,10 @@ const noiseLevel = 0.0224;
 const block = 1 << 18;
 
 /** What one sample of each channel is. */
-type Maker = (sample: number, into: Float64Array, at: number) => void;
+export type Maker = (sample: number, into: Float64Array, at: number) => void;
 
 /** A target that swings by 5 µm at 100 Hz; C = 0.5, α = 5, 30 dB. */
-function swinging(): Maker {
+export function swinging(): Maker {
   const psi = Math.atan(5);
   const noise = noiseTable();
   let x = 0;
