@@ -1,5 +1,6 @@
 import {
   createResult,
+  inDigits,
   provenance,
   type Result,
   type Shown,
@@ -156,5 +157,5 @@ export function electricalCautions(
 }
 
 function show(current: number): string {
-  return Number((current * 1e3).toPrecision(3)).toString();
+  return inDigits(current * 1e3, 3);
 }

@@ -109,7 +109,7 @@ function decide(
   fringes: FringeEvidence | null,
   warnings: Warning[],
 ): Pick<Recognition, "measurement" | "reason" | "nextStep"> {
-  const percent = (value: number) => `${Number(inDigits(100 * value, 3))} %`;
+  const percent = (value: number) => `${inDigits(100 * value, 3)} %`;
   const followsDrive = drive.correlation > 0.8;
   if (drive.correlation > 0.5 && Math.abs(drive.floor) < 0.1) {
     return {

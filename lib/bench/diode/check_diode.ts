@@ -2,6 +2,7 @@ import type { Capture } from "../../capture/mod.ts";
 import { fitLine, type LineFit } from "../../fit/mod.ts";
 import {
   createResult,
+  inDigits,
   provenance,
   type Quantity,
   quantity,
@@ -440,7 +441,7 @@ function findWarnings(
     warnings.push(warn(
       "implausible-current",
       `The sweep goes up to ${
-        Number(highest.toPrecision(3))
+        inDigits(highest, 3)
       } A, too much for a small laser diode: is the channel in mA?`,
     ));
   }
@@ -464,5 +465,5 @@ function findWarnings(
 }
 
 function milli(value: number): string {
-  return Number((value * 1e3).toPrecision(3)).toString();
+  return inDigits(value * 1e3, 3);
 }

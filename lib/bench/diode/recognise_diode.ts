@@ -1,4 +1,5 @@
 import { fitLine } from "../../fit/mod.ts";
+import { inDigits } from "../../result/mod.ts";
 import { median } from "./local_fit.ts";
 import type { LightCurrentSweep } from "./sweep.ts";
 import type { Break } from "./threshold.ts";
@@ -151,9 +152,9 @@ function extremes(values: Float64Array): [number, number] {
 }
 
 function milli(value: number): string {
-  return Number((value * 1e3).toPrecision(3)).toString();
+  return inDigits(value * 1e3, 3);
 }
 
 function micro(value: number): string {
-  return Number((value * 1e6).toPrecision(2)).toString();
+  return inDigits(value * 1e6, 2);
 }

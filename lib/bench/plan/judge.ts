@@ -1,3 +1,4 @@
+import { inDigits } from "../../result/mod.ts";
 import type { PlanFigures } from "./plan_measurement.ts";
 
 /** Whether one measurement can be done. */
@@ -267,5 +268,5 @@ function stillEnough(input: JudgeInput): Finding[] {
 }
 
 function show(value: number): string {
-  return Number(value.toPrecision(3)).toString();
+  return inDigits(value, 3);
 }
