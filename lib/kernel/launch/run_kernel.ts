@@ -79,12 +79,13 @@ export async function runKernel(
   args: readonly string[],
   create: InterpreterFactory,
 ): Promise<never> {
+  const parent = Deno.ppid;
   reportStrayErrors();
   try {
     const kernel = await start(args, create);
     listenToSignals(kernel);
     if (Deno.env.has("JPY_PARENT_PID")) {
-      watchParent(() => {
+      watchParent(parent, () => {
         log("The process that started this kernel is gone: ending");
         void kernel.close();
       });

@@ -66,53 +66,55 @@ describe("a kernel process", () => {
     expect(sessions.size).toBe(20);
   });
 
-  it("ends when the process that started it is killed", async () => {
-    if (Deno.build.os === "windows") return;
-    const info = freeConnection("tcp");
-    const file = writeConnectionFile(info);
-    const main = new URL("./echo_main.ts", import.meta.url).href;
-    const parent = new Deno.Command(Deno.execPath(), {
-      args: [
-        "eval",
-        `const child = new Deno.Command(Deno.execPath(), {
+  for (const when of ["while it starts", "when it listens"] as const) {
+    it(`ends when the process that started it is killed ${when}`, async () => {
+      if (Deno.build.os === "windows") return;
+      const info = freeConnection("tcp");
+      const file = writeConnectionFile(info);
+      const main = new URL("./echo_main.ts", import.meta.url).href;
+      const parent = new Deno.Command(Deno.execPath(), {
+        args: [
+          "eval",
+          `const child = new Deno.Command(Deno.execPath(), {
           args: ["run", "-A", "--no-check", ${JSON.stringify(main)}, ${
-          JSON.stringify(file)
-        }],
+            JSON.stringify(file)
+          }],
           env: { JPY_PARENT_PID: String(Deno.pid), FRINGEBOOK_HISTORY: "off" },
           stdout: "null", stderr: "null", stdin: "null",
         }).spawn();
         console.log(child.pid);
         await child.status;`,
-      ],
-      stdout: "piped",
-      stderr: "null",
-    }).spawn();
-    const { value } = await parent.stdout.getReader().read();
-    const pid = Number(new TextDecoder().decode(value));
-    for (let n = 0; n < 200; n++) {
-      const taken = await Deno.connect({ port: info.shell_port }).then(
-        (conn) => (conn.close(), true),
-        () => false,
-      );
-      if (taken) break;
-      await delay(25);
-    }
-    parent.kill("SIGKILL");
-    await parent.status;
-    await parent.stdout.cancel().catch(() => {});
-    const alive = () => {
-      try {
-        return Deno.readTextFileSync(`/proc/${pid}/stat`).split(") ")[1]
-          ?.[0] !==
-          "Z";
-      } catch {
-        return false;
+        ],
+        stdout: "piped",
+        stderr: "null",
+      }).spawn();
+      const { value } = await parent.stdout.getReader().read();
+      const pid = Number(new TextDecoder().decode(value));
+      for (let n = 0; n < 200 && when === "when it listens"; n++) {
+        const taken = await Deno.connect({ port: info.shell_port }).then(
+          (conn) => (conn.close(), true),
+          () => false,
+        );
+        if (taken) break;
+        await delay(25);
       }
-    };
-    if (Deno.build.os !== "linux") return;
-    for (let n = 0; n < 200 && alive(); n++) await delay(25);
-    expect(alive()).toBe(false);
-  });
+      parent.kill("SIGKILL");
+      await parent.status;
+      await parent.stdout.cancel().catch(() => {});
+      const alive = () => {
+        try {
+          return Deno.readTextFileSync(`/proc/${pid}/stat`).split(") ")[1]
+            ?.[0] !==
+            "Z";
+        } catch {
+          return false;
+        }
+      };
+      if (Deno.build.os !== "linux") return;
+      for (let n = 0; n < 200 && alive(); n++) await delay(25);
+      expect(alive()).toBe(false);
+    });
+  }
 
   it("fails at once, and says why, where a port is taken or there is no file", async () => {
     const info = freeConnection("tcp");
