@@ -83,6 +83,24 @@ describe("checkCapture", () => {
       expect(value).toBeLessThan(30.5);
     }
   });
+  it("does not take the steps of a coarse drive channel for noise of the monitor", () => {
+    const noise = 1.5e-3;
+    const capture = simulateCapture({
+      distance: 0.1,
+      current: (time) =>
+        0.04 + 0.01 * Math.asin(Math.sin(157 * time)) / Math.PI,
+      samplingRate: 200e3,
+      duration: 0.09,
+      feedbackParameter: 0.5,
+      noise: { signalToNoiseRatio: null, white: noise },
+      // 8 bits over 20 mA, and the slope of the power is some 0.3 V/mA.
+      drive: { noise: 0, digitiser: { bits: 8, low: 0.03, high: 0.05 } },
+      seed: 3,
+    });
+    const check = checkCapture(capture);
+    // 17996 fourth differences: 0.9 %, and a fringe's own curvature.
+    expect(Math.abs(check.noise.value / noise - 1)).toBeLessThan(0.05);
+  });
   it("finds the fringe rate and holds it against Nyquist", () => {
     const check = checkCapture(monitor({ frequency: 4000 }));
     // Crossings sit on whole samples: three fringes are good to 2 / 75.

@@ -325,7 +325,8 @@ function checkChannel(
       }: samples were lost. Record again with a slower rate or a larger buffer`,
     ));
   }
-  const noise = estimateNoise(signal);
+  // Of the samples as recorded: what takes the drive off brings its noise in.
+  const noise = estimateNoise(samples);
   const deviation = signal === samples
     ? levels.standardDeviation
     : measureLevels(signal).standardDeviation;
@@ -334,8 +335,7 @@ function checkChannel(
   const span = levels.high - levels.low;
   if (
     hum !== null && role === "monitor signal" &&
-    hum.amplitudes[0]! > limits.largestHum * span &&
-    hum.amplitudes[0]! > 4 * hum.background
+    hum.standsOut && hum.amplitudes[0]! > limits.largestHum * span
   ) {
     warnings.push(warn(
       "mains-hum",

@@ -8,6 +8,8 @@ export interface MainsHum {
   readonly amplitudes: readonly number[];
   /** Amplitude of the neighbouring frequencies, in the channel's unit. */
   readonly background: number;
+  /** Whether the first harmonic is more than four times the background. */
+  readonly standsOut: boolean;
   /** Frequencies nearer than this are not told apart, in Hz. */
   readonly resolution: number;
 }
@@ -50,7 +52,13 @@ export function findHum(
       .filter((value) => value > spacing).map(amplitude).sort((a, b) => a - b);
     const background = beside[beside.length >> 1] ?? NaN;
     if (best === null || amplitudes[0]! > best.amplitudes[0]!) {
-      best = { frequency, amplitudes, background, resolution: 2 * spacing };
+      best = {
+        frequency,
+        amplitudes,
+        background,
+        standsOut: amplitudes[0]! > 4 * background,
+        resolution: 2 * spacing,
+      };
     }
   }
   return best;

@@ -50,7 +50,9 @@ function channelRows(channel: CaptureCheck["channels"][number]): ReportRow[] {
     row(`${name}: dropouts`, dropouts.length),
     ...(hum === null || role !== "monitor signal"
       ? []
-      : [row(`${name}: hum at ${hum.frequency} Hz`, hum.amplitudes[0]!, unit)]),
+      : hum.standsOut
+      ? [row(`${name}: hum at ${hum.frequency} Hz`, hum.amplitudes[0]!, unit)]
+      : [row(`${name}: hum at 50 Hz or 60 Hz`, "does not stand out")]),
   ];
 }
 
