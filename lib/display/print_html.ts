@@ -40,7 +40,7 @@ export function printHtml(
   const e = escapeHtml;
   const row = ({ label, text, note }: ShownRow, style: string) =>
     `<tr><th scope="row" style="${style}">${e(label)}</th>` +
-    `<td style="${style}">${e(text)}</td>` +
+    `<td style="${style}">${unbroken(e(text))}</td>` +
     `<td style="${plain}">${e(note)}</td></tr>`;
   const warnings = report.warnings.map((warning) =>
     `<p role="note" style="${box}"><strong>${warningMark(warning)}</strong> (${
@@ -75,6 +75,11 @@ export function printHtml(
     }</ul></details>`,
     `</section>`,
   ].filter((part) => part !== "").join("\n");
+}
+
+/** Keeps the coverage factor on one line. */
+function unbroken(text: string): string {
+  return text.replace(/k = (?=[\d.]+$)/, "k&nbsp;=&nbsp;");
 }
 
 /**

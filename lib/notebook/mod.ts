@@ -31,6 +31,7 @@ export {
   type ImageSource,
   type LinkTarget,
   type PageOptions,
+  pageStyle,
   renderPage,
 } from "./page/mod.ts";
 export {

@@ -1,4 +1,5 @@
 import { escapeHtml } from "../../display/mod.ts";
+import { pageStyle } from "../../notebook/mod.ts";
 import { tourHeads, type TourRow } from "./table.ts";
 
 /**
@@ -26,22 +27,24 @@ export function indexPage(rows: readonly TourRow[]): string {
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>Fringebook: the tour</title>
 <style>
-:root { color-scheme: light dark; }
-body { font: 1rem/1.5 system-ui, sans-serif; max-width: 72rem; margin: 2rem auto; padding: 0 1rem; }
-table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; padding: 0.35rem 0.75rem 0.35rem 0; border-bottom: 1px solid #8884; vertical-align: top; }
+${pageStyle}
+.sheet { max-width: 68rem; }
+td:nth-child(n+3) { white-space: nowrap; }
+.wide { overflow-x: auto; }
 </style>
 </head>
 <body>
-<main>
+<main class="sheet">
 <h1>The tour</h1>
-<p>Each notebook ran on captures of a simulated teaching bench whose truth is known. U is the expanded uncertainty k u, about 95 %.</p>
+<p>Each notebook ran on captures of a simulated teaching bench whose truth is known. U is the expanded uncertainty k u, about 95 %. The <a href="guide/README.html">guide</a> has one page per measurement.</p>
+<div class="wide" tabindex="0" role="region" aria-label="Results">
 <table>
 <thead><tr>${head}</tr></thead>
 <tbody>
 ${body.join("\n")}
 </tbody>
 </table>
+</div>
 </main>
 </body>
 </html>

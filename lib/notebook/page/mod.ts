@@ -5,3 +5,4 @@
  */
 export { type PageOptions, renderPage } from "./render_page.ts";
 export type { ImageSource, LinkTarget } from "./markdown.ts";
+export { pageStyle } from "./style.ts";
