@@ -5,7 +5,6 @@ import {
   feedbackQuantities,
 } from "./feedback_quantities.ts";
 import { doubtfulUncertainty } from "./doubtful_places.ts";
-import type { EndReading } from "./end_readings.ts";
 import { fringeEvents } from "./fringe_events.ts";
 import { fillGaps, stretchesOf } from "./gaps.ts";
 import type { PhaseFit } from "./phase_fit.ts";
@@ -15,6 +14,7 @@ import {
   tracePhase,
 } from "./phase_residuals.ts";
 import { phaseUncertainty } from "./phase_uncertainty.ts";
+import type { TurnReading } from "./turn_readings.ts";
 import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 
 /** φ0 of a whole record, with its fringes and its doubts. */
@@ -40,11 +40,13 @@ export interface MotionTrack {
   readonly middle: number;
   /** Signal per cos φF, in the unit of the signal. */
   readonly amplitude: number;
+  /** Standard deviation of the height that was fitted, over its mean (1). */
+  readonly heightSpread: number;
   /** Samples between knots of the spline. */
   readonly spacing: number;
   /** Samples where the fit leaves more than the noise. */
   readonly doubtfulSamples: number;
-  /** Samples at the ends that read as well the other way round. */
+  /** Samples at turns that read as well the other way round. */
   readonly ambiguousSamples: number;
   /** Samples of the shortest half fringe. */
   readonly fastest: number;
@@ -132,14 +134,14 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
       uncertainty,
       stretch.first,
     );
-    for (const end of unwrapped.otherEnds) {
-      ambiguousSamples += end.last - end.first + 1;
-      widenEnd(end, pieces, uncertainty, trace, stretch.first);
+    for (const turn of unwrapped.otherTurns) {
+      ambiguousSamples += turn.last - turn.first + 1;
+      widenTurn(turn, pieces, uncertainty, trace, stretch.first);
     }
     const events = fringeEvents(
       pieces.phase,
-      fit.model,
-      fit.labels.jumps,
+      fit.parameters.p,
+      fit.model.feedback * heightRange(fit).least > 1 ? fit.labels.jumps : null,
       0.3,
     );
     for (const place of events.place) places.push(place + stretch.first);
@@ -165,6 +167,7 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
     relativeNoise: fit.noise / fit.parameters.amplitude,
     middle: fit.parameters.middle,
     amplitude: fit.parameters.amplitude,
+    heightSpread: heightRange(fit).spread,
     spacing: fit.spacing,
     doubtfulSamples,
     ambiguousSamples,
@@ -173,27 +176,43 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
   };
 }
 
+/** Least height of the fringes, and their spread, over the mean (1). */
+function heightRange({ parameters }: PhaseFit): {
+  readonly least: number;
+  readonly spread: number;
+} {
+  if (parameters.height === null) return { least: 1, spread: 0 };
+  let least = Infinity;
+  let squares = 0;
+  const { values } = parameters.height;
+  for (const value of values) {
+    least = Math.min(least, value);
+    squares += (value - 1) ** 2;
+  }
+  return { least, spread: Math.sqrt(squares / values.length) };
+}
+
 /**
- * Least probability of the other reading of an end: the noise is not all that may
+ * Least probability of the other reading of a turn: the noise is not all that may
  * be wrong with the one that is kept.
  */
 const leastChance = 0.25;
 
 /**
- * Widens the uncertainty where an end reads as well the other way, by how far the
+ * Widens the uncertainty where a turn reads as well the other way, by how far the
  * readings are apart, and leaves these samples out of fits of models.
  */
-function widenEnd(
-  end: EndReading,
+function widenTurn(
+  turn: TurnReading,
   pieces: PhaseTrace,
   uncertainty: Float32Array,
   trace: SampleTrace,
   first: number,
 ): void {
   // The likelier reading is kept; the other has this probability.
-  const chance = 1 / (1 + Math.exp(Math.max(0, end.excess) / 2));
-  for (let i = end.first; i <= end.last; i++) {
-    const apart = end.phase[i]! - pieces.phase[i]!;
+  const chance = 1 / (1 + Math.exp(Math.max(0, turn.excess) / 2));
+  for (let i = turn.first; i <= turn.last; i++) {
+    const apart = turn.phase[i - turn.first]! - pieces.phase[i]!;
     uncertainty[first + i] = Math.hypot(
       uncertainty[first + i]!,
       apart * Math.sqrt(Math.max(leastChance, chance)),

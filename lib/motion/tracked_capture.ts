@@ -76,10 +76,12 @@ export function trackCapture(
     );
   }
   const weak = raw.feedback.feedbackParameter.value < 1;
-  // Seen in the levels themselves: the fit may have followed a wrong reading.
+  // Seen in the levels themselves, and not in the fit: it may have followed a
+  // wrong reading.
+  const fitted = raw.heightSpread;
   const seen = Math.max(
     envelopeSpread(conditioning),
-    weak ? extremeSpread(plain.signal, plain) : 0,
+    weak && fitted === 0 ? extremeSpread(plain.signal, plain) : 0,
   );
   const spread = Math.max(
     seen,
@@ -91,12 +93,22 @@ export function trackCapture(
       "height-changes",
       `The height of the fringes changes by ${
         (100 * spread).toFixed(0)
-      } % along the record, and C with it: the uncertainties are widened by that${
+      } % along the record${
+        fitted > 0.01 ? " more than was fitted" : ""
+      }, and C with it: the uncertainties are widened by that${
         seen > 0
           ? ", but a fringe may be misread where the light was weak. Use a steadier spot of the target"
           : ""
       }`,
       seen > 0 ? "doubtful" : "note",
+    ));
+  } else if (fitted > 0.01) {
+    warnings.push(warn(
+      "height-changes",
+      `The height of the fringes changes by ${
+        (100 * fitted).toFixed(0)
+      } % along the record, and C with it: both were fitted, and C and α are those of the mean height`,
+      "note",
     ));
   }
   const polarity = choosePolarity(raw, conditioning, options, warnings);
