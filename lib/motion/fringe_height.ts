@@ -1,6 +1,6 @@
 import { splineThrough } from "./spline_through.ts";
 import type { FringeParameters } from "./phase_fit.ts";
-import { type FringeModel, tabulated } from "./fringe_model.ts";
+import { type FringeModel, roundedNoise, tabulated } from "./fringe_model.ts";
 import { phaseAt } from "./phase_system.ts";
 
 /**
@@ -55,6 +55,18 @@ export function heightOf(
   return { values, spacing, size: coefficients.length };
 }
 
+/** Standard deviation of a height over its mean (1). */
+export function spreadOf(values: Float64Array): number {
+  let sum = 0;
+  let squares = 0;
+  for (const value of values) {
+    sum += value;
+    squares += value * value;
+  }
+  const mean = sum / values.length;
+  return Math.sqrt(Math.max(0, squares / values.length / mean / mean - 1));
+}
+
 /** The parameters for a part of the record. */
 export function cutParameters(
   parameters: FringeParameters,
@@ -72,8 +84,6 @@ export function cutParameters(
 const perHeight = 40;
 /** Entries of each: a step of the first order joins them. */
 const entries = 512;
-/** Noise only weighs samples: it is rounded to steps of its logarithm. */
-const noiseStep = 0.2;
 
 /** Fringes of one p and q at all heights. */
 export interface FringeModels {
@@ -90,9 +100,7 @@ export function fringeModels(
   { p, q }: Pick<FringeParameters, "p" | "q">,
   relativeNoise: number,
 ): FringeModels {
-  const noise = Math.exp(
-    noiseStep * Math.round(Math.log(relativeNoise) / noiseStep),
-  );
+  const noise = roundedNoise(relativeNoise);
   // The same fringes are asked for again and again while a reading is mended.
   if (latest?.p === p && latest.q === q && latest.noise === noise) {
     return latest.models;

@@ -52,17 +52,30 @@ let latest: FringeModel & { readonly noise: number } | null = null;
  *
  * @param p C cos ψ (1).
  * @param q C sin ψ (1).
- * @param noise Noise over the amplitude (1); near a fold, where the slope grows
+ * @param relativeNoise Noise over the amplitude (1); near a fold, where the slope grows
  * without limit, samples weigh no more than the noise lets them.
  * @returns The tables.
  */
-export function fringeModel(p: number, q: number, noise: number): FringeModel {
+export function fringeModel(
+  p: number,
+  q: number,
+  relativeNoise: number,
+): FringeModel {
+  const noise = roundedNoise(relativeNoise);
   // The same fringe is asked for again and again while a reading is mended.
   if (latest?.p === p && latest.q === q && latest.noise === noise) {
     return latest;
   }
   latest = { ...tabulated(p, q, noise, usualEntries), noise };
   return latest;
+}
+
+/** Noise only weighs samples: it is rounded to steps of its logarithm. */
+const noiseStep = 0.2;
+
+/** A noise that many share, so that their tables are the same. */
+export function roundedNoise(noise: number): number {
+  return Math.exp(noiseStep * Math.round(Math.log(noise) / noiseStep));
 }
 
 /** The same with so many entries, made anew. */

@@ -7,6 +7,7 @@ import {
 import { doubtfulUncertainty } from "./doubtful_places.ts";
 import { fringeEvents } from "./fringe_events.ts";
 import { fillGaps, stretchesOf } from "./gaps.ts";
+import { spreadOf } from "./fringe_height.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import {
   misfitsOfFit,
@@ -134,10 +135,13 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
       uncertainty,
       stretch.first,
     );
-    for (const turn of unwrapped.otherTurns) {
-      ambiguousSamples += turn.last - turn.first + 1;
-      widenTurn(turn, pieces, uncertainty, trace, stretch.first);
-    }
+    ambiguousSamples += widenTurns(
+      unwrapped.otherTurns,
+      pieces,
+      uncertainty,
+      trace,
+      stretch.first,
+    );
     const events = fringeEvents(
       pieces.phase,
       fit.parameters.p,
@@ -182,14 +186,9 @@ function heightRange({ parameters }: PhaseFit): {
   readonly spread: number;
 } {
   if (parameters.height === null) return { least: 1, spread: 0 };
-  let least = Infinity;
-  let squares = 0;
   const { values } = parameters.height;
-  for (const value of values) {
-    least = Math.min(least, value);
-    squares += (value - 1) ** 2;
-  }
-  return { least, spread: Math.sqrt(squares / values.length) };
+  const least = values.reduce((low, value) => Math.min(low, value), Infinity);
+  return { least, spread: spreadOf(values) };
 }
 
 /**
@@ -199,26 +198,34 @@ function heightRange({ parameters }: PhaseFit): {
 const leastChance = 0.25;
 
 /**
- * Widens the uncertainty where a turn reads as well the other way, by how far the
+ * Widens the uncertainty where turns read as well the other way, by how far the
  * readings are apart, and leaves these samples out of fits of models.
+ *
+ * @returns How many samples.
  */
-function widenTurn(
-  turn: TurnReading,
+function widenTurns(
+  turns: readonly TurnReading[],
   pieces: PhaseTrace,
   uncertainty: Float32Array,
   trace: SampleTrace,
   first: number,
-): void {
-  // The likelier reading is kept; the other has this probability.
-  const chance = 1 / (1 + Math.exp(Math.max(0, turn.excess) / 2));
-  for (let i = turn.first; i <= turn.last; i++) {
-    const apart = turn.phase[i - turn.first]! - pieces.phase[i]!;
-    uncertainty[first + i] = Math.hypot(
-      uncertainty[first + i]!,
-      apart * Math.sqrt(Math.max(leastChance, chance)),
-    );
+): number {
+  const other = new Map<number, number>();
+  for (const turn of turns) {
+    // The likelier reading is kept; the other has this probability.
+    const chance = 1 / (1 + Math.exp(Math.max(0, turn.excess) / 2));
+    const part = Math.sqrt(Math.max(leastChance, chance));
+    turn.phase.forEach((phase, k) => {
+      const i = turn.first + k;
+      const apart = part * Math.abs(phase - pieces.phase[i]!);
+      other.set(i, Math.max(other.get(i) ?? 0, apart));
+    });
+  }
+  for (const [i, apart] of other) {
+    uncertainty[first + i] = Math.hypot(uncertainty[first + i]!, apart);
     trace.weight[first + i] = 0;
   }
+  return other.size;
 }
 
 function copyTrace(

@@ -49,6 +49,8 @@ export interface PhaseFit {
   readonly residualSquares: number;
   /** Sum of the weights: samples that count. */
   readonly effectiveSamples: number;
+  /** Samples that are not missing. */
+  readonly sampleCount: number;
   /** Cholesky factor of the spline's part, 4 × coefficients. */
   readonly factor: Float64Array;
   /** Minus the spline's change per parameter change, per free parameter. */
@@ -115,6 +117,8 @@ const mostFeedback = 12;
 export function fitPhase(input: PhaseFitInput): PhaseFit {
   const { signal, spacing, labels, iterations } = input;
   const n = signal.length;
+  let sampleCount = 0;
+  for (const value of signal) if (value === value) sampleCount++;
   let spline = input.heightSpacing
     ? heightSpline(input.parameters.height, input.heightSpacing, n)
     : null;
@@ -204,6 +208,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
         noise: residual * parameters.amplitude,
         residualSquares: sums.squares,
         effectiveSamples: sums.count,
+        sampleCount,
         factor: system.band,
         coupling: solution?.coupling ?? [],
         covariance: solution?.covariance ?? new Float64Array(free.length ** 2),

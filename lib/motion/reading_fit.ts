@@ -72,9 +72,10 @@ const leastVariance = 1e-8;
 /** Akaike's criterion of a fit: smaller is better. */
 export function score(fit: PhaseFit): number {
   const { residualSquares, effectiveSamples, coefficients, parameters } = fit;
+  // All samples in the first term: what they weigh is no merit of a fit.
   const k = coefficients.length + 4 + (parameters.height?.size ?? 0);
   if (!(effectiveSamples > 1.5 * k)) return Infinity;
-  const value = effectiveSamples *
+  const value = fit.sampleCount *
       (Math.log(residualSquares / effectiveSamples + leastVariance) +
         2 * Math.log(parameters.amplitude)) +
     2 * k * effectiveSamples / (effectiveSamples - k - 1);

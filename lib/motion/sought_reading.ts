@@ -39,8 +39,8 @@ const longRecord = 8000;
 const mostWork = 1e9;
 const cellsPerTurn = 128;
 
-/** Knots closer than so many of the shortest half fringes raise a doubt. */
-const loosest = 2.5;
+/** Knots closer than so many of the shortest half fringes raise a doubt (1). */
+export const loosest = 2;
 
 /** Whether the knots are so close that the fit may follow something else. */
 export function hasCloseKnots(fit: PhaseFit, detection: Detection): boolean {

@@ -32,6 +32,8 @@ const knotsInside = 8;
 const nearExtreme = 0.6;
 /** A turn farther beyond an extreme than this cannot be mistaken, in rad. */
 const mostBeyond = 1.3;
+/** How near to an extreme the part around a turn is that is mirrored, in rad. */
+const triedWidths = [0.6, 0.3, 0.15] as const;
 /** Turns inside of a record that are tried. */
 const mostTurns = 400;
 /** Multiples of the fit's distance of knots that are tried. */
@@ -86,29 +88,103 @@ export function otherTurns(
   return readings.sort((a, b) => a.excess - b.excess);
 }
 
-/** Where φF goes past an extreme, or almost to it, and comes back. */
+/** A run of samples where φF is near one extreme of the fringe. */
+interface Approach {
+  readonly first: number;
+  readonly last: number;
+  /** φF of the extreme, in rad. */
+  readonly level: number;
+}
+
+/**
+ * Where φF comes back from an extreme: between the two places where it passes it,
+ * or around the place where it almost reaches it.
+ */
 function turnsInside(
   whole: Float64Array,
   { labels, model }: PhaseFit,
 ): { first: number; last: number }[] {
-  const places = extremesAt(whole, true, whole.length);
+  const n = whole.length;
   const jumps = model.feedback > 1 ? labels.jumps : [];
   const turns: { first: number; last: number }[] = [];
   let next = 0;
-  for (let k = 1; k < places.length; k++) {
-    const first = places[k - 1]!;
-    const last = places[k]!;
-    const level = Math.round(whole[first]! / Math.PI);
-    if (Math.round(whole[last]! / Math.PI) !== level) continue;
+  const add = (first: number, last: number) => {
     while (next < jumps.length && jumps[next]!.last <= first) next++;
-    if (next < jumps.length && jumps[next]!.first < last) continue;
-    let beyond = 0;
-    for (let i = first; i <= last; i++) {
-      beyond = Math.max(beyond, Math.abs(whole[i]! - level * Math.PI));
+    const jumped = next < jumps.length && jumps[next]!.first < last;
+    if (!jumped && first > 0 && last < n - 1) turns.push({ first, last });
+  };
+  let before: Approach | null = null;
+  for (const approach of approachesOf(whole)) {
+    const { first, last, level } = approach;
+    const side = (i: number) =>
+      Math.sign(whole[Math.max(0, Math.min(n - 1, i))]! - level);
+    if (side(first - 1) === side(last + 1)) {
+      // Widest first, so that turns come in order of time.
+      for (const within of triedWidths) {
+        const part = narrowed(whole, approach, within);
+        if (part !== null) add(part.first, part.last);
+      }
+    } else if (
+      before !== null && before.level === level &&
+      side(before.last + 1) === side(first - 1)
+    ) {
+      const from = crossing(whole, before);
+      const to = crossing(whole, approach);
+      let beyond = 0;
+      for (let i = from; i <= to; i++) {
+        beyond = Math.max(beyond, Math.abs(whole[i]! - level));
+      }
+      if (beyond < mostBeyond) add(from, to);
     }
-    if (beyond < mostBeyond) turns.push({ first, last });
+    before = approach;
   }
   return turns;
+}
+
+function approachesOf(whole: Float64Array): Approach[] {
+  const approaches: Approach[] = [];
+  let first = -1;
+  let level = NaN;
+  for (let i = 0; i <= whole.length; i++) {
+    const own = Math.PI * Math.round(whole[i]! / Math.PI);
+    const near = Math.abs(whole[i]! - own) < nearExtreme;
+    if (first >= 0 && !(near && own === level)) {
+      approaches.push({ first, last: i - 1, level });
+      first = -1;
+    }
+    if (near && first < 0) {
+      first = i;
+      level = own;
+    }
+  }
+  return approaches;
+}
+
+/** The part of an approach that comes closer than a distance, or `null`. */
+function narrowed(
+  whole: Float64Array,
+  { first, last, level }: Approach,
+  within: number,
+): { first: number; last: number } | null {
+  let from = first;
+  let to = last;
+  while (from < to && Math.abs(whole[from]! - level) > within) from++;
+  while (to > from && Math.abs(whole[to]! - level) > within) to--;
+  return to > from ? { first: from, last: to } : null;
+}
+
+/** Sample where φF passes the level of an approach. */
+function crossing(
+  whole: Float64Array,
+  { first, last, level }: Approach,
+): number {
+  let place = first;
+  while (
+    place < last && (whole[place]! - level) * (whole[first]! - level) > 0
+  ) {
+    place++;
+  }
+  return place;
 }
 
 /** Outermost sample that a jump fixes: nothing is mirrored across it. */
@@ -173,7 +249,7 @@ function compared(
         parameters: cutParameters(fit.parameters, from, to),
         fitFeedback: false,
         fitLevels: false,
-        iterations: 8,
+        iterations: 5,
       });
       const cost = next.residualSquares / variance +
         2 * next.coefficients.length;

@@ -1,6 +1,7 @@
 import { detectFringes, type Detection, directionsOf } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
 import { heightByExtremes } from "./extreme_heights.ts";
+import { spreadOf } from "./fringe_height.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { fillGaps } from "./gaps.ts";
 import { labelsOf, otherReadings, type Reading } from "./hypotheses.ts";
@@ -51,6 +52,8 @@ const mostRounds = 5;
 /** Twice the log-likelihood by which another reading of a turn must be better. */
 const adoptedExcess = 2;
 const triedTurns = 3;
+/** Relative spread of the height from which on it is evened out (1). */
+const leastChange = 0.01;
 /** It may be chance up to here: one in a thousand. */
 const possibleExcess = 14;
 /**
@@ -73,12 +76,15 @@ export function unwrapPhase(
   if (plain === null) return null;
   if (!mends) return turnedRound({ ...plain, detection, turns: [] }, signal);
   const best = bestSettled(signal, filled, detection, plain);
-  return turnedRound(settleTurns(signal, best), signal);
+  const fit = withFreeHeight(signal, best.fit);
+  return turnedRound({ ...best, fit }, signal);
 }
 
 /** A reading with its fit and the fringes it was found in. */
 interface DetectedReading extends FittedReading {
   readonly detection: Detection;
+  /** Other readings of its turns. */
+  readonly turns: readonly TurnReading[];
 }
 
 /**
@@ -92,15 +98,17 @@ function bestSettled(
   plain: FittedReading,
 ): DetectedReading {
   const start = settled(signal, detection, plain);
-  let best: DetectedReading = { ...start, detection };
+  let best = settleTurns(signal, detection, start);
   /** Whether the best so far leaves no doubts. */
   const isClear = () => !mayHideHeight(signal, best.detection, best.fit);
   const consider = (own: Detection, from: FittedReading) => {
     const other = withHeight(signal, own, from);
-    if (score(other.fit) < score(best.fit)) best = { ...other, detection: own };
+    if (score(other.fit) < score(best.fit)) {
+      best = settleTurns(signal, own, other);
+    }
     return isClear();
   };
-  if (isClear() || consider(detection, start)) return best;
+  if (isClear() || consider(detection, best)) return best;
   const even = evenFringes(filled, detection);
   const first = even === null
     ? null
@@ -129,7 +137,9 @@ function soughtAnew(
 function evenFringes(filled: Float64Array, detection: Detection) {
   const height = heightByExtremes(filled.length, detection);
   if (height === null) return null;
-  const { middle, noise } = detection.scale;
+  const { middle, noise, amplitude } = detection.scale;
+  // Extremes of one height scatter by some of the noise.
+  if (spreadOf(height.values) < leastChange + noise / amplitude) return null;
   const signal = filled.map((value, i) =>
     middle + (value - middle) / height.values[i]!
   );
@@ -183,8 +193,9 @@ function firstReading(
 /** Reads turns the other way where that leaves less. */
 function settleTurns(
   signal: Float64Array,
-  { reading, fit, detection }: DetectedReading,
-): DetectedReading & { readonly turns: readonly TurnReading[] } {
+  detection: Detection,
+  { reading, fit }: FittedReading,
+): DetectedReading {
   let turns: TurnReading[] = [];
   for (let round = 0; round < mostRounds; round++) {
     // Where a fit does not follow, little differences say nothing.
@@ -206,7 +217,7 @@ function settleTurns(
     if (better === null) break;
     ({ reading, fit } = better);
   }
-  return { reading, fit: withFreeHeight(signal, fit), detection, turns };
+  return { reading, fit, detection, turns };
 }
 
 /** The fit with some of its turns read the other way. */
@@ -233,9 +244,7 @@ function withTurns(
 
 /** The reading with the sense of motion that an α above 0 gives it. */
 function turnedRound(
-  { reading, fit, detection, turns }: DetectedReading & {
-    readonly turns: readonly TurnReading[];
-  },
+  { reading, fit, detection, turns }: DetectedReading,
   { length }: Float64Array,
 ): Unwrapped {
   const possible = turns.filter(({ excess }) => excess < possibleExcess);
