@@ -1,5 +1,6 @@
 import { createEffort, type Effort } from "./effort.ts";
 import { decideDirections, type Directions } from "./directions.ts";
+import type { FringeHeight } from "./fringe_height.ts";
 import { type Extremes, findExtremes } from "./extremes.ts";
 import { cutLegs, type Legs } from "./legs.ts";
 import { quantile, type SignalScale, signalScale } from "./signal_scale.ts";
@@ -16,6 +17,8 @@ export interface Detection {
   readonly legs: Legs;
   /** Noise of the smoothed signal over the amplitude (1). */
   readonly smoothedNoise: number;
+  /** Height of the fringes that was evened out; `null` where it was not. */
+  readonly height: FringeHeight | null;
   /** What was spent on fits to the record. */
   readonly effort: Effort;
 }
@@ -57,6 +60,7 @@ export function detectFringes(
     extremes,
     legs: cutLegs(smoothed, extremes, 2 * amplitude),
     smoothedNoise: smoothedNoise / amplitude,
+    height: null,
     effort: createEffort(),
   };
 }

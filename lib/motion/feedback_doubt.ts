@@ -1,5 +1,5 @@
 import { type Quantity, quantity } from "../result/mod.ts";
-import type { MotionTrack, SampleTrace } from "./motion_track.ts";
+import type { MotionTrack } from "./motion_track.ts";
 
 /** Parts of a record whose fringe heights are compared. */
 const parts = 40;
@@ -22,7 +22,11 @@ const leastSpread = 2e-3;
  * may be chance.
  */
 export function heightSpread(
-  { residual, weight, feedbackPhase }: SampleTrace,
+  { residual, weight, feedbackPhase }: {
+    readonly residual: ArrayLike<number>;
+    readonly weight: ArrayLike<number>;
+    readonly feedbackPhase: ArrayLike<number>;
+  },
   relativeNoise: number,
 ): number {
   const n = residual.length;

@@ -43,11 +43,10 @@ export function feedbackByTiming(
     const to = fringePlaces[k]!;
     const crossing = findChordCrossing(signal, from, to, middle, sign > 0);
     if (crossing === null) continue;
-    // The speed may change: the fringe's own phase is bent by both neighbours.
-    const next = fringePlaces[k + 1]! - to;
-    const bend = (next - (to - from)) / (next + (to - from));
-    const x = (to - crossing) / (to - from);
-    parts[sign > 0 ? 0 : 1].push(x - bend * x * (1 - x));
+    // The speed changes: fringes are counted along a curve through the jumps.
+    const first = fringeSigns[k - 2] === sign ? k - 2 : k - 1;
+    const jumps = fringePlaces.subarray(first, k + 2);
+    parts[sign > 0 ? 0 : 1].push(k - first - numberAt(jumps, crossing));
   }
   const [rising, falling] = parts.map(meanOf);
   if (!rising || !falling) return null;
@@ -76,6 +75,19 @@ export function feedbackByTiming(
     rising,
     falling,
   };
+}
+
+/** Number of fringes from the first of some jumps to a place between them. */
+function numberAt(jumps: Float64Array, place: number): number {
+  return jumps.reduce(
+    (sum, jump, j) =>
+      sum + jumps.reduce(
+        (part, other, m) =>
+          m === j ? part : part * (place - other) / (jump - other),
+        j,
+      ),
+    0,
+  );
 }
 
 function meanOf(values: number[]): Quantity | null {

@@ -1,4 +1,3 @@
-import type { FringeModel } from "./fringe_model.ts";
 import { findExtremes } from "./extremes.ts";
 import type { Jump } from "./phase_labels.ts";
 
@@ -18,24 +17,23 @@ const turn = 2 * Math.PI;
 
 /**
  * Fringes of a phase: where the steep side of the signal passes its middle
- * (C ≤ 1), or where φF jumps (C > 1).
+ * (C ≤ 1), or where φF jumps (C > 1 all along).
  *
  * @param phase φ0, in rad; `NaN` in gaps.
- * @param model The form of the fringe.
- * @param jumps The jumps seen; used where C > 1.
+ * @param p C cos ψ (1).
+ * @param jumps The jumps seen, or `null` where C is not above 1 all along.
  * @param threshold Smallest excursion between turning points, in rad.
  * @returns Fringes and turning points.
  */
 export function fringeEvents(
   phase: Float64Array,
-  model: FringeModel,
-  jumps: readonly Jump[],
+  p: number,
+  jumps: readonly Jump[] | null,
   threshold: number,
 ): FringeEvents {
   const places: number[] = [];
   const signs: number[] = [];
-  const folded = model.feedback > 1;
-  const reference = Math.PI / 2 + model.p;
+  const reference = Math.PI / 2 + p;
   let path = 0;
   let before = NaN;
   let number = 0;
@@ -48,7 +46,7 @@ export function fringeEvents(
     const next = Math.floor((value - reference) / turn);
     if (before === before) {
       path += Math.abs(value - before);
-      if (!folded && next !== number) {
+      if (jumps === null && next !== number) {
         const sign = next > number ? 1 : -1;
         const level = turn * Math.max(next, number) + reference;
         places.push(i - 1 + (level - before) / (value - before));
@@ -58,11 +56,9 @@ export function fringeEvents(
     number = next;
     before = value;
   }
-  if (folded) {
-    for (const { first, last, sign } of jumps) {
-      places.push((first + last) / 2);
-      signs.push(sign);
-    }
+  for (const { first, last, sign } of jumps ?? []) {
+    places.push((first + last) / 2);
+    signs.push(sign);
   }
   const { index } = findExtremes(phase, threshold);
   return {

@@ -39,10 +39,12 @@ export interface FringeModel {
   readonly weight: Float64Array;
 }
 
-const entries = 2048;
-const inverseEntries = 4096;
-/** cos x and sin x of the grid without folds. */
-const wholeTurn = trigonometryOf(gridOf(Math.PI, false));
+/** Entries of a table. */
+const usualEntries = 2048;
+/** Entries of the inverse table for each of a table. */
+const inversePerEntry = 2;
+/** cos x and sin x of grids without folds, by their entries. */
+const wholeTurns = new Map<number, ReturnType<typeof trigonometryOf>>();
 let latest: FringeModel & { readonly noise: number } | null = null;
 
 /**
@@ -50,23 +52,48 @@ let latest: FringeModel & { readonly noise: number } | null = null;
  *
  * @param p C cos ψ (1).
  * @param q C sin ψ (1).
- * @param noise Noise over the amplitude (1); near a fold, where the slope grows
+ * @param relativeNoise Noise over the amplitude (1); near a fold, where the slope grows
  * without limit, samples weigh no more than the noise lets them.
  * @returns The tables.
  */
-export function fringeModel(p: number, q: number, noise: number): FringeModel {
+export function fringeModel(
+  p: number,
+  q: number,
+  relativeNoise: number,
+): FringeModel {
+  const noise = roundedNoise(relativeNoise);
   // The same fringe is asked for again and again while a reading is mended.
   if (latest?.p === p && latest.q === q && latest.noise === noise) {
     return latest;
   }
+  latest = { ...tabulated(p, q, noise, usualEntries), noise };
+  return latest;
+}
+
+/** Noise only weighs samples: it is rounded to steps of its logarithm. */
+const noiseStep = 0.2;
+
+/** A noise that many share, so that their tables are the same. */
+export function roundedNoise(noise: number): number {
+  return Math.exp(noiseStep * Math.round(Math.log(noise) / noiseStep));
+}
+
+/** The same with so many entries, made anew. */
+export function tabulated(
+  p: number,
+  q: number,
+  noise: number,
+  entries: number,
+): FringeModel {
+  const inverseEntries = inversePerEntry * entries;
   const feedback = Math.hypot(p, q);
   const shift = feedback === 0 ? 0 : Math.atan2(q, p);
   const folded = feedback > 1;
   const fold = folded ? Math.acos(-1 / feedback) : Math.PI;
   const reach = folded ? fold + Math.sqrt(feedback * feedback - 1) : Math.PI;
   const { x, cosine, sine: sines } = folded
-    ? trigonometryOf(gridOf(fold, true))
-    : wholeTurn;
+    ? trigonometryOf(gridOf(fold, true, entries))
+    : wholeTurnOf(entries);
   const signal = new Float64Array(entries);
   const sine = new Float64Array(entries);
   const phase = new Float64Array(entries);
@@ -100,10 +127,9 @@ export function fringeModel(p: number, q: number, noise: number): FringeModel {
     while (filled <= end) entryOf[filled++] = j;
   }
   while (filled < entryOf.length) entryOf[filled++] = entries - 1;
-  latest = {
+  return {
     p,
     q,
-    noise,
     feedback,
     shift,
     reach,
@@ -115,11 +141,23 @@ export function fringeModel(p: number, q: number, noise: number): FringeModel {
     slope,
     weight,
   };
-  return latest;
+}
+
+function wholeTurnOf(entries: number) {
+  let made = wholeTurns.get(entries);
+  if (made === undefined) {
+    made = trigonometryOf(gridOf(Math.PI, false, entries));
+    wholeTurns.set(entries, made);
+  }
+  return made;
 }
 
 /** Places x of the entries; close together towards folds like the phase is. */
-function gridOf(fold: number, folded: boolean): Float64Array {
+function gridOf(
+  fold: number,
+  folded: boolean,
+  entries: number,
+): Float64Array {
   return Float64Array.from({ length: entries }, (_, j) => {
     const place = (j + 0.5) / entries * 2 - 1;
     return fold * (folded ? place * (1.5 - 0.5 * place * place) : place);

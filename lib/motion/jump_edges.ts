@@ -1,4 +1,6 @@
+import { entryAt, fringeModels } from "./fringe_height.ts";
 import type { FringeModel } from "./fringe_model.ts";
+import { branchWalk } from "./height_system.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import type { Jump, PhaseLabels } from "./phase_labels.ts";
 import { phaseAt } from "./phase_system.ts";
@@ -21,9 +23,14 @@ export function moveJumps(
   signal: Float64Array,
   fit: PhaseFit,
 ): PhaseLabels | null {
-  const { labels, model } = fit;
-  if (!(model.feedback > 1)) return null;
-  let branch = labels.firstBranch;
+  const { labels, model, parameters } = fit;
+  const largest = parameters.height?.values.reduce(
+    (most, h) => Math.max(most, h),
+    0,
+  );
+  if (!(model.feedback * (largest ?? 1) > 1)) return null;
+  const off = distances(signal, fit);
+  const branchAt = branchesOf(fit);
   let moved = false;
   const jumps: Jump[] = [];
   labels.jumps.forEach((jump, k) => {
@@ -34,13 +41,13 @@ export function moveJumps(
       jump.last + reach,
     );
     const count = high - low + 1;
+    const branch = branchAt(jump.first);
     const before = new Float64Array(count);
     const after = new Float64Array(count);
     for (let i = 0; i < count; i++) {
-      before[i] = offOf(signal, fit, low + i, branch);
-      after[i] = offOf(signal, fit, low + i, branch + jump.sign);
+      before[i] = off(low + i, branch);
+      after[i] = off(low + i, branch + jump.sign);
     }
-    branch += jump.sign;
     // Samples up to `first` lie before, those from `last` on after.
     let least = Infinity;
     let found = jump;
@@ -62,7 +69,13 @@ export function moveJumps(
     if (found.first !== jump.first || found.last !== jump.last) moved = true;
     jumps.push(found);
   });
-  const atEnds = jumpsAtEnds(signal, fit, jumps, branch);
+  const atEnds = jumpsAtEnds(
+    fit,
+    off,
+    jumps,
+    branchAt(signal.length - 1),
+    signal.length,
+  );
   if (atEnds !== null) return atEnds;
   return moved ? { ...labels, jumps } : null;
 }
@@ -72,14 +85,14 @@ const endReach = 12;
 
 /** The labels with a jump more close to an end of the record, where one shows. */
 function jumpsAtEnds(
-  signal: Float64Array,
   fit: PhaseFit,
+  off: (sample: number, branch: number) => number,
   jumps: readonly Jump[],
   lastBranch: number,
+  n: number,
 ): PhaseLabels | null {
   const { labels, noise, parameters } = fit;
   const least = 36 * (noise / parameters.amplitude) ** 2 + 0.05;
-  const n = signal.length;
   const between = (first: number, last: number) =>
     jumps.every((jump) => jump.last <= first || jump.first >= last);
   let found: { jump: Jump; gain: number; atStart: boolean } | null = null;
@@ -93,7 +106,7 @@ function jumpsAtEnds(
         if (!between(first, first + 1)) break;
         // Before the start the branch is the one that `sign` leads away from.
         const other = atStart ? branch - sign : branch + sign;
-        gain += offOf(signal, fit, i, branch) - offOf(signal, fit, i, other);
+        gain += off(i, branch) - off(i, other);
         if (gain > least && gain > (found?.gain ?? 0)) {
           found = { jump: { first, last: first + 1, sign }, gain, atStart };
         }
@@ -110,18 +123,39 @@ function jumpsAtEnds(
     : { ...labels, jumps: [...jumps, found.jump] };
 }
 
+/** Number of the branch of a sample that no edge covers, asked in order. */
+function branchesOf(
+  { labels, parameters, model, noise, coefficients, spacing }: PhaseFit,
+): (sample: number) => number {
+  const { height, amplitude } = parameters;
+  const walk = branchWalk(labels);
+  const models = fringeModels(parameters, noise / amplitude);
+  return (sample) => {
+    const own = height === null
+      ? model
+      : models.at(height.values[sample]!).model;
+    const t = phaseAt(coefficients, spacing, sample) + own.shift;
+    return walk(sample, own.feedback, t);
+  };
+}
+
 /** Squared distance of a sample from the fit on one branch (1). */
-function offOf(
+function distances(
   signal: Float64Array,
-  fit: PhaseFit,
-  i: number,
-  branch: number,
-): number {
-  const { parameters, coefficients, spacing, model } = fit;
-  const y = (signal[i]! - parameters.middle) / parameters.amplitude;
-  if (y !== y) return 0;
-  const phase = phaseAt(coefficients, spacing, i) - 2 * Math.PI * branch;
-  return (y - levelAt(model, phase)) ** 2;
+  { parameters, coefficients, spacing, model, noise }: PhaseFit,
+): (sample: number, branch: number) => number {
+  const { middle, amplitude, height } = parameters;
+  const models = fringeModels(parameters, noise / amplitude);
+  return (i, branch) => {
+    const y = (signal[i]! - middle) / amplitude;
+    if (y !== y) return 0;
+    const phase = phaseAt(coefficients, spacing, i) - 2 * Math.PI * branch;
+    if (height === null) return (y - levelAt(model, phase)) ** 2;
+    const h = height.values[i]!;
+    const { model: own, height: near } = models.at(h);
+    const entry = entryAt(parameters, own, h - near, phase);
+    return (y - h * own.signal[entry]!) ** 2;
+  };
 }
 
 /** Signal on one branch, from -1 to 1; beyond its ends that of the end. */

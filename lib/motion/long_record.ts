@@ -110,6 +110,7 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     relativeNoise: fit.noise / fit.parameters.amplitude,
     middle: fit.parameters.middle,
     amplitude: fit.parameters.amplitude,
+    heightSpread: 0,
     spacing: fit.spacing,
     doubtfulSamples: doubtfulSamples + seams,
     ambiguousSamples: 0,

@@ -29,7 +29,8 @@ export interface ResponseOptions {
   segmentLength?: number;
   /**
    * Frequencies where the drive has less than this part of its largest density
-   * are left out (1).
+   * (a square: 1e-4 is a hundredth of the amplitude) are left out: no gain is
+   * claimed there (1).
    *
    * @default {1e-4}
    */
@@ -125,6 +126,11 @@ export function measureResponse(
   if (!(Number.isInteger(segmentLength) && segmentLength >= 16)) {
     throw new RangeError(
       `Cannot measure a response as 'segmentLength' must be a whole number of at least 16: current value is ${segmentLength}`,
+    );
+  }
+  if (!(leastDrive > 0 && leastDrive <= 1)) {
+    throw new RangeError(
+      `Cannot measure a response as 'leastDrive' must be a number above 0 and not above 1: current value is ${leastDrive}`,
     );
   }
   const channel = findChannel(capture, driveRole);

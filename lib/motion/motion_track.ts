@@ -5,9 +5,9 @@ import {
   feedbackQuantities,
 } from "./feedback_quantities.ts";
 import { doubtfulUncertainty } from "./doubtful_places.ts";
-import type { EndReading } from "./end_readings.ts";
 import { fringeEvents } from "./fringe_events.ts";
 import { fillGaps, stretchesOf } from "./gaps.ts";
+import { spreadOf } from "./fringe_height.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import {
   misfitsOfFit,
@@ -15,6 +15,7 @@ import {
   tracePhase,
 } from "./phase_residuals.ts";
 import { phaseUncertainty } from "./phase_uncertainty.ts";
+import type { TurnReading } from "./turn_readings.ts";
 import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 
 /** φ0 of a whole record, with its fringes and its doubts. */
@@ -40,11 +41,13 @@ export interface MotionTrack {
   readonly middle: number;
   /** Signal per cos φF, in the unit of the signal. */
   readonly amplitude: number;
+  /** Standard deviation of the height that was fitted, over its mean (1). */
+  readonly heightSpread: number;
   /** Samples between knots of the spline. */
   readonly spacing: number;
   /** Samples where the fit leaves more than the noise. */
   readonly doubtfulSamples: number;
-  /** Samples at the ends that read as well the other way round. */
+  /** Samples at turns that read as well the other way round. */
   readonly ambiguousSamples: number;
   /** Samples of the shortest half fringe. */
   readonly fastest: number;
@@ -132,14 +135,17 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
       uncertainty,
       stretch.first,
     );
-    for (const end of unwrapped.otherEnds) {
-      ambiguousSamples += end.last - end.first + 1;
-      widenEnd(end, pieces, uncertainty, trace, stretch.first);
-    }
+    ambiguousSamples += widenTurns(
+      unwrapped.otherTurns,
+      pieces,
+      uncertainty,
+      trace,
+      stretch.first,
+    );
     const events = fringeEvents(
       pieces.phase,
-      fit.model,
-      fit.labels.jumps,
+      fit.parameters.p,
+      fit.model.feedback * heightRange(fit).least > 1 ? fit.labels.jumps : null,
       0.3,
     );
     for (const place of events.place) places.push(place + stretch.first);
@@ -165,6 +171,7 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
     relativeNoise: fit.noise / fit.parameters.amplitude,
     middle: fit.parameters.middle,
     amplitude: fit.parameters.amplitude,
+    heightSpread: heightRange(fit).spread,
     spacing: fit.spacing,
     doubtfulSamples,
     ambiguousSamples,
@@ -173,33 +180,52 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
   };
 }
 
+/** Least height of the fringes, and their spread, over the mean (1). */
+function heightRange({ parameters }: PhaseFit): {
+  readonly least: number;
+  readonly spread: number;
+} {
+  if (parameters.height === null) return { least: 1, spread: 0 };
+  const { values } = parameters.height;
+  const least = values.reduce((low, value) => Math.min(low, value), Infinity);
+  return { least, spread: spreadOf(values) };
+}
+
 /**
- * Least probability of the other reading of an end: the noise is not all that may
+ * Least probability of the other reading of a turn: the noise is not all that may
  * be wrong with the one that is kept.
  */
 const leastChance = 0.25;
 
 /**
- * Widens the uncertainty where an end reads as well the other way, by how far the
+ * Widens the uncertainty where turns read as well the other way, by how far the
  * readings are apart, and leaves these samples out of fits of models.
+ *
+ * @returns How many samples.
  */
-function widenEnd(
-  end: EndReading,
+function widenTurns(
+  turns: readonly TurnReading[],
   pieces: PhaseTrace,
   uncertainty: Float32Array,
   trace: SampleTrace,
   first: number,
-): void {
-  // The likelier reading is kept; the other has this probability.
-  const chance = 1 / (1 + Math.exp(Math.max(0, end.excess) / 2));
-  for (let i = end.first; i <= end.last; i++) {
-    const apart = end.phase[i]! - pieces.phase[i]!;
-    uncertainty[first + i] = Math.hypot(
-      uncertainty[first + i]!,
-      apart * Math.sqrt(Math.max(leastChance, chance)),
-    );
+): number {
+  const other = new Map<number, number>();
+  for (const turn of turns) {
+    // The likelier reading is kept; the other has this probability.
+    const chance = 1 / (1 + Math.exp(Math.max(0, turn.excess) / 2));
+    const part = Math.sqrt(Math.max(leastChance, chance));
+    turn.phase.forEach((phase, k) => {
+      const i = turn.first + k;
+      const apart = part * Math.abs(phase - pieces.phase[i]!);
+      other.set(i, Math.max(other.get(i) ?? 0, apart));
+    });
+  }
+  for (const [i, apart] of other) {
+    uncertainty[first + i] = Math.hypot(uncertainty[first + i]!, apart);
     trace.weight[first + i] = 0;
   }
+  return other.size;
 }
 
 function copyTrace(

@@ -1,6 +1,14 @@
 import { checkpoint } from "../progress/mod.ts";
 import { basisTable } from "./cubic_spline.ts";
+import {
+  type FringeHeight,
+  fringeModels,
+  heightOf,
+  type HeightSpline,
+  heightSpline,
+} from "./fringe_height.ts";
 import { type FringeModel, fringeModel } from "./fringe_model.ts";
+import { accumulateHeight } from "./height_system.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 import {
   accumulateLabels,
@@ -20,8 +28,10 @@ export interface FringeParameters {
   readonly q: number;
   /** Level at cos φF = 0, in the unit of the signal. */
   readonly middle: number;
-  /** Signal per cos φF, in the unit of the signal. */
+  /** Signal per cos φF at the mean height, in the unit of the signal. */
   readonly amplitude: number;
+  /** Course of the fringes' height; `null` where it does not change. */
+  readonly height: FringeHeight | null;
 }
 
 /** φ0 along a record as a cubic spline, with what it was fitted with. */
@@ -39,13 +49,18 @@ export interface PhaseFit {
   readonly residualSquares: number;
   /** Sum of the weights: samples that count. */
   readonly effectiveSamples: number;
+  /** Samples that are not missing. */
+  readonly sampleCount: number;
   /** Cholesky factor of the spline's part, 4 × coefficients. */
   readonly factor: Float64Array;
   /** Minus the spline's change per parameter change, per free parameter. */
   readonly coupling: readonly Float64Array[];
   /** Covariance of the free parameters, row by row. */
   readonly covariance: Float64Array;
-  /** Which of p, q, middle/amplitude, amplitude/amplitude are free. */
+  /**
+   * Which of p, q, middle/amplitude, amplitude/amplitude, and from 4 on the
+   * coefficients of the height's spline, are free.
+   */
   readonly free: readonly number[];
   readonly labels: PhaseLabels;
   /** Whether the iteration settled. */
@@ -75,6 +90,12 @@ export interface PhaseFitInput {
   readonly keepFeedbackAtStart?: boolean;
   /** Whether middle and amplitude are fitted. */
   readonly fitLevels: boolean;
+  /**
+   * Samples between knots of the height; `null` holds it.
+   *
+   * @default {null}
+   */
+  readonly heightSpacing?: number | null;
   /** Most iterations. */
   readonly iterations: number;
 }
@@ -95,14 +116,23 @@ const mostFeedback = 12;
  */
 export function fitPhase(input: PhaseFitInput): PhaseFit {
   const { signal, spacing, labels, iterations } = input;
+  const n = signal.length;
+  let sampleCount = 0;
+  for (const value of signal) if (value === value) sampleCount++;
+  let spline = input.heightSpacing
+    ? heightSpline(input.parameters.height, input.heightSpacing, n)
+    : null;
   const free = [
     ...(input.fitFeedback ? [0, 1] : []),
     ...(input.fitLevels ? [2, 3] : []),
+    ...Array.from(spline?.coefficients ?? [], (_, m) => 4 + m),
   ];
-  const size = Math.max(1, Math.ceil(signal.length / spacing)) + 3;
-  const system = makeSystem(size);
+  const size = Math.max(1, Math.ceil(n / spacing)) + 3;
+  const system = makeSystem(size, 4 + (spline?.coefficients.length ?? 0));
   const basis = basisTable(spacing);
-  let parameters = input.parameters;
+  let parameters = spline === null
+    ? input.parameters
+    : { ...input.parameters, height: heightOf(spline, n) };
   let relativeNoise = Math.max(input.noise / parameters.amplitude, 1e-5);
   const outlier = 5 * Math.max(input.noise / parameters.amplitude, 0.01);
   let coefficients = input.coefficients ?? null;
@@ -138,18 +168,33 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
     checkpoint(i / iterations, "fit phase");
     const model = fringeModel(parameters.p, parameters.q, relativeNoise);
     clearSystem(system);
-    const sums = accumulatePhase(
-      system,
-      signal,
-      spacing,
-      basis,
-      coefficients,
-      parameters,
-      model,
-      relativeNoise,
-      labels,
-      outlier,
-    );
+    const { height } = parameters;
+    const sums = height === null
+      ? accumulatePhase(
+        system,
+        signal,
+        spacing,
+        basis,
+        coefficients,
+        parameters,
+        model,
+        relativeNoise,
+        labels,
+        outlier,
+      )
+      : accumulateHeight(
+        system,
+        signal,
+        spacing,
+        basis,
+        coefficients,
+        { ...parameters, height: height.values },
+        fringeModels(parameters, relativeNoise),
+        relativeNoise,
+        labels,
+        outlier,
+        spline,
+      );
     addRoughness(system, coefficients);
     const solution = solveSystem(system, free);
     const freedom = Math.max(1, sums.count - size - free.length);
@@ -163,6 +208,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
         noise: residual * parameters.amplitude,
         residualSquares: sums.squares,
         effectiveSamples: sums.count,
+        sampleCount,
         factor: system.band,
         coupling: solution?.coupling ?? [],
         covariance: solution?.covariance ?? new Float64Array(free.length ** 2),
@@ -171,7 +217,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
         settled,
       };
     }
-    const step = new Float64Array(4);
+    const step = new Float64Array(system.columns);
     free.forEach((j, a) => step[j] = solution.parameters[a]!);
     const change = Math.hypot(
       rmsChange(solution.coefficients, coefficients),
@@ -181,6 +227,10 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
     last = change;
     coefficients = solution.coefficients;
     parameters = limitFeedback(advance(parameters, step), labels);
+    if (spline !== null) {
+      spline = advanceHeight(spline, step.subarray(4));
+      parameters = { ...parameters, height: heightOf(spline, n) };
+    }
     relativeNoise = Math.max(residual, 1e-5);
   }
 }
@@ -202,15 +252,29 @@ function rmsChange(next: Float64Array, before: Float64Array): number {
   return Math.sqrt(sum / next.length);
 }
 
+function limited(value: number, most: number): number {
+  return Math.max(-most, Math.min(most, value));
+}
+
+/** A step of the height, no larger than half of what it is. */
+function advanceHeight(spline: HeightSpline, step: Float64Array): HeightSpline {
+  const { spacing, coefficients } = spline;
+  return {
+    spacing,
+    coefficients: coefficients.map((value, m) =>
+      value + limited(step[m]!, 0.3 * Math.max(0.2, value))
+    ),
+  };
+}
+
 function advance(
   parameters: FringeParameters,
   step: Float64Array,
 ): FringeParameters {
   const { p, q, middle, amplitude } = parameters;
-  const limited = (value: number, most: number) =>
-    Math.max(-most, Math.min(most, value));
   const most = 0.3 + 0.2 * Math.hypot(p, q);
   return {
+    ...parameters,
     p: p + limited(step[0]!, most),
     q: q + limited(step[1]!, most),
     middle: middle + amplitude * limited(step[2]!, 0.3),

@@ -1,4 +1,6 @@
 import type { Detection } from "./detection.ts";
+import { entryAt, fringeModels } from "./fringe_height.ts";
+import { branchWalk } from "./height_system.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import { phaseAt } from "./phase_system.ts";
 
@@ -8,7 +10,7 @@ export interface PhaseTrace {
   readonly phase: Float64Array;
   /** Signal minus fit over the amplitude (1); `NaN` where left out. */
   readonly residual: Float64Array;
-  /** dy/dφ0 at the fit, in 1/rad. */
+  /** dy/dφ0 at the fit over the amplitude, in 1/rad. */
   readonly slope: Float64Array;
   /** Weight of each sample (1); 0 where left out. */
   readonly weight: Float64Array;
@@ -21,40 +23,47 @@ const turn = 2 * Math.PI;
 /** Takes a fit apart, sample by sample. */
 export function tracePhase(signal: Float64Array, fit: PhaseFit): PhaseTrace {
   const { model, parameters, labels, coefficients, spacing } = fit;
-  const { middle, amplitude } = parameters;
+  const { p, q, middle, amplitude, height } = parameters;
+  const models = height === null
+    ? null
+    : fringeModels(parameters, fit.noise / amplitude);
   const n = signal.length;
   const phase = new Float64Array(n);
   const residual = new Float64Array(n);
   const slope = new Float64Array(n);
   const weight = new Float64Array(n);
   const feedbackPhase = new Float64Array(n);
-  const folded = model.feedback > 1;
-  const jumps = folded ? labels.jumps : [];
-  const lastEntry = model.entryOf.length - 1;
-  let next = 0;
-  let branch = labels.firstBranch;
+  // Without a height jumps count only where all fringes have them.
+  const walk = branchWalk(
+    model.feedback > 1 || models !== null
+      ? labels
+      : { ...labels, mayFold: false },
+  );
+  const plain = { model, height: 1 };
   for (let i = 0; i < n; i++) {
     phase[i] = phaseAt(coefficients, spacing, i);
-    while (next < jumps.length && i >= jumps[next]!.last) {
-      branch += jumps[next]!.sign;
-      next++;
-    }
-    const edge = next < jumps.length && i > jumps[next]!.first;
-    const t = phase[i]! + model.shift;
-    const base = turn * (folded ? branch : Math.round(t / turn));
-    const place = (t - base + model.reach) * model.perRadian;
-    const j = model.entryOf[Math.max(0, Math.min(lastEntry, place)) | 0]!;
-    const miss = phase[i]! - model.phase[j]! - base;
+    const h = height === null ? 1 : height.values[i]!;
+    const { model: own, height: near } = models?.at(h) ?? plain;
+    const t = phase[i]! + own.shift;
+    const branch = walk(i, own.feedback, t);
+    const edge = branch !== branch;
+    const base = turn * (edge ? Math.round(t / turn) : branch);
+    const j = entryAt(fit.parameters, own, h - near, phase[i]! - base);
+    const cosine = own.signal[j]!;
+    const sine = own.sine[j]!;
+    const miss = phase[i]! - own.phase[j]! - base -
+      (h - near) * (p * sine + q * cosine);
+    slope[i] = height === null ? own.slope[j]! : -h * sine /
+      Math.max(1 + h * (p * cosine - q * sine), 1e-9);
     // At the fold the slope runs away and a step along it says nothing.
-    const near = Math.abs(miss) < 0.02 && model.weight[j]! > 0.01
-      ? model.slope[j]! * miss
+    const step = Math.abs(miss) < 0.02 && own.weight[j]! > 0.01
+      ? slope[i]! * miss
       : 0;
     residual[i] = edge
       ? NaN
-      : (signal[i]! - middle) / amplitude - model.signal[j]! - near;
-    slope[i] = model.slope[j]!;
-    feedbackPhase[i] = Math.atan2(model.sine[j]!, model.signal[j]!);
-    weight[i] = residual[i] === residual[i] ? model.weight[j]! : 0;
+      : (signal[i]! - middle) / amplitude - h * cosine - step;
+    feedbackPhase[i] = Math.atan2(sine, cosine);
+    weight[i] = residual[i] === residual[i] ? own.weight[j]! : 0;
   }
   return { phase, residual, slope, weight, feedbackPhase };
 }

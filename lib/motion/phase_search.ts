@@ -44,7 +44,8 @@ export function searchPhase(
   cellsPerTurn = 128,
   stepsPerLeg = 3.5,
 ): PhaseSearch | null {
-  const { p, q, middle, amplitude } = parameters;
+  const { p, q, middle, amplitude, height } = parameters;
+  // Good to about a cell anyway: C is taken at the mean height.
   const model = fringeModel(p, q, Math.max(noise, 1e-3));
   const folded = model.feedback > 1;
   const cell = turn / cellsPerTurn;
@@ -81,7 +82,8 @@ export function searchPhase(
   const change = new Uint8Array(cells);
   const seen = new Float64Array(cells);
   const advance = (k: number, back: Uint8Array | null, offset: number) => {
-    const y = (signal[k * step]! - middle) / amplitude;
+    const h = height === null ? 1 : height.values[k * step]!;
+    const y = (signal[k * step]! - middle) / (amplitude * h);
     for (let c = 0; c < cells && y === y; c++) {
       const off = y - level[c]!;
       seen[c] = Math.min(mostCost, factor[c]! * off * off + constant[c]!);

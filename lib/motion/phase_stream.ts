@@ -14,7 +14,8 @@ import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import type { Jump, PhaseLabels } from "./phase_labels.ts";
 import { phaseUncertainty } from "./phase_uncertainty.ts";
 import { smooth } from "./smooth.ts";
-import { mend, type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
+import { mend } from "./settled_reading.ts";
+import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 
 /** Records up to this length are fitted as a whole. */
 export const longestJointRecord = 1 << 17;
@@ -251,6 +252,7 @@ export class PhaseStream {
       extremes,
       legs,
       smoothedNoise: smoothedNoise / amplitude,
+      height: null,
       effort: createEffort(),
     };
     let reading = this.#read(whole, known);

@@ -4,8 +4,9 @@ import type { FringeParameters } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 
 /**
- * Normal equations of a spline with four bands and a border of four global
- * parameters: p, q, middle and amplitude (the last two over the amplitude).
+ * Normal equations of a spline with four bands and a border of parameters: p, q,
+ * middle and amplitude (the last two over the amplitude), then, where the height
+ * of the fringes is fitted, its own spline.
  */
 export interface PhaseSystem {
   /** Spline coefficients. */
@@ -14,9 +15,11 @@ export interface PhaseSystem {
   readonly band: Float64Array;
   /** Right side. */
   readonly right: Float64Array;
-  /** Border, four columns of `size` one after the other. */
+  /** Parameters of the border. */
+  readonly columns: number;
+  /** Border, columns of `size` one after the other. */
   readonly border: Float64Array;
-  /** Corner, 4 × 4. */
+  /** Corner, columns × columns. */
   readonly corner: Float64Array;
   /** Right side of the border. */
   readonly cornerRight: Float64Array;
@@ -31,14 +34,15 @@ export interface PhaseSums {
 const turn = 2 * Math.PI;
 
 /** Makes an empty system. */
-export function makeSystem(size: number): PhaseSystem {
+export function makeSystem(size: number, columns = 4): PhaseSystem {
   return {
     size,
+    columns,
     band: new Float64Array(4 * size),
     right: new Float64Array(size),
-    border: new Float64Array(4 * size),
-    corner: new Float64Array(16),
-    cornerRight: new Float64Array(4),
+    border: new Float64Array(columns * size),
+    corner: new Float64Array(columns * columns),
+    cornerRight: new Float64Array(columns),
   };
 }
 
@@ -65,7 +69,7 @@ export function addPhaseEquation(
   value: number,
   weight: number,
 ): void {
-  const { band, right, border, corner, cornerRight, size } = system;
+  const { band, right, border, corner, cornerRight, size, columns } = system;
   for (let a = 0; a < 4; a++) {
     const k = interval + a;
     const wb = weight * basis[offset + a]!;
@@ -78,8 +82,8 @@ export function addPhaseEquation(
   }
   corner[0]! += weight * sine * sine;
   corner[1]! += weight * sine * cosine;
-  corner[4]! += weight * sine * cosine;
-  corner[5]! += weight * cosine * cosine;
+  corner[columns]! += weight * sine * cosine;
+  corner[columns + 1]! += weight * cosine * cosine;
   cornerRight[0]! -= weight * sine * value;
   cornerRight[1]! -= weight * cosine * value;
 }
@@ -94,26 +98,27 @@ export function accumulateLabels(
   relativeNoise: number,
   labels: PhaseLabels,
 ): void {
-  const { p, q, middle, amplitude } = parameters;
+  const { p, q, middle, amplitude, height } = parameters;
   const scale = 1 / (relativeNoise * relativeNoise);
   const { low, high } = labels.trusted;
   for (const { first, last, origin, sign } of labels.pieces) {
     for (let i = first; i <= last; i++) {
-      const y = (signal[i]! - middle) / amplitude;
+      const h = height === null ? 1 : height.values[i]!;
+      const y = (signal[i]! - middle) / (amplitude * h);
       if (!(y > low && y < high)) continue;
       const theta = origin + sign * Math.acos(y);
       const sine = sign * Math.sqrt(1 - y * y);
-      const derivative = Math.max(0.25, 1 + p * y - q * sine);
+      const derivative = Math.max(0.25, 1 + h * (p * y - q * sine));
       const interval = Math.floor(i / spacing);
       addPhaseEquation(
         system,
         interval,
         basis,
         4 * (i - interval * spacing),
-        sine,
-        y,
+        h * sine,
+        h * y,
         theta,
-        scale * (sine / derivative) ** 2,
+        scale * (h * sine / derivative) ** 2,
       );
     }
   }
@@ -381,14 +386,14 @@ export interface PhaseSolution {
  * `system.band`.
  *
  * @param system The normal equations.
- * @param free Which of the four parameters are free.
+ * @param free Which parameters of the border are free.
  * @returns The solution, or `null` if the equations do not determine it.
  */
 export function solveSystem(
   system: PhaseSystem,
   free: readonly number[],
 ): PhaseSolution | null {
-  const { size, band, right, border, corner, cornerRight } = system;
+  const { size, columns, band, right, border, corner, cornerRight } = system;
   if (!factorBand(band, size)) return null;
   const coefficients = right.slice();
   solveBand(band, size, coefficients);
@@ -407,7 +412,7 @@ export function solveSystem(
     }
     values[a] = sum;
     free.forEach((l, b) => {
-      let entry = corner[4 * j + l]!;
+      let entry = corner[columns * j + l]!;
       for (let k = 0; k < size; k++) {
         entry -= border[j * size + k]! * coupling[b]![k]!;
       }

@@ -35,9 +35,12 @@ export function fitReading(
   iterations: number,
   startFeedback: number | null = null,
   coefficients: Float64Array | null = null,
+  heightSpacing: number | null = null,
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
-  detection.effort.spent += signal.length * iterations;
+  // A height costs about three times as much.
+  const heavy = heightSpacing !== null || parameters?.height ? 3 : 1;
+  detection.effort.spent += signal.length * iterations * heavy;
   const feedback = startFeedback ?? (reading.kind === "jumps" ? 1.5 : 0.3);
   return fitPhase({
     signal,
@@ -48,11 +51,17 @@ export function fitReading(
         ? splineThrough(reading.phase, spacing)
         : null),
     noise: Math.max(noise, 0.02 * amplitude),
-    parameters: parameters ??
-      { p: 0.2 * feedback, q: 0.98 * feedback, middle, amplitude },
+    parameters: parameters ?? {
+      p: 0.2 * feedback,
+      q: 0.98 * feedback,
+      middle,
+      amplitude,
+      height: detection.height,
+    },
     fitFeedback: true,
     keepFeedbackAtStart: startFeedback !== null,
     fitLevels: true,
+    heightSpacing,
     iterations,
   });
 }
@@ -62,11 +71,13 @@ const leastVariance = 1e-8;
 
 /** Akaike's criterion of a fit: smaller is better. */
 export function score(fit: PhaseFit): number {
-  const { residualSquares, effectiveSamples, coefficients, free } = fit;
-  const k = coefficients.length + free.length;
+  const { residualSquares, effectiveSamples, coefficients, parameters } = fit;
+  // All samples in the first term: what they weigh is no merit of a fit.
+  const k = coefficients.length + 4 + (parameters.height?.size ?? 0);
   if (!(effectiveSamples > 1.5 * k)) return Infinity;
-  const value = effectiveSamples *
-      Math.log(residualSquares / effectiveSamples + leastVariance) +
+  const value = fit.sampleCount *
+      (Math.log(residualSquares / effectiveSamples + leastVariance) +
+        2 * Math.log(parameters.amplitude)) +
     2 * k * effectiveSamples / (effectiveSamples - k - 1);
   return Number.isFinite(value) ? value : Infinity;
 }
@@ -125,6 +136,7 @@ export function chooseSpacing(
   reading: Reading,
   start: PhaseFit,
   thorough = true,
+  heightSpacing: number | null = null,
 ): PhaseFit {
   let best = start;
   const walk = (factor: number) => {
@@ -149,6 +161,7 @@ export function chooseSpacing(
           8,
           null,
           from,
+          heightSpacing,
         );
         if (fit === null || score(next) < score(fit)) fit = next;
         if (fitsNoise(fit, detection)) break;

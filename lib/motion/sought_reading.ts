@@ -39,8 +39,13 @@ const longRecord = 8000;
 const mostWork = 1e9;
 const cellsPerTurn = 128;
 
-/** Knots closer than so many of the shortest half fringes raise a doubt. */
-const loosest = 2.5;
+/** Knots closer than so many of the shortest half fringes raise a doubt (1). */
+export const loosest = 2;
+
+/** Whether the knots are so close that the fit may follow something else. */
+export function hasCloseKnots(fit: PhaseFit, detection: Detection): boolean {
+  return fit.spacing < loosest * detection.fastest;
+}
 
 /** Whether the knots are so close that the fit may follow a wrong reading. */
 function isLoose(
@@ -49,8 +54,7 @@ function isLoose(
   detection: Detection,
 ): boolean {
   // Many fringes hardly leave a choice of readings.
-  return signal.length <= longRecord &&
-    fit.spacing < loosest * detection.fastest;
+  return signal.length <= longRecord && hasCloseKnots(fit, detection);
 }
 
 /** Whether a fit follows the signal everywhere and leaves only the noise. */
@@ -155,7 +159,10 @@ function neighbours(parameters: FringeParameters): FringeParameters[] {
 }
 
 /** A fringe of one C that spans the levels of the signal. */
-function guessOf(feedback: number, { scale }: Detection): FringeParameters {
+function guessOf(
+  feedback: number,
+  { scale, height }: Detection,
+): FringeParameters {
   const psi = Math.atan(triedAlpha);
   const p = feedback * Math.cos(psi);
   const q = feedback * Math.sin(psi);
@@ -171,6 +178,7 @@ function guessOf(feedback: number, { scale }: Detection): FringeParameters {
     q,
     middle: scale.middle - amplitude * (high + low) / 2,
     amplitude,
+    height,
   };
 }
 

@@ -5,15 +5,11 @@ import { type Conditioning, conditionSignal } from "./conditioning.ts";
 import { heightSpread, withFeedbackDoubt } from "./feedback_doubt.ts";
 import type { FilledMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
+import { spreadOf } from "./fringe_height.ts";
 import { extremeSpread } from "./extreme_spread.ts";
 import { trackLongRecord } from "./long_record.ts";
 import { longestJointRecord } from "./phase_stream.ts";
-
-/**
- * Knots closer than so many of the shortest half fringes, and than a twelfth of
- * the time between turns, raise a doubt (1).
- */
-const loosest = 2;
+import { loosest } from "./sought_reading.ts";
 
 /** A capture with its phase, sense of motion settled. */
 export interface TrackedCapture {
@@ -76,10 +72,12 @@ export function trackCapture(
     );
   }
   const weak = raw.feedback.feedbackParameter.value < 1;
-  // Seen in the levels themselves: the fit may have followed a wrong reading.
+  // Seen in the levels themselves, and not in the fit: it may have followed a
+  // wrong reading.
+  const fitted = raw.heightSpread;
   const seen = Math.max(
     envelopeSpread(conditioning),
-    weak ? extremeSpread(plain.signal, plain) : 0,
+    weak && fitted === 0 ? extremeSpread(plain.signal, plain) : 0,
   );
   const spread = Math.max(
     seen,
@@ -91,12 +89,22 @@ export function trackCapture(
       "height-changes",
       `The height of the fringes changes by ${
         (100 * spread).toFixed(0)
-      } % along the record, and C with it: the uncertainties are widened by that${
+      } % along the record${
+        fitted > 0.01 ? " more than was fitted" : ""
+      }, and C with it: the uncertainties are widened by that${
         seen > 0
           ? ", but a fringe may be misread where the light was weak. Use a steadier spot of the target"
           : ""
       }`,
       seen > 0 ? "doubtful" : "note",
+    ));
+  } else if (fitted > 0.01) {
+    warnings.push(warn(
+      "height-changes",
+      `The height of the fringes changes by ${
+        (100 * fitted).toFixed(0)
+      } % along the record, and C with it: both were fitted, and C and α are those of the mean height`,
+      "note",
     ));
   }
   const polarity = choosePolarity(raw, conditioning, options, warnings);
@@ -133,11 +141,7 @@ function beyondNoise(track: MotionTrack, conditioning: Conditioning): number {
 
 /** Relative spread of the height that was evened out (1). */
 function envelopeSpread({ diagnostics: { envelope } }: Conditioning): number {
-  const n = envelope.length;
-  if (n === 0) return 0;
-  const mean = envelope.reduce((sum, value) => sum + value, 0) / n;
-  const squares = envelope.reduce((sum, value) => sum + (value - mean) ** 2, 0);
-  return Math.sqrt(squares / n) / mean;
+  return envelope.length === 0 ? 0 : spreadOf(envelope);
 }
 
 function isDoubtful(track: MotionTrack, conditioning: Conditioning): boolean {
@@ -247,8 +251,8 @@ function addDoubts(
   }
   if (track.ambiguousSamples > 0) {
     warnings.push(warn(
-      "ambiguous-end",
-      `The last turn at an end of the record reads as well the other way: ${track.ambiguousSamples} samples there may go back instead of on, and their uncertainty is widened by how far the two are apart. Record a little longer, or cut the end off`,
+      "ambiguous-turn",
+      `A turn close to the top or bottom of a fringe, or at an end of the record, reads as well the other way: ${track.ambiguousSamples} samples there may lie on its other side, and their uncertainty is widened by how far the two are apart. Lower the noise; at an end, record a little longer or cut it off`,
       "note",
     ));
   }

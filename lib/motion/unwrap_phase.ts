@@ -1,21 +1,14 @@
-import { checkpoint } from "../progress/mod.ts";
 import { detectFringes, type Detection, directionsOf } from "./detection.ts";
-import {
-  labelsOf,
-  nearestExtremes,
-  otherReadings,
-  type Reading,
-} from "./hypotheses.ts";
-import { cutLabels } from "./cut_labels.ts";
-import { type EndReading, otherEnds } from "./end_readings.ts";
 import { isExhausted } from "./effort.ts";
-import { fillGaps } from "./gaps.ts";
+import { heightByExtremes } from "./extreme_heights.ts";
+import { spreadOf } from "./fringe_height.ts";
 import { fringeModel } from "./fringe_model.ts";
+import { fillGaps } from "./gaps.ts";
+import { labelsOf, otherReadings, type Reading } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
-import { moveJumps } from "./jump_edges.ts";
-import { fitPhase, type PhaseFit } from "./phase_fit.ts";
+import type { PhaseFit } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
-import { findMisfits, tracePhase } from "./phase_residuals.ts";
+import { tracePhase } from "./phase_residuals.ts";
 import {
   chooseSpacing,
   firstSpacings,
@@ -24,7 +17,21 @@ import {
   fitsNoise,
   score,
 } from "./reading_fit.ts";
-import { followsSignal, isSound, seekReading } from "./sought_reading.ts";
+import {
+  localSquares,
+  mayHideHeight,
+  settled,
+  withFreeHeight,
+  withHeight,
+  withJumpsMoved,
+} from "./settled_reading.ts";
+import {
+  type FittedReading,
+  followsSignal,
+  isSound,
+  seekReading,
+} from "./sought_reading.ts";
+import { otherTurns, type TurnReading } from "./turn_readings.ts";
 
 export { fitsNoise } from "./reading_fit.ts";
 
@@ -34,7 +41,7 @@ export interface Unwrapped {
   readonly reading: Reading;
   readonly detection: Detection;
   /** Other readings of the ends that leave no more than chance allows. */
-  readonly otherEnds: readonly EndReading[];
+  readonly otherTurns: readonly TurnReading[];
 }
 
 /** Logarithmic asymmetries of the legs that are tried. */
@@ -42,22 +49,13 @@ const triedAsymmetries = [null, 0, 0.4, 0.9, 1.5] as const;
 const triedShares = [0.5, 0.3, 0.7] as const;
 const mostReadings = 8;
 const mostRounds = 5;
-const mostFailures = 4;
-/** Twice the log-likelihood by which another reading of an end must be better. */
+/** Twice the log-likelihood by which another reading of a turn must be better. */
 const adoptedExcess = 2;
-const triedEnds = 3;
+const triedTurns = 3;
+/** Relative spread of the height from which on it is evened out (1). */
+const leastChange = 0.01;
 /** It may be chance up to here: one in a thousand. */
 const possibleExcess = 14;
-/**
- * Distances of knots at which wrong readings are looked for: multiples of the
- * fit's own, and at least so many of the shortest half fringes.
- */
-const triedStiffness = [
-  { knots: 1, legs: 0 },
-  { knots: 2.5, legs: 2 },
-  { knots: 6, legs: 5 },
-] as const;
-
 /**
  * Unwraps a record without knowing the feedback: reads it in several ways, fits
  * each, keeps the one that leaves least, mends the places that do not fit, and
@@ -74,10 +72,97 @@ export function unwrapPhase(
   const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
   const detection = detectFringes(filled);
   if (detection === null) return null;
+  const plain = firstReading(signal, filled, detection, mends);
+  if (plain === null) return null;
+  if (!mends) return turnedRound({ ...plain, detection, turns: [] }, signal);
+  const best = bestSettled(signal, filled, detection, plain);
+  const fit = withFreeHeight(signal, best.fit);
+  return turnedRound({ ...best, fit }, signal);
+}
+
+/** A reading with its fit and the fringes it was found in. */
+interface DetectedReading extends FittedReading {
+  readonly detection: Detection;
+  /** Other readings of its turns. */
+  readonly turns: readonly TurnReading[];
+}
+
+/**
+ * The first reading with its places mended; where that leaves doubts, one of the
+ * fringes evened out to one height, or one that is sought afresh.
+ */
+function bestSettled(
+  signal: Float64Array,
+  filled: Float64Array,
+  detection: Detection,
+  plain: FittedReading,
+): DetectedReading {
+  const start = settled(signal, detection, plain);
+  let best = settleTurns(signal, detection, start);
+  /** Whether the best so far leaves no doubts. */
+  const isClear = () => !mayHideHeight(signal, best.detection, best.fit);
+  const consider = (own: Detection, from: FittedReading) => {
+    const other = withHeight(signal, own, from);
+    if (score(other.fit) < score(best.fit)) {
+      best = settleTurns(signal, own, other);
+    }
+    return isClear();
+  };
+  if (isClear() || consider(detection, best)) return best;
+  const even = evenFringes(filled, detection);
+  const first = even === null
+    ? null
+    : firstReading(signal, even.signal, even.detection, true);
+  if (first !== null) {
+    const own = even!.detection;
+    if (consider(own, first)) return best;
+    if (consider(own, soughtAnew(signal, own, first))) return best;
+  }
+  consider(detection, soughtAnew(signal, detection, start));
+  return best;
+}
+
+/** A reading that is sought afresh where one does not follow the signal. */
+function soughtAnew(
+  signal: Float64Array,
+  detection: Detection,
+  start: FittedReading,
+): FittedReading {
+  if (isSound(signal, detection, start.fit)) return start;
+  const { reading, fit } = seekReading(signal, detection, start);
+  return { reading, fit: withJumpsMoved(signal, detection, fit) };
+}
+
+/** The signal with the fringes evened out to one height, as its extremes show it. */
+function evenFringes(filled: Float64Array, detection: Detection) {
+  const height = heightByExtremes(filled.length, detection);
+  if (height === null) return null;
+  const { middle, noise, amplitude } = detection.scale;
+  // Extremes of one height scatter by some of the noise.
+  if (spreadOf(height.values) < leastChange + noise / amplitude) return null;
+  const signal = filled.map((value, i) =>
+    middle + (value - middle) / height.values[i]!
+  );
+  const even = detectFringes(signal);
+  if (even === null) return null;
+  const scale = { ...even.scale, noise };
+  return {
+    signal,
+    detection: { ...even, scale, height, effort: detection.effort },
+  };
+}
+
+/** The first reading that leaves least, with the knots that suit it. */
+function firstReading(
+  signal: Float64Array,
+  filled: Float64Array,
+  detection: Detection,
+  thorough: boolean,
+): FittedReading | null {
   // At both ends the target may turn where too little is seen to tell; the
   // first fits leave the ends out.
   const inner = withoutEnds(signal, detection);
-  let best: { reading: Reading; fit: PhaseFit } | null = null;
+  let best: FittedReading | null = null;
   search: for (const reading of readRecord(filled, detection)) {
     for (const { spacing, feedback } of starts(signal, detection, reading)) {
       const fit = fitReading(
@@ -95,74 +180,87 @@ export function unwrapPhase(
     }
   }
   if (best === null) return null;
-  let { reading } = best;
-  let fit = chooseSpacing(inner, detection, reading, best.fit, mends);
-  if (inner !== signal && mends) {
-    reading = settleEnds(signal, detection, reading, fit);
-    fit = fitAnew(signal, detection, reading, fit.parameters);
-  }
-  for (let round = 0; mends && round < mostRounds; round++) {
-    if (isExhausted(detection)) break;
-    // A stiff spline that leaves only noise has nothing to hide.
-    if (fitsNoise(fit, detection) && fit.spacing > 6 * detection.fastest) break;
-    let mended: Reading | null = null;
-    for (const { knots, legs } of triedStiffness) {
-      const spacing = Math.round(
-        Math.max(fit.spacing * knots, detection.fastest * legs),
-      );
-      if (spacing > signal.length / 4) continue;
-      const stiff = spacing === fit.spacing
-        ? fit
-        : fitReading(signal, detection, reading, spacing, fit.parameters, 8);
-      mended = mend(signal, detection, reading, stiff);
-      if (mended !== null) break;
-    }
-    if (mended === null) break;
-    const next = fitAnew(signal, detection, mended, fit.parameters);
-    if (!(score(next) < score(fit))) break;
-    reading = mended;
-    fit = next;
-  }
-  if (mends) {
-    fit = withJumpsMoved(signal, detection, fit);
-    if (!isSound(signal, detection, fit)) {
-      ({ reading, fit } = seekReading(signal, detection, { reading, fit }));
-      fit = withJumpsMoved(signal, detection, fit);
-    }
-  }
-  let ends: EndReading[] = [];
-  for (let round = 0; mends && round < mostRounds; round++) {
+  const { reading } = best;
+  const fit = chooseSpacing(inner, detection, reading, best.fit, thorough);
+  if (inner === signal || !thorough) return { reading, fit };
+  const ended = settleEnds(signal, detection, reading, fit);
+  return {
+    reading: ended,
+    fit: fitAnew(signal, detection, ended, fit.parameters),
+  };
+}
+
+/** Reads turns the other way where that leaves less. */
+function settleTurns(
+  signal: Float64Array,
+  detection: Detection,
+  { reading, fit }: FittedReading,
+): DetectedReading {
+  let turns: TurnReading[] = [];
+  for (let round = 0; round < mostRounds; round++) {
     // Where a fit does not follow, little differences say nothing.
     if (!followsSignal(signal, detection, fit)) break;
-    ends = otherEnds(signal, fit);
-    let better: { reading: Reading; fit: PhaseFit } | null = null;
-    for (const { phase, excess } of ends.slice(0, triedEnds)) {
-      if (excess > -adoptedExcess || isExhausted(detection)) break;
-      const { labels } = fit;
-      const other: Reading = { kind: "searched", phase, labels };
-      const next = chooseSpacing(
-        signal,
-        detection,
-        other,
-        fitReading(signal, detection, other, fit.spacing, fit.parameters, 10),
-      );
-      if (score(next) < score(better?.fit ?? fit)) {
-        better = { reading: other, fit: next };
-      }
+    turns = otherTurns(signal, fit);
+    const likelier = turns.filter(({ excess }) => excess < -adoptedExcess);
+    const choices = [
+      likelier,
+      ...likelier.slice(0, triedTurns).map((t) => [t]),
+    ];
+    let better: FittedReading | null = null;
+    for (const choice of likelier.length > 0 ? choices : []) {
+      if (isExhausted(detection)) break;
+      const next = withTurns(signal, detection, fit, choice);
+      if (score(next.fit) < score(better?.fit ?? fit)) better = next;
+      // All at once is best where all are wrong.
+      if (better !== null && choice === likelier) break;
     }
     if (better === null) break;
     ({ reading, fit } = better);
   }
-  if (fit.parameters.q < 0) {
-    reading = reversed(reading, signal.length);
-    fit = reversedFit(fit, labelsOf(reading, detection, signal.length));
-    ends = ends.map((end) => ({
-      ...end,
-      phase: end.phase.map((value) => -value),
-    }));
+  return { reading, fit, detection, turns };
+}
+
+/** The fit with some of its turns read the other way. */
+function withTurns(
+  signal: Float64Array,
+  detection: Detection,
+  fit: PhaseFit,
+  turns: readonly TurnReading[],
+): FittedReading {
+  const { phase } = tracePhase(signal, fit);
+  for (const turn of turns) phase.set(turn.phase, turn.first);
+  const { labels, spacing, parameters } = fit;
+  const reading: Reading = { kind: "searched", phase, labels };
+  const start = fitReading(
+    signal,
+    detection,
+    reading,
+    spacing,
+    parameters,
+    10,
+  );
+  return { reading, fit: chooseSpacing(signal, detection, reading, start) };
+}
+
+/** The reading with the sense of motion that an α above 0 gives it. */
+function turnedRound(
+  { reading, fit, detection, turns }: DetectedReading,
+  { length }: Float64Array,
+): Unwrapped {
+  const possible = turns.filter(({ excess }) => excess < possibleExcess);
+  if (!(fit.parameters.q < 0)) {
+    return { fit, reading, detection, otherTurns: possible };
   }
-  const possible = ends.filter(({ excess }) => excess < possibleExcess);
-  return { fit, reading, detection, otherEnds: possible };
+  const other = reversed(reading, length);
+  return {
+    fit: reversedFit(fit, labelsOf(other, detection, length)),
+    reading: other,
+    detection,
+    otherTurns: possible.map((turn) => ({
+      ...turn,
+      phase: turn.phase.map((value) => -value),
+    })),
+  };
 }
 
 /** The same reading with the motion the other way round. */
@@ -187,33 +285,6 @@ function reversed(reading: Reading, sampleCount: number): Reading {
     labels: { ...reading.labels, jumps, pieces },
     phase: reading.phase.map((value) => -value),
   };
-}
-
-/** The fit with its jumps where it says they are. */
-function withJumpsMoved(
-  signal: Float64Array,
-  detection: Detection,
-  fit: PhaseFit,
-): PhaseFit {
-  let best = fit;
-  for (let round = 0; round < mostRounds; round++) {
-    const labels = moveJumps(signal, best);
-    if (labels === null) break;
-    const next = fitPhase({
-      signal,
-      spacing: best.spacing,
-      labels,
-      coefficients: best.coefficients,
-      noise: Math.max(detection.scale.noise, 0.02 * best.parameters.amplitude),
-      parameters: best.parameters,
-      fitFeedback: true,
-      fitLevels: true,
-      iterations: 10,
-    });
-    if (!(next.residualSquares < best.residualSquares)) break;
-    best = next;
-  }
-  return best;
 }
 
 /** The same signal read with the motion the other way round: ψ becomes -ψ. */
@@ -341,88 +412,4 @@ function starts(
   return feedbacks.flatMap((feedback) =>
     firstSpacings(signal, detection).map((spacing) => ({ spacing, feedback }))
   );
-}
-
-/**
- * A reading that leaves less where the fit does not follow the signal, or `null`
- * if none does. A stiff spline shows a wrong reading more clearly.
- */
-export function mend(
-  signal: Float64Array,
-  detection: Detection,
-  reading: Reading,
-  fit: PhaseFit,
-): Reading | null {
-  const noise = detection.scale.noise / fit.parameters.amplitude;
-  const window = Math.max(
-    8,
-    Math.round(Math.min(fit.spacing, detection.fastest)),
-  );
-  const misfits = findMisfits(tracePhase(signal, fit), window, noise)
-    .sort((a, b) => b.excess - a.excess);
-  let current = reading;
-  let failures = 0;
-  for (const { first, last } of misfits) {
-    if (failures >= mostFailures) break;
-    checkpoint(NaN, "mend phase");
-    const { index } = detection.extremes;
-    const near = nearestExtremes(detection, first, last);
-    const before = index[Math.max(0, near[0]! - 3)]!;
-    const after = index[Math.min(index.length - 1, near.at(-1)! + 3)]!;
-    const from = Math.max(0, Math.min(first, before) - 2 * fit.spacing);
-    const to = Math.min(
-      signal.length,
-      Math.max(last, after) + 2 * fit.spacing,
-    );
-    let best = current;
-    const now = localSquares(signal, detection, current, fit, from, to);
-    // Nothing is left to mend where only noise is left.
-    const enough = 1.3 * Math.max(noise, 0.002) ** 2 * (to - from);
-    if (now < enough) continue;
-    let least = now;
-    for (
-      const other of otherReadings(current, signal, detection, first, last)
-    ) {
-      const squares = localSquares(signal, detection, other, fit, from, to);
-      if (squares < least) {
-        least = squares;
-        best = other;
-      }
-      if (least < enough) break;
-    }
-    const variance = Math.max(noise, 0.002) ** 2;
-    if (best !== current && least < 0.9 * now && now - least > 30 * variance) {
-      current = best;
-      failures = 0;
-    } else failures++;
-  }
-  return current === reading ? null : current;
-}
-
-/** Squared residuals of a reading on a part of the record, feedback held. */
-function localSquares(
-  signal: Float64Array,
-  detection: Detection,
-  reading: Reading,
-  fit: PhaseFit,
-  from: number,
-  to: number,
-  spacing = fit.spacing,
-): number {
-  const labels = cutLabels(
-    labelsOf(reading, detection, signal.length),
-    from,
-    to,
-  );
-  const local = fitPhase({
-    signal: signal.subarray(from, to),
-    spacing: Math.max(4, Math.min(spacing, Math.floor((to - from) / 6))),
-    labels,
-    parameters: fit.parameters,
-    noise: Math.max(fit.noise, 0.02 * fit.parameters.amplitude),
-    fitFeedback: false,
-    fitLevels: false,
-    iterations: 6,
-  });
-  return local.residualSquares;
 }

@@ -111,6 +111,48 @@ describe("displacementSpectrum", () => {
 });
 
 describe("measureResponse", () => {
+  it("claims no gain where the drive has less than 'leastDrive' of its density", () => {
+    const random = createRandom(9);
+    const rate = 1024;
+    const n = 16384;
+    // Tones in the middle of bins of 1024 samples: 100 Hz, 0.015 of it at
+    // 200 Hz (2.3e-4 of its density), 0.002 at 300 Hz (4e-6).
+    const tones = [[100, 1], [200, 0.015], [300, 0.002]] as const;
+    const drive = Float64Array.from({ length: n }, (_, i) =>
+      tones.reduce(
+        (sum, [f, a]) => sum + a * Math.cos(2 * Math.PI * f * i / rate),
+        0,
+      ));
+    // 1 µm/V at 100 Hz, 2 µm/V at 200 Hz, 3 µm/V at 300 Hz.
+    const x = Float64Array.from({ length: n }, (_, i) =>
+      tones.reduce(
+        (sum, [f, a]) =>
+          sum + f * 1e-8 * a * Math.cos(2 * Math.PI * f * i / rate),
+        1e-10 * random.normal(),
+      ));
+    const capture = createCapture([
+      { name: "m", role: "monitor signal", unit: "V", samples: x },
+      { name: "d", role: "drive voltage", unit: "V", samples: drive },
+    ], { samplingRate: rate });
+    const gainsFrom = (leastDrive: number) => {
+      const { frequency, gain } = measureResponse(
+        madeDisplacement(x, rate, 1e-10),
+        capture,
+        { segmentLength: 1024, leastDrive },
+      );
+      return new Map(Array.from(frequency, (f, k) => [f, gain[k]!]));
+    };
+    // A Hann window spreads a tone over its bin and both neighbours.
+    const usual = gainsFrom(1e-4);
+    expect([...usual.keys()]).toEqual([99, 100, 101, 200]);
+    // Noise of 0.1 nm against 30 nm of displacement, averaged.
+    expect(Math.abs(usual.get(200)! / 2e-6 - 1)).toBeLessThan(1e-3);
+    const all = gainsFrom(2e-6);
+    expect([...all.keys()]).toEqual([99, 100, 101, 199, 200, 201, 300]);
+    expect(Math.abs(all.get(300)! / 3e-6 - 1)).toBeLessThan(1e-2);
+    expect([...gainsFrom(0.5).keys()]).toEqual([100]);
+    expect(() => gainsFrom(0)).toThrow("'leastDrive' must be a number above 0");
+  });
   it("gives gain, phase and coherence of a resonance driven by noise", () => {
     const random = createRandom(8);
     const rate = 2000;

@@ -1,0 +1,78 @@
+import { checkpoint } from "../progress/mod.ts";
+import type { Detection } from "./detection.ts";
+import type { Reading } from "./hypotheses.ts";
+import type { PhaseFit } from "./phase_fit.ts";
+import {
+  chooseSpacing,
+  firstSpacings,
+  fitReading,
+  score,
+} from "./reading_fit.ts";
+
+/** Intervals between knots of the height that are tried. */
+const triedIntervals = [4, 8, 16, 32, 64] as const;
+/** Distances of the phase's knots that are worth more than one trial. */
+const keptSpacings = 2;
+/** Half fringes between knots at least: fewer do not tell height from phase. */
+const leastLegs = 2;
+/** Akaike's criterion must improve by so much. */
+const leastGain = 20;
+
+/**
+ * Fits the course of the fringes' height along with the phase.
+ *
+ * @param signal The signal.
+ * @param detection Its fringes.
+ * @param reading How the record is read.
+ * @param before Its fit so far.
+ * @returns The fit with the height, or `null` if it is no better.
+ */
+export function fitHeight(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  before: PhaseFit,
+): PhaseFit | null {
+  const n = signal.length;
+  let best: PhaseFit | null = null;
+  let wide = 0;
+  const consider = (fit: PhaseFit, spacing: number) => {
+    if (best !== null && !(score(fit) < score(best))) return false;
+    best = fit;
+    wide = spacing;
+    return true;
+  };
+  let spacings = [
+    ...new Set([before.spacing, ...firstSpacings(signal, detection)]),
+  ];
+  for (const intervals of triedIntervals) {
+    const between = Math.ceil(n / intervals);
+    if (between < leastLegs * detection.fastest) break;
+    checkpoint(NaN, "fit height");
+    let better = false;
+    const scores = new Map<number, number>();
+    for (const spacing of spacings) {
+      const from: PhaseFit = best ?? before;
+      const fit = fitReading(
+        signal,
+        detection,
+        reading,
+        spacing,
+        from.parameters,
+        12,
+        null,
+        spacing === from.spacing ? from.coefficients : null,
+        between,
+      );
+      scores.set(spacing, score(fit));
+      if (consider(fit, between)) better = true;
+    }
+    spacings = spacings
+      .sort((a, b) => scores.get(a)! - scores.get(b)!)
+      .slice(0, keptSpacings);
+    if (!better && intervals > triedIntervals[1]) break;
+  }
+  if (best === null) return null;
+  const chosen = chooseSpacing(signal, detection, reading, best, true, wide);
+  return score(chosen) < score(before) - leastGain ? chosen : null;
+}

@@ -1,0 +1,274 @@
+import { cutLabels } from "./cut_labels.ts";
+import { cutParameters } from "./fringe_height.ts";
+import { fitPhase, type PhaseFit } from "./phase_fit.ts";
+import { tracePhase } from "./phase_residuals.ts";
+import { phaseAt } from "./phase_system.ts";
+import { splineThrough } from "./spline_through.ts";
+
+/**
+ * Another reading of a turn of the target: it may have turned just before an
+ * extreme of the fringe instead of just after, or, at an end of the record, turned
+ * there instead of passing it, and the samples hardly tell.
+ */
+export interface TurnReading {
+  /** First sample that reads otherwise. */
+  readonly first: number;
+  /** Last sample that reads otherwise. */
+  readonly last: number;
+  /** φ0 of these samples in this reading, in rad. */
+  readonly phase: Float64Array;
+  /**
+   * Its squared residuals minus those of the fit, over the noise's square, with
+   * two more for each coefficient that either needs (1).
+   */
+  readonly excess: number;
+}
+
+/** Extremes from each end at which another reading is tried. */
+const mostPlaces = 4;
+/** Knots of the fit on the inner side of such an extreme. */
+const knotsInside = 8;
+/** Closer to an extreme of cos than this φF may turn there, in rad. */
+const nearExtreme = 0.6;
+/** A turn farther beyond an extreme than this cannot be mistaken, in rad. */
+const mostBeyond = 1.3;
+/** How near to an extreme the part around a turn is that is mirrored, in rad. */
+const triedWidths = [0.6, 0.3, 0.15] as const;
+/** Turns inside of a record that are tried. */
+const mostTurns = 400;
+/** Multiples of the fit's distance of knots that are tried. */
+const triedStiffness = [1, 2] as const;
+
+/**
+ * Reads the turns of a record the other way: mirrors φF at the extreme around
+ * each, and at each of the outermost extremes of the record; fits that with the
+ * feedback held, and compares what is left.
+ *
+ * @param signal The signal.
+ * @param fit Its fit.
+ * @returns The readings, those that leave least first.
+ */
+export function otherTurns(
+  signal: Float64Array,
+  fit: PhaseFit,
+): TurnReading[] {
+  const n = signal.length;
+  const { p, q, height } = fit.parameters;
+  const { phase, feedbackPhase } = tracePhase(signal, fit);
+  // φF without the modulo: φ0 = φF + h (p sin φF + q cos φF).
+  const heightAt = (i: number) => height === null ? 1 : height.values[i]!;
+  const whole = phase.map((value, i) =>
+    value - heightAt(i) *
+      (p * Math.sin(feedbackPhase[i]!) + q * Math.cos(feedbackPhase[i]!))
+  );
+  const readings: TurnReading[] = [];
+  const mirrorBetween = (first: number, last: number, place: number) => {
+    const mirror = 2 * Math.PI * Math.round(whole[place]! / Math.PI);
+    const other = phase.slice();
+    for (let i = first; i <= last; i++) {
+      // sin changes its sign and cos does not.
+      other[i] = mirror - whole[i]! - heightAt(i) *
+          (p * Math.sin(feedbackPhase[i]!) -
+            q * Math.cos(feedbackPhase[i]!));
+    }
+    const reading = compared(signal, fit, phase, other, first, last);
+    if (reading !== null) readings.push(reading);
+  };
+  for (const atStart of [false, true]) {
+    const limit = innermost(fit, n, atStart);
+    for (
+      const place of extremesAt(whole, atStart, limit).slice(0, mostPlaces)
+    ) {
+      mirrorBetween(atStart ? 0 : place, atStart ? place : n - 1, place);
+    }
+  }
+  for (const { first, last } of turnsInside(whole, fit).slice(0, mostTurns)) {
+    mirrorBetween(first, last, first);
+  }
+  return readings.sort((a, b) => a.excess - b.excess);
+}
+
+/** A run of samples where φF is near one extreme of the fringe. */
+interface Approach {
+  readonly first: number;
+  readonly last: number;
+  /** φF of the extreme, in rad. */
+  readonly level: number;
+}
+
+/**
+ * Where φF comes back from an extreme: between the two places where it passes it,
+ * or around the place where it almost reaches it.
+ */
+function turnsInside(
+  whole: Float64Array,
+  { labels, model }: PhaseFit,
+): { first: number; last: number }[] {
+  const n = whole.length;
+  const jumps = model.feedback > 1 ? labels.jumps : [];
+  const turns: { first: number; last: number }[] = [];
+  let next = 0;
+  const add = (first: number, last: number) => {
+    while (next < jumps.length && jumps[next]!.last <= first) next++;
+    const jumped = next < jumps.length && jumps[next]!.first < last;
+    if (!jumped && first > 0 && last < n - 1) turns.push({ first, last });
+  };
+  let before: Approach | null = null;
+  for (const approach of approachesOf(whole)) {
+    const { first, last, level } = approach;
+    const side = (i: number) =>
+      Math.sign(whole[Math.max(0, Math.min(n - 1, i))]! - level);
+    if (side(first - 1) === side(last + 1)) {
+      // Widest first, so that turns come in order of time.
+      for (const within of triedWidths) {
+        const part = narrowed(whole, approach, within);
+        if (part !== null) add(part.first, part.last);
+      }
+    } else if (
+      before !== null && before.level === level &&
+      side(before.last + 1) === side(first - 1)
+    ) {
+      const from = crossing(whole, before);
+      const to = crossing(whole, approach);
+      let beyond = 0;
+      for (let i = from; i <= to; i++) {
+        beyond = Math.max(beyond, Math.abs(whole[i]! - level));
+      }
+      if (beyond < mostBeyond) add(from, to);
+    }
+    before = approach;
+  }
+  return turns;
+}
+
+function approachesOf(whole: Float64Array): Approach[] {
+  const approaches: Approach[] = [];
+  let first = -1;
+  let level = NaN;
+  for (let i = 0; i <= whole.length; i++) {
+    const own = Math.PI * Math.round(whole[i]! / Math.PI);
+    const near = Math.abs(whole[i]! - own) < nearExtreme;
+    if (first >= 0 && !(near && own === level)) {
+      approaches.push({ first, last: i - 1, level });
+      first = -1;
+    }
+    if (near && first < 0) {
+      first = i;
+      level = own;
+    }
+  }
+  return approaches;
+}
+
+/** The part of an approach that comes closer than a distance, or `null`. */
+function narrowed(
+  whole: Float64Array,
+  { first, last, level }: Approach,
+  within: number,
+): { first: number; last: number } | null {
+  let from = first;
+  let to = last;
+  while (from < to && Math.abs(whole[from]! - level) > within) from++;
+  while (to > from && Math.abs(whole[to]! - level) > within) to--;
+  return to > from ? { first: from, last: to } : null;
+}
+
+/** Sample where φF passes the level of an approach. */
+function crossing(
+  whole: Float64Array,
+  { first, last, level }: Approach,
+): number {
+  let place = first;
+  while (
+    place < last && (whole[place]! - level) * (whole[first]! - level) > 0
+  ) {
+    place++;
+  }
+  return place;
+}
+
+/** Outermost sample that a jump fixes: nothing is mirrored across it. */
+function innermost(fit: PhaseFit, n: number, atStart: boolean): number {
+  const jumps = fit.model.feedback > 1 ? fit.labels.jumps : [];
+  if (atStart) return jumps[0]?.first ?? n - 1;
+  return jumps.at(-1)?.last ?? 0;
+}
+
+/** The places where φF passes or almost reaches a multiple of π, from one end. */
+function extremesAt(
+  whole: Float64Array,
+  atStart: boolean,
+  limit: number,
+): number[] {
+  const n = whole.length;
+  const places: number[] = [];
+  const distance = (i: number) => {
+    const turns = whole[i]! / Math.PI;
+    return Math.abs(turns - Math.round(turns)) * Math.PI;
+  };
+  const step = atStart ? 1 : -1;
+  for (
+    let i = atStart ? 2 : n - 3;
+    i > 1 && i < n - 2 &&
+    (atStart ? i < limit : i > limit);
+    i += step
+  ) {
+    if (
+      distance(i) < nearExtreme && distance(i) <= distance(i - 1) &&
+      distance(i) < distance(i + 1)
+    ) places.push(i);
+  }
+  return places;
+}
+
+/** The other reading of a part, fitted like the one that is kept. */
+function compared(
+  signal: Float64Array,
+  fit: PhaseFit,
+  phase: Float64Array,
+  other: Float64Array,
+  first: number,
+  last: number,
+): TurnReading | null {
+  const inside = knotsInside * fit.spacing;
+  const from = Math.max(0, first - inside);
+  const to = Math.min(signal.length, last + 1 + inside);
+  if (to - from < 4 * fit.spacing) return null;
+  const labels = cutLabels(fit.labels, from, to);
+  const variance = (fit.noise / fit.parameters.amplitude) ** 2;
+  const fitted = (course: Float64Array) => {
+    let best: { fit: PhaseFit; cost: number } | null = null;
+    for (const stiffness of triedStiffness) {
+      const spacing = stiffness * fit.spacing;
+      const next = fitPhase({
+        signal: signal.subarray(from, to),
+        spacing,
+        labels,
+        coefficients: splineThrough(course.subarray(from, to), spacing),
+        noise: fit.noise,
+        parameters: cutParameters(fit.parameters, from, to),
+        fitFeedback: false,
+        fitLevels: false,
+        iterations: 5,
+      });
+      const cost = next.residualSquares / variance +
+        2 * next.coefficients.length;
+      if (best === null || cost < best.cost) best = { fit: next, cost };
+    }
+    return best!;
+  };
+  const own = fitted(phase);
+  const next = fitted(other);
+  const excess = next.cost - own.cost;
+  if (!Number.isFinite(excess)) return null;
+  const { coefficients, spacing } = next.fit;
+  const course = phase.slice(first, last + 1);
+  let apart = 0;
+  for (let i = first; i <= last; i++) {
+    const value = phaseAt(coefficients, spacing, i - from);
+    apart = Math.max(apart, Math.abs(value - phase[i]!));
+    course[i - first] = value;
+  }
+  // It may have found its way back to the same course.
+  return apart < 0.1 ? null : { first, last, phase: course, excess };
+}
