@@ -1,6 +1,12 @@
 import { followFeedback, reachOf } from "./feedback_course.ts";
 import type { FeedbackFit } from "./feedback_fit.ts";
-import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import {
+  legendreColumns,
+  type NormalCoefficients,
+  normalSystem,
+  solveColumns,
+  solveNormal,
+} from "./normal_equations.ts";
 import { huberWeights, robustDeviation } from "./robust_weights.ts";
 import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
 
@@ -147,7 +153,7 @@ export function fitEdges(
   }
   let damping = 1e-3;
   let converged = false;
-  let undamped = (): ReturnType<typeof solveColumns> => null;
+  let undamped = (): NormalCoefficients | null => null;
   for (let round = 0; round < 30; round++) {
     const { model, columns, linear, noise, weights } = here;
     const derivatives = model.derivatives(linear.coefficients)
@@ -166,15 +172,9 @@ export function fitEdges(
       for (let i = 0; i < n; i++) target[i]! += at.phase[k]! * column[i]!;
     }
     const all = [...columns, ...derivatives];
-    undamped = () => solveColumns(all, target, scaled, 1e-10, 0, precision);
-    const damped = solveColumns(
-      all,
-      target,
-      scaled,
-      damping,
-      columns.length,
-      precision,
-    );
+    const normal = normalSystem(all, target, scaled);
+    undamped = () => solveNormal(normal, 1e-10, 0, precision);
+    const damped = solveNormal(normal, damping, columns.length, precision);
     if (damped === null) return null;
     const change = Array.from(damped.coefficients.slice(columns.length));
     for (let k = 1; k < order; k++) change[1 + k]! -= at.phase[k]!;
@@ -218,10 +218,10 @@ export function fitEdges(
   return {
     steps: at.phase[0]! / Math.PI,
     standardUncertainty: widen *
-      Math.sqrt(solution.inverse.get(first, first)) / Math.PI,
+      Math.sqrt(solution.variance(first)) / Math.PI,
     feedbackParameter: at.c,
     feedbackUncertainty: widen *
-      Math.sqrt(solution.inverse.get(first + order, first + order)),
+      Math.sqrt(solution.variance(first + order)),
     angle: Math.atan2(b, a),
     offset: at.offset,
     phase: at.phase,
@@ -237,7 +237,7 @@ export function fitEdges(
       ? {
         lagChange: at.lag,
         lagUncertainty: widen * Math.sqrt(
-          solution.inverse.get(first + order + 3, first + order + 3),
+          solution.variance(first + order + 3),
         ),
       }
       : {}),
@@ -312,28 +312,14 @@ function modelOf(
     );
     const delta = at.keep < 0.8 ? 1e-4 : -1e-4;
     for (const { stroke, course, from } of courses) {
-      const byPhase = course.byPhase(a, b, at.keep);
+      const { byPhase, byFeedback } = course.derivatives(a, b, at.keep);
+      const put = (k: number, column: Float64Array, factor: number) =>
+        out[k]!.set(filtered(times(byPhase, column, factor), at.keep), from);
       out[0]!.set(filtered(byPhase, at.keep), from);
-      for (let k = 1; k <= order; k++) {
-        const column = stroke.polynomials[k]!;
-        out[k]!.set(
-          filtered(byPhase.map((v, i) => -v * column[i]!), at.keep),
-          from,
-        );
-      }
-      out[order + 3]!.set(
-        filtered(byPhase.map((v, i) => v * stroke.time[i]!), at.keep),
-        from,
-      );
-      const rate = at.phase[0]!;
-      out[order + 4]!.set(
-        filtered(byPhase.map((v, i) => -v * rate * stroke.lag[i]!), at.keep),
-        from,
-      );
-      out[order + 1]!.set(
-        filtered(course.byFeedback(a, b, at.keep), at.keep),
-        from,
-      );
+      for (let k = 1; k <= order; k++) put(k, stroke.polynomials[k]!, -1);
+      put(order + 3, stroke.time, 1);
+      put(order + 4, stroke.lag, -at.phase[0]!);
+      out[order + 1]!.set(filtered(byFeedback, at.keep), from);
       const mixed = (keep: number) => {
         const { cosine, sine } = course.build(keep);
         const [one, line, parabola] = stroke.ramp as [
@@ -341,20 +327,29 @@ function modelOf(
           Float64Array,
           Float64Array,
         ];
-        return filtered(
-          cosine.map((value, i) =>
-            a * value + b * sine[i]! + level * one[i]! + slope * line[i]! +
-            bend * parabola[i]!
-          ),
-          keep,
-        );
+        for (let i = 0; i < cosine.length; i++) {
+          cosine[i] = a * cosine[i]! + b * sine[i]! + level * one[i]! +
+            slope * line[i]! + bend * parabola[i]!;
+        }
+        return filtered(cosine, keep);
       };
       const [p, q] = [mixed(at.keep + delta), mixed(at.keep)];
-      out[order + 2]!.set(p.map((value, i) => (value - q[i]!) / delta), from);
+      for (let i = 0; i < p.length; i++) p[i] = (p[i]! - q[i]!) / delta;
+      out[order + 2]!.set(p, from);
     }
     return out;
   };
   return { ramp, cosine, sine, derivatives };
+}
+
+function times(
+  a: Float64Array,
+  b: Float64Array,
+  factor: number,
+): Float64Array {
+  const out = new Float64Array(a.length);
+  for (let i = 0; i < out.length; i++) out[i] = factor * a[i]! * b[i]!;
+  return out;
 }
 
 /** The fringes of one stroke before the pole, and their derivatives. */
@@ -364,7 +359,10 @@ function courseOf(
 ) {
   const n = x.length;
   const byLag = lagChange * phase[0]!;
-  const t = time.map((value, i) => offset + drift * value - byLag * lag[i]!);
+  const t = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    t[i] = offset + drift * time[i]! - byLag * lag[i]!;
+  }
   phase.forEach((value, k) => {
     const column = polynomials[k + 1]!;
     for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
@@ -374,7 +372,7 @@ function courseOf(
     (total, value, k) => total + value * (k % 2 === 0 ? end : 1),
     0,
   );
-  const { angle, jumps } = followFeedback(x, t, turn, c, null);
+  const { angle, cosine, sine, jumps } = followFeedback(x, t, turn, c, null);
   const last = Math.acos(-1 / Math.max(1, c));
   const places = jumps.map(({ index, crossing, sign }) => ({
     index,
@@ -392,49 +390,40 @@ function courseOf(
     ] as const;
   };
   const build = (keep: number): Course => {
-    const cosine = angle.map((z, i) => envelope[i]! * Math.cos(z));
-    const sine = angle.map((z, i) => envelope[i]! * Math.sin(z));
+    const even = times(envelope, cosine, 1);
+    const odd = times(envelope, sine, 1);
     for (const { index, u, before } of places) {
       const [w] = share(u, keep);
       const e = envelope[index]!;
-      cosine[index] = e * Math.cos(before) +
-        w * (cosine[index]! - e * Math.cos(before));
-      sine[index] = e * Math.sin(before) +
-        w * (sine[index]! - e * Math.sin(before));
+      const [cos, sin] = [e * Math.cos(before), e * Math.sin(before)];
+      even[index] = cos + w * (even[index]! - cos);
+      odd[index] = sin + w * (odd[index]! - sin);
     }
-    return { cosine, sine };
-  };
-  const slope = (i: number, a: number, b: number) => {
-    const z = angle[i]!;
-    const [cos, sin] = [Math.cos(z), Math.sin(z)];
-    return envelope[i]! * (b * cos - a * sin) / Math.max(0.05, 1 + c * cos);
+    return { cosine: even, sine: odd };
   };
   const level = (i: number, z: number, a: number, b: number) =>
     envelope[i]! * (a * Math.cos(z) + b * Math.sin(z));
-  const byPhase = (a: number, b: number, keep: number) => {
-    const out = new Float64Array(n);
-    for (let i = 0; i < n; i++) out[i] = slope(i, a, b);
-    for (const { index, u, before, after, rate } of places) {
-      const [w, dw] = share(u, keep);
-      const height = level(index, after, a, b) - level(index, before, a, b);
-      out[index] = w * out[index]! + height * dw / rate;
-    }
-    return out;
-  };
-  const byFeedback = (a: number, b: number, keep: number) => {
-    const out = new Float64Array(n);
+  const derivatives = (a: number, b: number, keep: number) => {
+    const byPhase = new Float64Array(n);
+    const byFeedback = new Float64Array(n);
     for (let i = 0; i < n; i++) {
-      out[i] = -Math.sin(angle[i]!) * slope(i, a, b);
+      const [cos, sin] = [cosine[i]!, sine[i]!];
+      const slope = envelope[i]! * (b * cos - a * sin) /
+        Math.max(0.05, 1 + c * cos);
+      byPhase[i] = slope;
+      byFeedback[i] = -sin * slope;
     }
     const reach = c > 1 ? Math.sqrt(c * c - 1) / c : 0;
     for (const { index, u, before, after, rate, sign } of places) {
       const [w, dw] = share(u, keep);
       const height = level(index, after, a, b) - level(index, before, a, b);
-      out[index] = w * out[index]! - height * dw * sign * reach / rate;
+      byPhase[index] = w * byPhase[index]! + height * dw / rate;
+      byFeedback[index] = w * byFeedback[index]! -
+        height * dw * sign * reach / rate;
     }
-    return out;
+    return { byPhase, byFeedback };
   };
-  return { build, byPhase, byFeedback };
+  return { build, derivatives };
 }
 
 /** One pole, at several steps to a sample; one value per sample comes out. */
@@ -446,7 +435,8 @@ function filtered(values: Float64Array, keep: number): Float64Array {
   let i = 0;
   for (let s = 0; s < out.length; s++) {
     for (let m = 0; m < parts; m++, i++) {
-      state = values[i]! + k * (state - values[i]!);
+      const value = values[i]!;
+      state = value + k * (state - value);
     }
     out[s] = state;
   }
