@@ -49,8 +49,11 @@ function tableOf(c: number, reach: number): BranchTable {
   let last = 0;
   slopes[0] = 1 / (1 + c);
   for (let k = 1; k <= steps; k++) {
-    let z = nodes[k - 1]! + step * slopes[k - 1]!;
-    for (let round = 0; round < 4; round++) {
+    const before = nodes[k - 1]!;
+    const rate = step * slopes[k - 1]!;
+    let z = before +
+      rate * (1 + 0.5 * rate * c * Math.sin(before) * slopes[k - 1]!);
+    for (let round = 0; round < 2; round++) {
       z += (k * step - z - c * Math.sin(z)) / (1 + c * Math.cos(z));
     }
     const slope = 1 + c * Math.cos(z);

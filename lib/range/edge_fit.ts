@@ -10,8 +10,8 @@ import {
 import { huberWeights, robustDeviation } from "./robust_weights.ts";
 import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
 
-/** Steps of the model per sample of the signal. */
-const parts = 3;
+/** Samples of the signal per step of the ramp below which the model is finer. */
+const enough = 24;
 /** Samples left out at the start of a stroke, until the pole has settled. */
 const settle = 4;
 
@@ -28,7 +28,7 @@ interface Parameters {
   lag: number;
 }
 
-/** The fringes along a stroke, as many steps to a sample as `parts`. */
+/** The fringes along a stroke, several steps of the model to a sample. */
 interface Course {
   /** cos z and sin z, over a jump as the amplifier sees them. */
   cosine: Float64Array;
@@ -61,6 +61,7 @@ interface Model {
  * @param signal The stroke, or two of them one after the other.
  * @param start The fit to refine.
  * @param moving Whether the target may move steadily while the two strokes last.
+ * @param mostRounds Rounds after which it stops, settled or not.
  * @returns The refined fit; `null` where it does not describe the signal better
  * or the edges show no pole.
  */
@@ -68,6 +69,7 @@ export function fitEdges(
   signal: StrokeSignal,
   start: FeedbackFit,
   moving = false,
+  mostRounds = 30,
 ): FeedbackFit | null {
   const { x, y, seam } = signal;
   const n = x.length;
@@ -75,8 +77,11 @@ export function fitEdges(
   const power = powerOf(signal);
   const { growth } = start;
   const strokes = seam === undefined ? [[0, n]] : [[0, seam], [seam, n]];
+  // Steps of the model per sample of the signal.
+  const parts = n / strokes.length > enough * start.steps ? 1 : 3;
   const fine = strokes.map(([from, to]) =>
     refine(
+      parts,
       x.subarray(from!, to!),
       power.subarray(from!, to!),
       order,
@@ -154,7 +159,7 @@ export function fitEdges(
   let damping = 1e-3;
   let converged = false;
   let undamped = (): NormalCoefficients | null => null;
-  for (let round = 0; round < 30; round++) {
+  for (let round = 0; round < mostRounds; round++) {
     const { model, columns, linear, noise, weights } = here;
     const derivatives = model.derivatives(linear.coefficients)
       .slice(0, order + (lags ? 5 : moving ? 4 : 3));
@@ -174,6 +179,16 @@ export function fitEdges(
     const all = [...columns, ...derivatives];
     const normal = normalSystem(all, target, scaled);
     undamped = () => solveNormal(normal, 1e-10, 0, precision);
+    const best = undamped();
+    if (best === null) return null;
+    // What the step to the bottom of the parabola would gain.
+    let hoped = -scaled.reduce(
+      (sum, w, i) => sum + w * (target[i]! ** 2 - linear.residuals[i]! ** 2),
+      0,
+    );
+    best.coefficients.forEach((value, j) => hoped += value * normal.right[j]!);
+    if (hoped + here.prior < 1e-3) converged = true;
+    if (converged) break;
     const damped = solveNormal(normal, damping, columns.length, precision);
     if (damped === null) return null;
     const change = Array.from(damped.coefficients.slice(columns.length));
@@ -247,6 +262,7 @@ export function fitEdges(
 
 /** A stroke at several steps to a sample. */
 function refine(
+  parts: number,
   x: Float64Array,
   power: Float64Array,
   order: number,
@@ -268,6 +284,7 @@ function refine(
   };
   const places = between(x);
   return {
+    parts,
     x: places,
     polynomials: legendreColumns(places, Math.max(2, order)),
     ramp: legendreColumns(between(power), 2),
@@ -291,11 +308,12 @@ function modelOf(
     const course = courseOf(stroke, at);
     const from = strokes[s]![0]!;
     const view = course.build(at.keep);
+    const { parts } = stroke;
     stroke.ramp.forEach((column, k) =>
-      ramp[k]!.set(filtered(column, at.keep), from)
+      ramp[k]!.set(filtered(column, at.keep, parts), from)
     );
-    cosine.set(filtered(view.cosine, at.keep), from);
-    sine.set(filtered(view.sine, at.keep), from);
+    cosine.set(filtered(view.cosine, at.keep, parts), from);
+    sine.set(filtered(view.sine, at.keep, parts), from);
     return { stroke, course, from };
   });
   const derivatives = (coefficients: Float64Array) => {
@@ -313,13 +331,17 @@ function modelOf(
     const delta = at.keep < 0.8 ? 1e-4 : -1e-4;
     for (const { stroke, course, from } of courses) {
       const { byPhase, byFeedback } = course.derivatives(a, b, at.keep);
+      const { parts } = stroke;
       const put = (k: number, column: Float64Array, factor: number) =>
-        out[k]!.set(filtered(times(byPhase, column, factor), at.keep), from);
-      out[0]!.set(filtered(byPhase, at.keep), from);
+        out[k]!.set(
+          filtered(times(byPhase, column, factor), at.keep, parts),
+          from,
+        );
+      out[0]!.set(filtered(byPhase, at.keep, parts), from);
       for (let k = 1; k <= order; k++) put(k, stroke.polynomials[k]!, -1);
       put(order + 3, stroke.time, 1);
       put(order + 4, stroke.lag, -at.phase[0]!);
-      out[order + 1]!.set(filtered(byFeedback, at.keep), from);
+      out[order + 1]!.set(filtered(byFeedback, at.keep, parts), from);
       const mixed = (keep: number) => {
         const { cosine, sine } = course.build(keep);
         const [one, line, parabola] = stroke.ramp as [
@@ -331,7 +353,7 @@ function modelOf(
           cosine[i] = a * cosine[i]! + b * sine[i]! + level * one[i]! +
             slope * line[i]! + bend * parabola[i]!;
         }
-        return filtered(cosine, keep);
+        return filtered(cosine, keep, parts);
       };
       const [p, q] = [mixed(at.keep + delta), mixed(at.keep)];
       for (let i = 0; i < p.length; i++) p[i] = (p[i]! - q[i]!) / delta;
@@ -354,7 +376,7 @@ function times(
 
 /** The fringes of one stroke before the pole, and their derivatives. */
 function courseOf(
-  { x, polynomials, envelope, time, lag }: ReturnType<typeof refine>,
+  { parts, x, polynomials, envelope, time, lag }: ReturnType<typeof refine>,
   { offset, phase, c, drift, lag: lagChange }: Parameters,
 ) {
   const n = x.length;
@@ -427,7 +449,11 @@ function courseOf(
 }
 
 /** One pole, at several steps to a sample; one value per sample comes out. */
-function filtered(values: Float64Array, keep: number): Float64Array {
+function filtered(
+  values: Float64Array,
+  keep: number,
+  parts: number,
+): Float64Array {
   const k = keep ** (1 / parts);
   const out = new Float64Array(values.length / parts);
   // As if it had been running before.

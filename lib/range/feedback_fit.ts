@@ -157,6 +157,13 @@ export function fitFeedback(
     );
     const full = solveNormal(normal, 1e-10, 0, prior.weighted);
     if (full === null) return best;
+    // What the step to the bottom of the parabola would gain.
+    let hoped = 0;
+    full.coefficients.forEach((value, j) => hoped += value * normal.right[j]!);
+    for (let i = 0; i < system.y.length; i++) {
+      const left = i < n ? linear.residuals[i]! : system.y[i]!;
+      hoped -= system.weights[i]! * (system.y[i]! ** 2 - left ** 2);
+    }
     const settled = best !== null && Math.abs(bestCost - cost) < 1e-3;
     if (cost < bestCost) {
       const rate = columns.length + 1;
@@ -185,9 +192,9 @@ export function fitFeedback(
         cost,
         converged: false,
       };
-      if (settled) return { ...best, converged: true };
+      if (settled || hoped < 3e-4) return { ...best, converged: true };
     } else {
-      if (settled) return { ...best!, converged: true };
+      if (settled || hoped < 3e-4) return { ...best!, converged: true };
       stale++;
       damping = Math.min(100, damping * 8);
       if (stale > 8) return { ...best!, converged: true };
@@ -393,7 +400,11 @@ function envelopeGrowth(signal: StrokeSignal, fit: FringeFit): number {
   const possible = Math.abs(byPower) < 0.97;
   if (fit.steps < 4) return possible ? byPower : 0;
   const byFringes = Math.max(-0.97, Math.min(0.97, fit.growth));
-  return possible && Math.abs(byPower - byFringes) < 0.15 ? byPower : byFringes;
+  const amplitude = Math.hypot(...fit.harmonics[0]!);
+  const deviation = fit.noise / amplitude * Math.sqrt(6 / signal.x.length);
+  const near = Math.abs(byPower - byFringes) <
+    Math.min(0.15, Math.max(0.03, 5 * deviation));
+  return possible && near ? byPower : byFringes;
 }
 
 /**

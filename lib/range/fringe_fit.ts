@@ -51,17 +51,19 @@ export function fitFringes(
 ): FringeFit | null {
   const { x, y } = signal;
   const n = x.length;
-  if (typeof start === "number" && along === x && n > 1200) {
+  const steps = typeof start === "number" ? start : start[0]! / Math.PI;
+  let near = false;
+  if (along === x && n > 800) {
     // Far more samples than a fringe needs: settle on their means first.
-    const most = Math.max(600, Math.ceil(36 * start));
-    if (n > 2 * most) {
+    const most = Math.max(400, Math.ceil(24 * steps));
+    if (n >= 1.5 * most) {
       const means = thin(signal, most);
       const first = fitFringes(means, start, means.x, mostOrder);
       if (first === null) return null;
-      return fitFringes(signal, first.phase, along, mostOrder);
+      start = first.phase;
+      near = first.converged;
     }
   }
-  const steps = typeof start === "number" ? start : start[0]! / Math.PI;
   const order = typeof start === "number"
     ? Math.min(mostOrder, steps < 1.5 ? 1 : steps < 4 ? 2 : 3)
     : start.length;
@@ -144,7 +146,8 @@ export function fitFringes(
     const damp = Math.min(1, 0.7 / largest);
     phase.forEach((_, k) => phase[k]! += damp * change[k]!);
     if (!(phase[0]! > 0)) return result;
-    converged = Math.abs(change[0]!) < 0.003 * Math.PI * uncertainty;
+    const settled = near ? 0.1 : 0.003;
+    converged = Math.abs(change[0]!) < settled * Math.PI * uncertainty;
   }
   return result;
 }

@@ -5,7 +5,7 @@ import { countRamp, type RampCount } from "./count_ramp.ts";
 import { lagFromPhase } from "./lag_phase.ts";
 import { scanForHops } from "./hop_scan.ts";
 import type { CommonBreak } from "./mode_hop.ts";
-import { createLagCourse, lagScore } from "./lag_score.ts";
+import { createLagCourse, lagScores } from "./lag_score.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { median } from "./stroke_selection.ts";
 import { searchThermalLag } from "./thermal_lag.ts";
@@ -104,13 +104,17 @@ function searchLag(
   if (first === null) return without(plain, 0);
   checkpoint(0.5, "thermal lag");
   let tau = first;
+  let latest = plain;
   const at = (most: number) => {
     const counted = countRamp(
       capture,
       { ...options, thermalTimeConstant: tau },
       most,
       few ? null : course,
+      null,
+      latest,
     );
+    latest = counted;
     return { counted, ...changeOf(counted, course, tau, few) };
   };
   // Two strokes in each direction are enough to settle it.
@@ -144,14 +148,12 @@ function firstOfMany(
 ): number | null {
   const stroke = plain.ramps.strokeDuration;
   const left = (paired: boolean) => {
-    const best = [0.01, 0.03, 0.1]
-      .map((part) => ({
-        part,
-        ...lagScore(plain, course, 0, part * stroke, paired),
-      }))
+    const steps = [0.01, 0.03, 0.1].map((part) => part * stroke);
+    const best = lagScores(plain, course, 0, steps, paired)
+      .map((score, k) => ({ step: steps[k]!, ...score }))
       .reduce((a, b) => b.significance > a.significance ? b : a);
     return best.significance > 5
-      ? Math.max(0.3 * stroke * best.part, Math.min(best.change, 0.1 * stroke))
+      ? Math.max(0.3 * best.step, Math.min(best.change, 0.1 * stroke))
       : null;
   };
   // Pairs that were fitted together bend alike: what they leave tells.
@@ -209,7 +211,7 @@ function changeOf(
       sensitivity: 0,
     };
   }
-  const score = lagScore(counted, course, tau, 0.05 * tau, few);
+  const score = lagScores(counted, course, tau, [0.05 * tau], few)[0]!;
   if (few) return score;
   const found = lagFromPhase(counted, course);
   return found === null ? score : {
