@@ -129,7 +129,7 @@ export function fitEdges(
     drift: moving ? start.drift ?? 0 : 0,
     lag: 0,
   };
-  const lags = moving && signal.lag !== undefined;
+  const lags = seam !== undefined && signal.lag !== undefined;
   let here = evaluate(at);
   if (here === null) return null;
   // The start has the delay of the pole in its offset, but for two strokes in
@@ -162,7 +162,7 @@ export function fitEdges(
   for (let round = 0; round < mostRounds; round++) {
     const { model, columns, linear, noise, weights } = here;
     const derivatives = model.derivatives(linear.coefficients)
-      .slice(0, order + (lags ? 5 : moving ? 4 : 3));
+      .filter((_, k) => k < order + 3 || (k === order + 3 ? moving : lags));
     const scaled = weights.map((weight) => weight / noise ** 2);
     const precision = [...columns, ...derivatives].map((_, j) => {
       const k = j - columns.length - 2;
@@ -204,7 +204,7 @@ export function fitEdges(
         Math.min(0.85, at.keep + short * change[2 + order]!),
       ),
       drift: moving ? at.drift + short * change[3 + order]! : 0,
-      lag: lags ? at.lag + short * change[4 + order]! : 0,
+      lag: lags ? at.lag + short * change.at(-1)! : 0,
     };
     const there = next.phase[0]! > 0.1 ? evaluate(next) : null;
     const gain = there === null
@@ -252,7 +252,7 @@ export function fitEdges(
       ? {
         lagChange: at.lag,
         lagUncertainty: widen * Math.sqrt(
-          solution.variance(first + order + 3),
+          solution.variance(first + order + (moving ? 3 : 2)),
         ),
       }
       : {}),

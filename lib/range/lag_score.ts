@@ -1,6 +1,6 @@
 import type { Capture } from "../capture/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
-import { lagging, wholeDrive } from "./drive.ts";
+import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
 import { dot, join, residualsOf, wholeRuns } from "./residual_scan.ts";
 
@@ -23,7 +23,7 @@ export function createLagCourse(
 ): (timeConstant: number) => Float64Array {
   const drive = wholeDrive(
     findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
-    capture.sampleCount,
+    driveOf(capture, options),
   );
   const { thermalFraction = 1 } = options;
   return (timeConstant) =>

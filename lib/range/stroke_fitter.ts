@@ -168,7 +168,8 @@ export function fitWaveform(
  * of higher order, started from the phase averaged over each fringe.
  */
 function followBend(signal: StrokeSignal, fit: FringeFit): FringeFit {
-  const noise = sampleNoise(signal.y);
+  // Among few samples to a step the fringes themselves look like noise.
+  const noise = signal.x.length > 12 * fit.steps ? sampleNoise(signal.y) : 0;
   let best = fit;
   if (fit.noise < 1.3 * noise) return best;
   const trace = fringePhase(signal, fit);
