@@ -1,14 +1,30 @@
 import { feedbackPhase } from "../laser/mod.ts";
 
 /** Steps of the table along half a branch. */
-const steps = 1024;
+const steps = 256;
 /**
  * The table ends where dt/dz = 1 + C cos z falls below this, times C above 1: a
  * fold is near.
  */
 const leastSlope = 0.2;
-/** Fewer samples are solved one by one. */
-const shortest = 2 * steps;
+
+/** Angles on the branch around 0. */
+export interface BranchAngles {
+  /** z of each sample, in rad. */
+  readonly angle: Float64Array;
+  readonly cosine: Float64Array;
+  readonly sine: Float64Array;
+}
+
+/** z and dz/dt at even distances of t. */
+interface BranchTable {
+  readonly c: number;
+  readonly reach: number;
+  readonly nodes: Float64Array;
+  readonly slopes: Float64Array;
+  /** Last node before the fold. */
+  readonly last: number;
+}
 
 /** z of t = z + C sin z on the branch around 0, solved one by one. */
 export function solveOnBranch(offset: Float64Array, c: number): Float64Array {
@@ -19,39 +35,61 @@ export function solveOnBranch(offset: Float64Array, c: number): Float64Array {
   }).phase;
 }
 
+/** The one made last: fits ask for one C many times. */
+let latest: BranchTable | null = null;
+
+function tableOf(c: number, reach: number): BranchTable {
+  if (latest !== null && latest.c === c && latest.reach === reach) {
+    return latest;
+  }
+  const step = reach / steps;
+  const nodes = new Float64Array(steps + 1);
+  const slopes = new Float64Array(steps + 1);
+  const least = leastSlope * Math.max(1, c);
+  let last = 0;
+  slopes[0] = 1 / (1 + c);
+  for (let k = 1; k <= steps; k++) {
+    const before = nodes[k - 1]!;
+    const rate = step * slopes[k - 1]!;
+    let z = before +
+      rate * (1 + 0.5 * rate * c * Math.sin(before) * slopes[k - 1]!);
+    for (let round = 0; round < 2; round++) {
+      z += (k * step - z - c * Math.sin(z)) / (1 + c * Math.cos(z));
+    }
+    const slope = 1 + c * Math.cos(z);
+    if (!(slope > least)) break;
+    nodes[k] = z;
+    slopes[k] = 1 / slope;
+    last = k;
+  }
+  return latest = { c, reach, nodes, slopes, last };
+}
+
 /**
- * z of t = z + C sin z on the branch around 0 for many t: a table of cubic pieces
- * with the slopes dz/dt = 1/(1 + C cos z), good to 1e-7 rad; near a fold the
- * equation is solved.
+ * z of t = z + C sin z on the branch around 0: from a table of cubic pieces with
+ * the slopes dz/dt = 1/(1 + C cos z) and one round of Newton's, good to 1e-7 rad;
+ * near a fold the equation is solved.
  *
  * @param offset t of each sample, in rad, inside the branch.
  * @param c Feedback parameter C (1).
  * @param reach Half of the branch, in rad.
- * @returns z of each sample, in rad.
  */
 export function followBranch(
   offset: Float64Array,
   c: number,
   reach: number,
-): Float64Array {
+): BranchAngles {
   const n = offset.length;
-  if (n < shortest) return solveOnBranch(offset, c);
+  const { nodes, slopes, last } = tableOf(c, reach);
   const step = reach / steps;
-  const nodes = solveOnBranch(
-    Float64Array.from({ length: steps + 1 }, (_, k) => k * step),
-    c,
-  );
-  const slopes = nodes.map((z) => 1 / (1 + c * Math.cos(z)));
-  let last = 0;
-  const steepest = 1 / (leastSlope * Math.max(1, c));
-  while (
-    last < steps && slopes[last + 1]! > 0 && slopes[last + 1]! <= steepest
-  ) last++;
-  const result = new Float64Array(n);
+  const angle = new Float64Array(n);
+  const cosine = new Float64Array(n);
+  const sine = new Float64Array(n);
   const rest: number[] = [];
   for (let i = 0; i < n; i++) {
     const t = offset[i]!;
-    const place = Math.abs(t) / step;
+    const size = Math.abs(t);
+    const place = size / step;
     const k = Math.floor(place);
     if (!(k < last)) {
       rest.push(i);
@@ -61,12 +99,25 @@ export function followBranch(
     const v = 1 - u;
     const z = v * v * ((1 + 2 * u) * nodes[k]! + u * step * slopes[k]!) +
       u * u * ((1 + 2 * v) * nodes[k + 1]! - v * step * slopes[k + 1]!);
-    result[i] = t < 0 ? -z : z;
+    const cos = Math.cos(z);
+    const sin = Math.sin(z);
+    const change = (size - z - c * sin) / (1 + c * cos);
+    const half = 1 - change * change / 2;
+    cosine[i] = cos * half - sin * change;
+    const s = sin * half + cos * change;
+    angle[i] = t < 0 ? -z - change : z + change;
+    sine[i] = t < 0 ? -s : s;
   }
+  if (rest.length === 0) return { angle, cosine, sine };
   const solved = solveOnBranch(
     Float64Array.from(rest, (i) => offset[i]!),
     c,
   );
-  rest.forEach((i, k) => result[i] = solved[k]!);
-  return result;
+  rest.forEach((i, k) => {
+    const z = solved[k]!;
+    angle[i] = z;
+    cosine[i] = Math.cos(z);
+    sine[i] = Math.sin(z);
+  });
+  return { angle, cosine, sine };
 }

@@ -24,6 +24,7 @@ import {
   selectSamples,
   type StrokeSignal,
 } from "./stroke_signal.ts";
+import { type WarmStarts, warmStarts } from "./warm_start.ts";
 
 /** Every stroke of a capture, counted. */
 export interface RampCount {
@@ -35,6 +36,8 @@ export interface RampCount {
     readonly up: readonly CommonBreak[];
     readonly down: readonly CommonBreak[];
   };
+  /** Free waveform of each stroke; `null` where there are no fringes. */
+  readonly waveforms: readonly (FringeFit | null)[];
   /** One for each stroke; `null` where there are no fringes. */
   readonly counts: readonly (StrokeCount | null)[];
   /** Current at the lower end of the ramp, in A. */
@@ -51,6 +54,8 @@ export interface RampCount {
  * @param mostStrokes Strokes to count, from the first.
  * @param lagCourse Lagging current in A for a time constant in s: leaves the time
  * constant free to change, on rising and falling strokes together.
+ * @param known Mode hops found before, or `null` to look for them.
+ * @param before A count of the same capture to start from, or `null`.
  * @throws {NotMeasurableError} If there is no ramp or there are no fringes.
  */
 export function countRamp(
@@ -59,6 +64,7 @@ export function countRamp(
   mostStrokes = Infinity,
   lagCourse: ((timeConstant: number) => Float64Array) | null = null,
   known: RampCount["hops"] | null = null,
+  before: RampCount | null = null,
 ): RampCount {
   const monitor = requireChannel(capture, "monitor signal");
   const ramps = findRamps(capture, options);
@@ -72,11 +78,24 @@ export function countRamp(
   const signals = strokes.map((stroke) =>
     strokeSignal(monitor.samples, stroke, low, span, lag)
   );
+  const warm = before === null ? null : warmStarts(before, strokes, signals);
   let guess = NaN;
+  const alike: { up: FringeFit | null; down: FringeFit | null } = {
+    up: null,
+    down: null,
+  };
   const waveforms = signals.map((signal, i) => {
     checkpoint(0.3 * i / strokes.length, "count steps");
-    const fit = signal === null ? null : fitWaveform(signal, guess);
-    if (fit !== null) guess = fit.steps;
+    const { direction } = strokes[i]!;
+    const fit = signal === null ? null : fitWaveform(
+      signal,
+      guess,
+      warm?.waveform(i) ?? alike[direction],
+    );
+    if (fit !== null) {
+      guess = fit.steps;
+      alike[direction] = fit;
+    }
     return fit;
   });
   if (waveforms.every((fit) => fit === null)) {
@@ -90,7 +109,7 @@ export function countRamp(
   const paired = hops.up.length + hops.down.length === 0 && median(
         waveforms.flatMap((fit) => fit === null ? [] : [fit.steps]),
       ) < 4
-    ? countPairs(strokes, signals, waveforms)
+    ? countPairs(strokes, signals, waveforms, warm)
     : [];
   const counts: (StrokeCount | null)[] = [...paired];
   const pairs = createEdgePairs(lag !== null);
@@ -110,6 +129,7 @@ export function countRamp(
         stroke.direction,
         parts.length === 1 ? waveform : null,
         parts.length === 1 ? found : undefined,
+        parts.length === 1 ? warm?.model(i) : null,
       );
       return count === null ? [] : [{ ...count, from: part.from }];
     });
@@ -129,7 +149,9 @@ export function countRamp(
     // The last stroke has no other after it: with the one before.
     const from = i === strokes.length - 1 ? i - 1 : i;
     const pair = from < 0 ? null : pairAt(from);
-    const followed = pair === null ? null : pairs.follow(pair);
+    const followed = pair === null
+      ? null
+      : pairs.follow(pair, warm?.pair(from));
     if (followed !== null) {
       if (from === i) counts[i] = countStroke(i, followed[0]);
       counts[from + 1] = countStroke(from + 1, followed[1]);
@@ -148,7 +170,7 @@ export function countRamp(
     i++;
   }
   for (let i = 0; i < strokes.length; i++) counts[i] ??= null;
-  return { ramps, strokes, signals, hops, counts, low, span };
+  return { ramps, strokes, signals, hops, waveforms, counts, low, span };
 }
 
 /**
@@ -159,6 +181,7 @@ function countPairs(
   strokes: readonly Stroke[],
   signals: readonly (StrokeSignal | null)[],
   waveforms: readonly (FringeFit | null)[],
+  warm: WarmStarts | null,
 ): (StrokeCount | null)[] {
   const counts: (StrokeCount | null)[] = strokes.map(() => null);
   const counter = createStrokeCounter();
@@ -171,7 +194,13 @@ function countPairs(
     ) continue;
     checkpoint(0.3 + 0.7 * i / strokes.length, "count steps");
     const pair = joinStrokes(a, b);
-    const count = counter(pair, strokes[i]!.direction, waveform);
+    const count = counter(
+      pair,
+      strokes[i]!.direction,
+      waveform,
+      undefined,
+      warm?.pair(i),
+    );
     // More than noise is left where the target did not rest.
     if (count?.model && count.misfit < 1.5 * count.sampleNoise) {
       [counts[i], counts[i + 1]] = splitPair(count, pair.seam!) as [

@@ -56,12 +56,13 @@ export function createStrokeCounter(): (
   direction: "up" | "down",
   waveform: FringeFit | null,
   model?: FeedbackFit,
+  hint?: FeedbackFit | null,
 ) => StrokeCount | null {
   const fitStroke = createStrokeFitter();
-  return (signal, direction, given, found) => {
+  return (signal, direction, given, found, hint) => {
     const fits = found !== undefined && given !== null
       ? { waveform: given, model: found }
-      : fitStroke(signal, direction, given);
+      : fitStroke(signal, direction, given, hint);
     if (fits === null) return null;
     const { waveform, model } = fits;
     const chosen = model ?? waveform;

@@ -181,6 +181,14 @@ export function measureDistance(
       } ms: count both with the same 'thermalTimeConstant'`,
     ));
   }
+  if (calibration !== null && lag === undefined && counted > 0) {
+    warnings.push(warn(
+      "lag-unknown",
+      `These steps were counted with a thermal lag of ${
+        (1e3 * counted).toPrecision(3)
+      } ms, and the calibration does not say with which: calibrate again, or give 'thermalTimeConstant' as it was counted with`,
+    ));
+  }
   const perCurrent = steps.stepsPerCurrent;
   const zero = calibration?.zeroOffset.value ?? 0;
 

@@ -177,12 +177,24 @@ function startOf(capture: Capture, drive: StatedDrive): number {
   return start - Math.floor(start);
 }
 
-/** The drive of the whole record, the strokes joined by straight lines. */
-export function wholeDrive(ramps: Ramps, count: number): Float64Array {
+/**
+ * The drive of the whole record: smooth along the strokes, which are joined by
+ * straight lines; before the first and after the last as it was captured.
+ *
+ * @param ramps The ramps, found without leaving out turn-rounds.
+ * @param captured The drive current as captured, in A.
+ */
+export function wholeDrive(
+  ramps: Ramps,
+  captured: Float64Array,
+): Float64Array {
+  const count = captured.length;
   const drive = new Float64Array(count).fill(NaN);
-  for (const { start, current } of ramps.diagnostics.strokes) {
-    drive.set(current, start);
-  }
+  const { strokes } = ramps.diagnostics;
+  for (const { start, current } of strokes) drive.set(current, start);
+  const [first, last] = [strokes[0]!.start, strokes.at(-1)!.end];
+  drive.set(captured.subarray(0, first));
+  drive.set(captured.subarray(last), last);
   const { turningPoints } = ramps.diagnostics;
   const low = ramps.lowCurrent.value;
   const high = ramps.highCurrent.value;
@@ -196,18 +208,14 @@ export function wholeDrive(ramps: Ramps, count: number): Float64Array {
       drive[at] = drive[near]! > (low + high) / 2 ? high : low;
     }
   }
-  let last = -1;
+  let known = -1;
   for (let i = 0; i < count; i++) {
     if (Number.isNaN(drive[i])) continue;
-    if (last < 0) drive.fill(drive[i]!, 0, i);
-    else {
-      for (let k = last + 1; k < i; k++) {
-        drive[k] = drive[last]! +
-          (drive[i]! - drive[last]!) * (k - last) / (i - last);
-      }
+    for (let k = known + 1; k < i; k++) {
+      drive[k] = drive[known]! +
+        (drive[i]! - drive[known]!) * (k - known) / (i - known);
     }
-    last = i;
+    known = i;
   }
-  drive.fill(drive[last]!, last + 1);
   return drive;
 }

@@ -1,11 +1,17 @@
 import { followFeedback, reachOf } from "./feedback_course.ts";
 import type { FeedbackFit } from "./feedback_fit.ts";
-import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import {
+  legendreColumns,
+  type NormalCoefficients,
+  normalSystem,
+  solveColumns,
+  solveNormal,
+} from "./normal_equations.ts";
 import { huberWeights, robustDeviation } from "./robust_weights.ts";
 import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
 
-/** Steps of the model per sample of the signal. */
-const parts = 3;
+/** Samples of the signal per step of the ramp below which the model is finer. */
+const enough = 24;
 /** Samples left out at the start of a stroke, until the pole has settled. */
 const settle = 4;
 
@@ -22,7 +28,7 @@ interface Parameters {
   lag: number;
 }
 
-/** The fringes along a stroke, as many steps to a sample as `parts`. */
+/** The fringes along a stroke, several steps of the model to a sample. */
 interface Course {
   /** cos z and sin z, over a jump as the amplifier sees them. */
   cosine: Float64Array;
@@ -55,6 +61,7 @@ interface Model {
  * @param signal The stroke, or two of them one after the other.
  * @param start The fit to refine.
  * @param moving Whether the target may move steadily while the two strokes last.
+ * @param mostRounds Rounds after which it stops, settled or not.
  * @returns The refined fit; `null` where it does not describe the signal better
  * or the edges show no pole.
  */
@@ -62,6 +69,7 @@ export function fitEdges(
   signal: StrokeSignal,
   start: FeedbackFit,
   moving = false,
+  mostRounds = 30,
 ): FeedbackFit | null {
   const { x, y, seam } = signal;
   const n = x.length;
@@ -69,8 +77,11 @@ export function fitEdges(
   const power = powerOf(signal);
   const { growth } = start;
   const strokes = seam === undefined ? [[0, n]] : [[0, seam], [seam, n]];
+  // Steps of the model per sample of the signal.
+  const parts = n / strokes.length > enough * start.steps ? 1 : 3;
   const fine = strokes.map(([from, to]) =>
     refine(
+      parts,
       x.subarray(from!, to!),
       power.subarray(from!, to!),
       order,
@@ -118,7 +129,7 @@ export function fitEdges(
     drift: moving ? start.drift ?? 0 : 0,
     lag: 0,
   };
-  const lags = moving && signal.lag !== undefined;
+  const lags = seam !== undefined && signal.lag !== undefined;
   let here = evaluate(at);
   if (here === null) return null;
   // The start has the delay of the pole in its offset, but for two strokes in
@@ -147,11 +158,11 @@ export function fitEdges(
   }
   let damping = 1e-3;
   let converged = false;
-  let undamped = (): ReturnType<typeof solveColumns> => null;
-  for (let round = 0; round < 30; round++) {
+  let undamped = (): NormalCoefficients | null => null;
+  for (let round = 0; round < mostRounds; round++) {
     const { model, columns, linear, noise, weights } = here;
     const derivatives = model.derivatives(linear.coefficients)
-      .slice(0, order + (lags ? 5 : moving ? 4 : 3));
+      .filter((_, k) => k < order + 3 || (k === order + 3 ? moving : lags));
     const scaled = weights.map((weight) => weight / noise ** 2);
     const precision = [...columns, ...derivatives].map((_, j) => {
       const k = j - columns.length - 2;
@@ -166,15 +177,19 @@ export function fitEdges(
       for (let i = 0; i < n; i++) target[i]! += at.phase[k]! * column[i]!;
     }
     const all = [...columns, ...derivatives];
-    undamped = () => solveColumns(all, target, scaled, 1e-10, 0, precision);
-    const damped = solveColumns(
-      all,
-      target,
-      scaled,
-      damping,
-      columns.length,
-      precision,
+    const normal = normalSystem(all, target, scaled);
+    undamped = () => solveNormal(normal, 1e-10, 0, precision);
+    const best = undamped();
+    if (best === null) return null;
+    // What the step to the bottom of the parabola would gain.
+    let hoped = -scaled.reduce(
+      (sum, w, i) => sum + w * (target[i]! ** 2 - linear.residuals[i]! ** 2),
+      0,
     );
+    best.coefficients.forEach((value, j) => hoped += value * normal.right[j]!);
+    if (hoped + here.prior < 1e-3) converged = true;
+    if (converged) break;
+    const damped = solveNormal(normal, damping, columns.length, precision);
     if (damped === null) return null;
     const change = Array.from(damped.coefficients.slice(columns.length));
     for (let k = 1; k < order; k++) change[1 + k]! -= at.phase[k]!;
@@ -189,7 +204,7 @@ export function fitEdges(
         Math.min(0.85, at.keep + short * change[2 + order]!),
       ),
       drift: moving ? at.drift + short * change[3 + order]! : 0,
-      lag: lags ? at.lag + short * change[4 + order]! : 0,
+      lag: lags ? at.lag + short * change.at(-1)! : 0,
     };
     const there = next.phase[0]! > 0.1 ? evaluate(next) : null;
     const gain = there === null
@@ -218,10 +233,10 @@ export function fitEdges(
   return {
     steps: at.phase[0]! / Math.PI,
     standardUncertainty: widen *
-      Math.sqrt(solution.inverse.get(first, first)) / Math.PI,
+      Math.sqrt(solution.variance(first)) / Math.PI,
     feedbackParameter: at.c,
     feedbackUncertainty: widen *
-      Math.sqrt(solution.inverse.get(first + order, first + order)),
+      Math.sqrt(solution.variance(first + order)),
     angle: Math.atan2(b, a),
     offset: at.offset,
     phase: at.phase,
@@ -237,7 +252,7 @@ export function fitEdges(
       ? {
         lagChange: at.lag,
         lagUncertainty: widen * Math.sqrt(
-          solution.inverse.get(first + order + 3, first + order + 3),
+          solution.variance(first + order + (moving ? 3 : 2)),
         ),
       }
       : {}),
@@ -247,6 +262,7 @@ export function fitEdges(
 
 /** A stroke at several steps to a sample. */
 function refine(
+  parts: number,
   x: Float64Array,
   power: Float64Array,
   order: number,
@@ -268,6 +284,7 @@ function refine(
   };
   const places = between(x);
   return {
+    parts,
     x: places,
     polynomials: legendreColumns(places, Math.max(2, order)),
     ramp: legendreColumns(between(power), 2),
@@ -291,11 +308,12 @@ function modelOf(
     const course = courseOf(stroke, at);
     const from = strokes[s]![0]!;
     const view = course.build(at.keep);
+    const { parts } = stroke;
     stroke.ramp.forEach((column, k) =>
-      ramp[k]!.set(filtered(column, at.keep), from)
+      ramp[k]!.set(filtered(column, at.keep, parts), from)
     );
-    cosine.set(filtered(view.cosine, at.keep), from);
-    sine.set(filtered(view.sine, at.keep), from);
+    cosine.set(filtered(view.cosine, at.keep, parts), from);
+    sine.set(filtered(view.sine, at.keep, parts), from);
     return { stroke, course, from };
   });
   const derivatives = (coefficients: Float64Array) => {
@@ -312,28 +330,18 @@ function modelOf(
     );
     const delta = at.keep < 0.8 ? 1e-4 : -1e-4;
     for (const { stroke, course, from } of courses) {
-      const byPhase = course.byPhase(a, b, at.keep);
-      out[0]!.set(filtered(byPhase, at.keep), from);
-      for (let k = 1; k <= order; k++) {
-        const column = stroke.polynomials[k]!;
+      const { byPhase, byFeedback } = course.derivatives(a, b, at.keep);
+      const { parts } = stroke;
+      const put = (k: number, column: Float64Array, factor: number) =>
         out[k]!.set(
-          filtered(byPhase.map((v, i) => -v * column[i]!), at.keep),
+          filtered(times(byPhase, column, factor), at.keep, parts),
           from,
         );
-      }
-      out[order + 3]!.set(
-        filtered(byPhase.map((v, i) => v * stroke.time[i]!), at.keep),
-        from,
-      );
-      const rate = at.phase[0]!;
-      out[order + 4]!.set(
-        filtered(byPhase.map((v, i) => -v * rate * stroke.lag[i]!), at.keep),
-        from,
-      );
-      out[order + 1]!.set(
-        filtered(course.byFeedback(a, b, at.keep), at.keep),
-        from,
-      );
+      out[0]!.set(filtered(byPhase, at.keep, parts), from);
+      for (let k = 1; k <= order; k++) put(k, stroke.polynomials[k]!, -1);
+      put(order + 3, stroke.time, 1);
+      put(order + 4, stroke.lag, -at.phase[0]!);
+      out[order + 1]!.set(filtered(byFeedback, at.keep, parts), from);
       const mixed = (keep: number) => {
         const { cosine, sine } = course.build(keep);
         const [one, line, parabola] = stroke.ramp as [
@@ -341,30 +349,42 @@ function modelOf(
           Float64Array,
           Float64Array,
         ];
-        return filtered(
-          cosine.map((value, i) =>
-            a * value + b * sine[i]! + level * one[i]! + slope * line[i]! +
-            bend * parabola[i]!
-          ),
-          keep,
-        );
+        for (let i = 0; i < cosine.length; i++) {
+          cosine[i] = a * cosine[i]! + b * sine[i]! + level * one[i]! +
+            slope * line[i]! + bend * parabola[i]!;
+        }
+        return filtered(cosine, keep, parts);
       };
       const [p, q] = [mixed(at.keep + delta), mixed(at.keep)];
-      out[order + 2]!.set(p.map((value, i) => (value - q[i]!) / delta), from);
+      for (let i = 0; i < p.length; i++) p[i] = (p[i]! - q[i]!) / delta;
+      out[order + 2]!.set(p, from);
     }
     return out;
   };
   return { ramp, cosine, sine, derivatives };
 }
 
+function times(
+  a: Float64Array,
+  b: Float64Array,
+  factor: number,
+): Float64Array {
+  const out = new Float64Array(a.length);
+  for (let i = 0; i < out.length; i++) out[i] = factor * a[i]! * b[i]!;
+  return out;
+}
+
 /** The fringes of one stroke before the pole, and their derivatives. */
 function courseOf(
-  { x, polynomials, envelope, time, lag }: ReturnType<typeof refine>,
+  { parts, x, polynomials, envelope, time, lag }: ReturnType<typeof refine>,
   { offset, phase, c, drift, lag: lagChange }: Parameters,
 ) {
   const n = x.length;
   const byLag = lagChange * phase[0]!;
-  const t = time.map((value, i) => offset + drift * value - byLag * lag[i]!);
+  const t = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    t[i] = offset + drift * time[i]! - byLag * lag[i]!;
+  }
   phase.forEach((value, k) => {
     const column = polynomials[k + 1]!;
     for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
@@ -374,7 +394,7 @@ function courseOf(
     (total, value, k) => total + value * (k % 2 === 0 ? end : 1),
     0,
   );
-  const { angle, jumps } = followFeedback(x, t, turn, c, null);
+  const { angle, cosine, sine, jumps } = followFeedback(x, t, turn, c, null);
   const last = Math.acos(-1 / Math.max(1, c));
   const places = jumps.map(({ index, crossing, sign }) => ({
     index,
@@ -392,53 +412,48 @@ function courseOf(
     ] as const;
   };
   const build = (keep: number): Course => {
-    const cosine = angle.map((z, i) => envelope[i]! * Math.cos(z));
-    const sine = angle.map((z, i) => envelope[i]! * Math.sin(z));
+    const even = times(envelope, cosine, 1);
+    const odd = times(envelope, sine, 1);
     for (const { index, u, before } of places) {
       const [w] = share(u, keep);
       const e = envelope[index]!;
-      cosine[index] = e * Math.cos(before) +
-        w * (cosine[index]! - e * Math.cos(before));
-      sine[index] = e * Math.sin(before) +
-        w * (sine[index]! - e * Math.sin(before));
+      const [cos, sin] = [e * Math.cos(before), e * Math.sin(before)];
+      even[index] = cos + w * (even[index]! - cos);
+      odd[index] = sin + w * (odd[index]! - sin);
     }
-    return { cosine, sine };
-  };
-  const slope = (i: number, a: number, b: number) => {
-    const z = angle[i]!;
-    const [cos, sin] = [Math.cos(z), Math.sin(z)];
-    return envelope[i]! * (b * cos - a * sin) / Math.max(0.05, 1 + c * cos);
+    return { cosine: even, sine: odd };
   };
   const level = (i: number, z: number, a: number, b: number) =>
     envelope[i]! * (a * Math.cos(z) + b * Math.sin(z));
-  const byPhase = (a: number, b: number, keep: number) => {
-    const out = new Float64Array(n);
-    for (let i = 0; i < n; i++) out[i] = slope(i, a, b);
-    for (const { index, u, before, after, rate } of places) {
-      const [w, dw] = share(u, keep);
-      const height = level(index, after, a, b) - level(index, before, a, b);
-      out[index] = w * out[index]! + height * dw / rate;
-    }
-    return out;
-  };
-  const byFeedback = (a: number, b: number, keep: number) => {
-    const out = new Float64Array(n);
+  const derivatives = (a: number, b: number, keep: number) => {
+    const byPhase = new Float64Array(n);
+    const byFeedback = new Float64Array(n);
     for (let i = 0; i < n; i++) {
-      out[i] = -Math.sin(angle[i]!) * slope(i, a, b);
+      const [cos, sin] = [cosine[i]!, sine[i]!];
+      const slope = envelope[i]! * (b * cos - a * sin) /
+        Math.max(0.05, 1 + c * cos);
+      byPhase[i] = slope;
+      byFeedback[i] = -sin * slope;
     }
     const reach = c > 1 ? Math.sqrt(c * c - 1) / c : 0;
     for (const { index, u, before, after, rate, sign } of places) {
       const [w, dw] = share(u, keep);
       const height = level(index, after, a, b) - level(index, before, a, b);
-      out[index] = w * out[index]! - height * dw * sign * reach / rate;
+      byPhase[index] = w * byPhase[index]! + height * dw / rate;
+      byFeedback[index] = w * byFeedback[index]! -
+        height * dw * sign * reach / rate;
     }
-    return out;
+    return { byPhase, byFeedback };
   };
-  return { build, byPhase, byFeedback };
+  return { build, derivatives };
 }
 
 /** One pole, at several steps to a sample; one value per sample comes out. */
-function filtered(values: Float64Array, keep: number): Float64Array {
+function filtered(
+  values: Float64Array,
+  keep: number,
+  parts: number,
+): Float64Array {
   const k = keep ** (1 / parts);
   const out = new Float64Array(values.length / parts);
   // As if it had been running before.
@@ -446,7 +461,8 @@ function filtered(values: Float64Array, keep: number): Float64Array {
   let i = 0;
   for (let s = 0; s < out.length; s++) {
     for (let m = 0; m < parts; m++, i++) {
-      state = values[i]! + k * (state - values[i]!);
+      const value = values[i]!;
+      state = value + k * (state - value);
     }
     out[s] = state;
   }

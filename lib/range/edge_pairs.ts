@@ -3,6 +3,9 @@ import { reachOf } from "./feedback_course.ts";
 import type { FeedbackFit } from "./feedback_fit.ts";
 import { joinStrokes, type StrokeSignal } from "./stroke_signal.ts";
 
+/** Rounds after which the most likely of many starts are chosen. */
+const firstRounds = 6;
+
 /** A rising and a falling stroke that follow one another, in either order. */
 export interface StrokePair {
   readonly first: StrokeSignal;
@@ -40,11 +43,15 @@ export function createEdgePairs(always = false) {
     ] as const;
   };
   return {
-    /** From the pair before; `null` without one or where it does not fit. */
-    follow(pair: StrokePair) {
-      if (last === null) return null;
-      const fit = fitEdges(joinStrokes(pair.first, pair.second), last, true);
-      if (fit === null || fit.noise > 1.15 * last.noise) return null;
+    /**
+     * From a hint or else from the pair before; `null` without either or where it
+     * does not fit.
+     */
+    follow(pair: StrokePair, hint: FeedbackFit | null = null) {
+      const start = hint ?? last;
+      if (start === null) return null;
+      const fit = fitEdges(joinStrokes(pair.first, pair.second), start, true);
+      if (fit === null || fit.noise > 1.15 * start.noise) return null;
       last = fit;
       return split(pair, fit);
     },
@@ -81,11 +88,19 @@ export function createEdgePairs(always = false) {
           offset: rising - reach,
         });
       }
-      let best: FeedbackFit | null = null;
-      for (const one of starts) {
-        const fit = fitEdges(signal, one, true);
-        if (fit !== null && fit.cost < (best?.cost ?? Infinity)) best = fit;
-      }
+      const fits = starts.flatMap((one) =>
+        fitEdges(
+          signal,
+          one,
+          true,
+          starts.length > 2 ? firstRounds : undefined,
+        ) ??
+          []
+      ).sort((a, b) => a.cost - b.cost);
+      const best = starts.length > 2
+        ? fits.slice(0, 2).flatMap((fit) => fitEdges(signal, fit, true) ?? [])
+          .sort((a, b) => a.cost - b.cost)[0] ?? null
+        : fits[0] ?? null;
       const usual = Math.max(first.noise, second.noise);
       if (best === null || best.noise > 1.15 * usual) return null;
       last = best;

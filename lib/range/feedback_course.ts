@@ -1,9 +1,12 @@
-import { followBranch, solveOnBranch } from "./branch_table.ts";
+import { followBranch } from "./branch_table.ts";
 
 /** The phase with feedback along a stroke at some parameters. */
 export interface FeedbackCourse {
   /** z = φF + arctan α of each sample, less whole turns, in rad. */
   readonly angle: Float64Array;
+  /** cos z and sin z of each sample (1). */
+  readonly cosine: Float64Array;
+  readonly sine: Float64Array;
   /** 0 for samples next to a jump or past the end of a branch, else 1. */
   readonly weight: Float64Array;
   /** Jumps inside the stroke. */
@@ -62,21 +65,19 @@ export function followFeedback(
   const n = t.length;
   const weight = new Float64Array(n).fill(1);
   if (c <= 1) {
-    const turns = t.map((value) =>
-      2 * Math.PI * Math.round(value / (2 * Math.PI))
-    );
-    const angle = followBranch(
-      t.map((value, i) => value - turns[i]!),
-      c,
-      Math.PI,
-    );
-    for (let i = 0; i < n; i++) angle[i]! += turns[i]!;
-    return { angle, weight, jumps: [] };
+    const offset = new Float64Array(n);
+    for (let i = 0; i < n; i++) {
+      offset[i] = t[i]! - 2 * Math.PI * Math.round(t[i]! / (2 * Math.PI));
+    }
+    const branch = followBranch(offset, c, Math.PI);
+    const { angle } = branch;
+    for (let i = 0; i < n; i++) angle[i]! += t[i]! - offset[i]!;
+    return { ...branch, weight, jumps: [] };
   }
   const reach = reachOf(c);
   const sign = t[n - 1]! > t[0]! ? 1 as const : -1 as const;
   // Mirrored if t falls, so that t rises in what follows.
-  const rise = sign > 0 ? t : t.map((value) => -value);
+  const rise = sign > 0 ? t : negated(t);
   const start = sign * turn;
   // Before the turn t fell: m = floor((t + reach) / 2π).
   let branch = Math.floor((start + reach) / (2 * Math.PI));
@@ -117,8 +118,10 @@ export function followFeedback(
     offset[i] = Math.max(-reach, Math.min(reach, value));
     if (offset[i] !== value) weight[i] = 0;
   }
-  const angle = followBranch(offset, c, reach);
-  if (sign < 0) { for (let i = 0; i < n; i++) angle[i] = -angle[i]!; }
+  const branchAngles = followBranch(offset, c, reach);
+  const { cosine } = branchAngles;
+  const angle = sign > 0 ? branchAngles.angle : negated(branchAngles.angle);
+  const sine = sign > 0 ? branchAngles.sine : negated(branchAngles.sine);
   const inside: FeedbackJump[] = [];
   const tail = Math.max(1, Math.min(3, Math.round(0.2 * room)));
   jumps.forEach((index, k) => {
@@ -140,7 +143,13 @@ export function followFeedback(
       end: sign * (2 * Math.PI * branches[k]! + reach),
     });
   });
-  return { angle, weight, jumps: inside };
+  return { angle, cosine, sine, weight, jumps: inside };
+}
+
+function negated(values: Float64Array): Float64Array {
+  const out = new Float64Array(values.length);
+  for (let i = 0; i < out.length; i++) out[i] = -values[i]!;
+  return out;
 }
 
 /**
@@ -228,17 +237,17 @@ function placeJump(
     both[i] = clamp(value);
     both[count + i] = clamp(value - 2 * Math.PI);
   }
-  const angle = solveOnBranch(both, c);
-  const squared = (i: number, z: number) =>
-    (signal.fringes[low + i]! - signal.cosine(low + i) * Math.cos(z) -
-      signal.sine(low + i) * Math.sin(sign * z)) ** 2;
+  const { cosine, sine } = followBranch(both, c, reach);
+  const squared = (i: number, at: number) =>
+    (signal.fringes[low + i]! - signal.cosine(low + i) * cosine[at]! -
+      signal.sine(low + i) * sign * sine[at]!) ** 2;
   // All after the jump; then one sample after another goes before it.
   let sum = 0;
-  for (let i = 0; i < count; i++) sum += squared(i, angle[count + i]!);
+  for (let i = 0; i < count; i++) sum += squared(i, count + i);
   let best = sum;
   let place = 0;
   for (let i = 0; i < count; i++) {
-    sum += squared(i, angle[i]!) - squared(i, angle[count + i]!);
+    sum += squared(i, i) - squared(i, count + i);
     if (sum < best) [best, place] = [sum, i + 1];
   }
   return low + place;

@@ -5,7 +5,12 @@ import {
 } from "./feedback_course.ts";
 import { assemble, jumpRows } from "./jump_rows.ts";
 import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
-import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import {
+  legendreColumns,
+  normalSystem,
+  solveColumns,
+  solveNormal,
+} from "./normal_equations.ts";
 import { huberWeights, robustDeviation } from "./robust_weights.ts";
 import { powerOf, selectSamples, type StrokeSignal } from "./stroke_signal.ts";
 
@@ -95,20 +100,27 @@ export function fitFeedback(
   let shape: FringeSignal | null = null;
   for (let round = 0; round < 40; round++) {
     const course = followCourse(signal, polynomials, offset, phase, c, shape);
-    const columns = linearColumns(power, ramp, course.angle, growth);
+    const columns = linearColumns(power, ramp, course, growth);
     const weight = course.weight;
-    let linear = solveColumns(columns, y, weight, 0, 0, prior.samples);
+    let linear = solveColumns(columns, y, weight, prior.samples);
     if (linear === null) return best;
     const noise = robustDeviation(linear.residuals, weight) ||
       1e-12 * Math.abs(linear.coefficients[0]!) || 1e-300;
     const robust = huberWeights(linear.residuals, weight, 3 * noise);
-    linear = solveColumns(columns, y, robust, 0, 0, prior.samples) ?? linear;
-    const [a, b] = [linear.coefficients[3]!, linear.coefficients[4]!];
-    const rampOf = linear.coefficients;
-    const fringes = y.map((value, i) =>
-      value - rampOf[0]! - rampOf[1]! * ramp[1]![i]! -
-      rampOf[2]! * ramp[2]![i]!
-    );
+    linear = solveColumns(columns, y, robust, prior.samples) ?? linear;
+    const [level, slope, bend, a, b] = linear.coefficients as unknown as [
+      number,
+      number,
+      number,
+      number,
+      number,
+    ];
+    const background = new Float64Array(n);
+    const fringes = new Float64Array(n);
+    for (let i = 0; i < n; i++) {
+      background[i] = level + slope * ramp[1]![i]! + bend * ramp[2]![i]!;
+      fringes[i] = y[i]! - background[i]!;
+    }
     shape = {
       fringes,
       cosine: (i) => a * (1 + growth * power[i]!),
@@ -127,7 +139,7 @@ export function fitFeedback(
     const derivatives = nonlinearColumns(
       power,
       polynomials,
-      course.angle,
+      course,
       growth,
       a,
       b,
@@ -138,55 +150,59 @@ export function fitFeedback(
     const held = holdFeedback ? [columns.length + order + 1] : [];
     const drop = (list: Float64Array[]) =>
       list.filter((_, j) => !held.includes(j));
-    const full = solveColumns(
+    const normal = normalSystem(
       drop(system.columns),
       system.y,
       system.weights,
-      1e-10,
-      0,
-      prior.weighted,
     );
+    const full = solveNormal(normal, 1e-10, 0, prior.weighted);
     if (full === null) return best;
+    // What the step to the bottom of the parabola would gain.
+    let hoped = 0;
+    full.coefficients.forEach((value, j) => hoped += value * normal.right[j]!);
+    for (let i = 0; i < system.y.length; i++) {
+      const left = i < n ? linear.residuals[i]! : system.y[i]!;
+      hoped -= system.weights[i]! * (system.y[i]! ** 2 - left ** 2);
+    }
     const settled = best !== null && Math.abs(bestCost - cost) < 1e-3;
     if (cost < bestCost) {
-      const slope = columns.length + 1;
+      const rate = columns.length + 1;
       const last = columns.length + order + 1;
+      const fitted = new Float64Array(n);
+      for (let i = 0; i < n; i++) fitted[i] = y[i]! - linear.residuals[i]!;
       bestCost = cost;
       stale = 0;
       damping = Math.max(1e-7, damping / 5);
       kept = { c, offset, phase: [...phase], jumpOffset };
       best = {
         steps: phase[0]! / Math.PI,
-        standardUncertainty: Math.sqrt(full.inverse.get(slope, slope)) /
-          Math.PI,
+        standardUncertainty: Math.sqrt(full.variance(rate)) / Math.PI,
         feedbackParameter: c,
         feedbackUncertainty: holdFeedback
           ? NaN
-          : Math.sqrt(full.inverse.get(last, last)),
+          : Math.sqrt(full.variance(last)),
         angle: Math.atan2(b, a),
         offset,
         phase: [...phase],
         amplitude: Math.hypot(a, b),
         growth,
-        fitted: y.map((value, i) => value - linear!.residuals[i]!),
-        background: y.map((value, i) => value - fringes[i]!),
+        fitted,
+        background,
         noise,
         cost,
         converged: false,
       };
-      if (settled) return { ...best, converged: true };
+      if (settled || hoped < 3e-4) return { ...best, converged: true };
     } else {
-      if (settled) return { ...best!, converged: true };
+      if (settled || hoped < 3e-4) return { ...best!, converged: true };
       stale++;
       damping = Math.min(100, damping * 8);
       if (stale > 8) return { ...best!, converged: true };
       ({ c, offset, jumpOffset } = kept);
       phase = [...kept.phase];
     }
-    const damped = solveColumns(
-      drop(system.columns),
-      system.y,
-      system.weights,
+    const damped = solveNormal(
+      normal,
       damping,
       columns.length,
       prior.weighted,
@@ -249,7 +265,7 @@ export function searchFeedback(
       let best: FeedbackStart & { cost: number } | null = null;
       for (let k = 0; k < 12; k++) {
         const offset = 2 * Math.PI * k / 12;
-        const { angle, weight } = followCourse(
+        const course = followCourse(
           thinned,
           polynomials,
           offset,
@@ -257,11 +273,9 @@ export function searchFeedback(
           c,
         );
         const linear = solveColumns(
-          linearColumns(powerOf(chosen), ramp, angle, growth),
+          linearColumns(powerOf(chosen), ramp, course, growth),
           y,
-          weight,
-          0,
-          0,
+          course.weight,
           prior,
         );
         if (linear === null) continue;
@@ -312,35 +326,42 @@ function followCourse(
   };
   if (seam === undefined) return follow(0, n);
   const [a, b] = [follow(0, seam), follow(seam, n)];
-  const angle = new Float64Array(n);
-  const weight = new Float64Array(n);
-  angle.set(a.angle);
-  angle.set(b.angle, seam);
-  weight.set(a.weight);
-  weight.set(b.weight, seam);
-  return { angle, weight, jumps: [...a.jumps, ...b.jumps] };
+  const joined = (p: Float64Array, q: Float64Array) => {
+    const out = new Float64Array(n);
+    out.set(p);
+    out.set(q, seam);
+    return out;
+  };
+  return {
+    angle: joined(a.angle, b.angle),
+    cosine: joined(a.cosine, b.cosine),
+    sine: joined(a.sine, b.sine),
+    weight: joined(a.weight, b.weight),
+    jumps: [...a.jumps, ...b.jumps],
+  };
 }
 
 function linearColumns(
   x: Float64Array,
   polynomials: readonly Float64Array[],
-  angle: Float64Array,
+  { cosine, sine }: FeedbackCourse,
   growth: number,
 ): Float64Array[] {
-  return [
-    polynomials[0]!,
-    polynomials[1]!,
-    polynomials[2]!,
-    angle.map((z, i) => (1 + growth * x[i]!) * Math.cos(z)),
-    angle.map((z, i) => (1 + growth * x[i]!) * Math.sin(z)),
-  ];
+  const n = x.length;
+  const [even, odd] = [new Float64Array(n), new Float64Array(n)];
+  for (let i = 0; i < n; i++) {
+    const envelope = 1 + growth * x[i]!;
+    even[i] = envelope * cosine[i]!;
+    odd[i] = envelope * sine[i]!;
+  }
+  return [polynomials[0]!, polynomials[1]!, polynomials[2]!, even, odd];
 }
 
 /** Derivatives by offset, phase coefficients and C. */
 function nonlinearColumns(
   x: Float64Array,
   polynomials: readonly Float64Array[],
-  angle: Float64Array,
+  { cosine, sine }: FeedbackCourse,
   growth: number,
   a: number,
   b: number,
@@ -351,8 +372,8 @@ function nonlinearColumns(
   const byPhase = new Float64Array(n);
   const byFeedback = new Float64Array(n);
   for (let i = 0; i < n; i++) {
-    const z = angle[i]!;
-    const [cos, sin] = [Math.cos(z), Math.sin(z)];
+    const cos = cosine[i]!;
+    const sin = sine[i]!;
     const slope = Math.max(0.02, 1 + c * cos);
     byPhase[i] = (1 + growth * x[i]!) * (b * cos - a * sin) / slope;
     byFeedback[i] = -sin * byPhase[i]!;
@@ -360,7 +381,9 @@ function nonlinearColumns(
   const columns = [byPhase];
   for (let k = 1; k <= order; k++) {
     const column = polynomials[k]!;
-    columns.push(byPhase.map((value, i) => -value * column[i]!));
+    const out = new Float64Array(n);
+    for (let i = 0; i < n; i++) out[i] = -byPhase[i]! * column[i]!;
+    columns.push(out);
   }
   columns.push(byFeedback);
   return columns;
@@ -377,7 +400,11 @@ function envelopeGrowth(signal: StrokeSignal, fit: FringeFit): number {
   const possible = Math.abs(byPower) < 0.97;
   if (fit.steps < 4) return possible ? byPower : 0;
   const byFringes = Math.max(-0.97, Math.min(0.97, fit.growth));
-  return possible && Math.abs(byPower - byFringes) < 0.15 ? byPower : byFringes;
+  const amplitude = Math.hypot(...fit.harmonics[0]!);
+  const deviation = fit.noise / amplitude * Math.sqrt(6 / signal.x.length);
+  const near = Math.abs(byPower - byFringes) <
+    Math.min(0.15, Math.max(0.03, 5 * deviation));
+  return possible && near ? byPower : byFringes;
 }
 
 /**

@@ -1,4 +1,8 @@
-import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import {
+  legendreColumns,
+  normalSystem,
+  solveSystem,
+} from "./normal_equations.ts";
 import { powerOf, type StrokeSignal, thin } from "./stroke_signal.ts";
 
 /** Steps of one stroke from one estimator. */
@@ -47,17 +51,19 @@ export function fitFringes(
 ): FringeFit | null {
   const { x, y } = signal;
   const n = x.length;
-  if (typeof start === "number" && along === x && n > 1200) {
+  const steps = typeof start === "number" ? start : start[0]! / Math.PI;
+  let near = false;
+  if (along === x && n > 800) {
     // Far more samples than a fringe needs: settle on their means first.
-    const most = Math.max(600, Math.ceil(36 * start));
-    if (n > 2 * most) {
+    const most = Math.max(400, Math.ceil(24 * steps));
+    if (n >= 1.5 * most) {
       const means = thin(signal, most);
       const first = fitFringes(means, start, means.x, mostOrder);
       if (first === null) return null;
-      return fitFringes(signal, first.phase, along, mostOrder);
+      start = first.phase;
+      near = first.converged;
     }
   }
-  const steps = typeof start === "number" ? start : start[0]! / Math.PI;
   const order = typeof start === "number"
     ? Math.min(mostOrder, steps < 1.5 ? 1 : steps < 4 ? 2 : 3)
     : start.length;
@@ -84,11 +90,14 @@ export function fitFringes(
     const envelope = steps >= 2;
     const first = background.length;
     if (envelope) {
-      columns.push(columns[first]!.map((c, i) => c * x[i]!));
-      columns.push(columns[first + 1]!.map((s, i) => s * x[i]!));
+      columns.push(
+        product(columns[first]!, x),
+        product(columns[first + 1]!, x),
+      );
     }
     const linear = columns.length;
-    const shape = solveColumns(columns, y);
+    const own = normalSystem(columns, y);
+    const shape = solveSystem(own, columns, y);
     if (shape === null) return result;
     // Derivative of the waveform by its phase.
     const slope = new Float64Array(n);
@@ -98,19 +107,15 @@ export function fitFringes(
       const [c, s] = [columns[first + 2 * k - 2]!, columns[first + 2 * k - 1]!];
       for (let i = 0; i < n; i++) slope[i]! += k * (b * c[i]! - a * s[i]!);
     }
-    const full = solveColumns(
-      [
-        ...columns,
-        ...phase.map((_, k) =>
-          slope.map((value, i) => value * polynomials[k + 1]![i]!)
-        ),
-      ],
-      y,
-    );
+    const all = [
+      ...columns,
+      ...phase.map((_, k) => product(slope, polynomials[k + 1]!)),
+    ];
+    const full = solveSystem(normalSystem(all, y, null, own), all, y);
     if (full === null) return result;
     const variance = full.residualSum / Math.max(1, n - linear - order);
     const change = phase.map((_, k) => full.coefficients[linear + k]!);
-    const uncertainty = Math.sqrt(variance * full.inverse.get(linear, linear)) /
+    const uncertainty = Math.sqrt(variance * full.variance(linear)) /
       Math.PI;
     const ramp = new Float64Array(n);
     background.forEach((column, k) => {
@@ -130,7 +135,7 @@ export function fitFringes(
       growth: envelope
         ? growthOf(shape.coefficients, first, first + 2 * harmonics)
         : 0,
-      fitted: y.map((value, i) => value - shape.residuals[i]!),
+      fitted: difference(y, shape.residuals),
       background: ramp,
       noise: Math.sqrt(shape.residualSum / Math.max(1, n - linear - order)),
       converged,
@@ -141,15 +146,32 @@ export function fitFringes(
     const damp = Math.min(1, 0.7 / largest);
     phase.forEach((_, k) => phase[k]! += damp * change[k]!);
     if (!(phase[0]! > 0)) return result;
-    converged = Math.abs(change[0]!) < 0.003 * Math.PI * uncertainty;
+    const settled = near ? 0.1 : 0.003;
+    converged = Math.abs(change[0]!) < settled * Math.PI * uncertainty;
   }
   return result;
+}
+
+function product(a: Float64Array, b: Float64Array): Float64Array {
+  const out = new Float64Array(a.length);
+  for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!;
+  return out;
+}
+
+function difference(a: Float64Array, b: Float64Array): Float64Array {
+  const out = new Float64Array(a.length);
+  for (let i = 0; i < out.length; i++) out[i] = a[i]! - b[i]!;
+  return out;
 }
 
 /** cos kψ and sin kψ for k = 1 … `most`, each from the two before. */
 function harmonicColumns(psi: Float64Array, most: number): Float64Array[] {
   const n = psi.length;
-  const columns = [psi.map(Math.cos), psi.map(Math.sin)];
+  const columns = [new Float64Array(n), new Float64Array(n)];
+  for (let i = 0; i < n; i++) {
+    columns[0]![i] = Math.cos(psi[i]!);
+    columns[1]![i] = Math.sin(psi[i]!);
+  }
   for (let k = 2; k <= most; k++) {
     const cos = new Float64Array(n);
     const sin = new Float64Array(n);

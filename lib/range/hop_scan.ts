@@ -1,6 +1,6 @@
 import type { RampCount } from "./count_ramp.ts";
 import type { CommonBreak } from "./mode_hop.ts";
-import { dot, residualsOf, wholeRuns } from "./residual_scan.ts";
+import { residualsOf, wholeRuns } from "./residual_scan.ts";
 
 /** Significance from which on a step of the phase counts as a hop (1). */
 const demanded = 6.5;
@@ -61,14 +61,15 @@ export function scanForHops(
             : [],
         );
         if (residuals === null) continue;
-        const { rate, reduce, left } = residuals;
+        const tried = residuals.stepsAt(
+          Array.from(
+            { length: places },
+            (_, k) => -0.9 + 1.8 * (k + 0.5) / places,
+          ),
+        );
         for (let k = 0; k < places; k++) {
-          const at = -0.9 + 1.8 * (k + 0.5) / places;
-          const raw = rate.map((value, i) => x[i]! > at ? value : 0);
-          const column = reduce(raw);
-          const size = dot(column, column);
-          if (!(size > 1e-6 * dot(raw, raw))) continue;
-          const part = dot(column, left);
+          const { part, size, raw } = tried[k]!;
+          if (!(size > 1e-6 * raw)) continue;
           above[k]! += part;
           below[k]! += size;
           signs[k]!.push(part / Math.sqrt(size));

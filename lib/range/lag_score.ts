@@ -1,6 +1,6 @@
 import type { Capture } from "../capture/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
-import { lagging, wholeDrive } from "./drive.ts";
+import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
 import { dot, join, residualsOf, wholeRuns } from "./residual_scan.ts";
 
@@ -23,7 +23,7 @@ export function createLagCourse(
 ): (timeConstant: number) => Float64Array {
   const drive = wholeDrive(
     findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
-    capture.sampleCount,
+    driveOf(capture, options),
   );
   const { thermalFraction = 1 } = options;
   return (timeConstant) =>
@@ -38,20 +38,23 @@ export function createLagCourse(
  * @param count The counted strokes.
  * @param course From {@linkcode createLagCourse}.
  * @param timeConstant Time constant that they were counted with, in s.
- * @param step Change over which dx/dτ is taken, in s.
+ * @param steps Changes over which dx/dτ is taken, in s.
  * @param paired Whether a rising and a falling stroke share the parameters of
  * their fit.
  */
-export function lagScore(
+export function lagScores(
   count: RampCount,
   course: (timeConstant: number) => Float64Array,
   timeConstant: number,
-  step: number,
+  steps: readonly number[],
   paired: boolean,
-): LagScore {
+): LagScore[] {
   const { strokes, signals, counts, span } = count;
-  const [here, there] = [course(timeConstant), course(timeConstant + step)];
-  const slope = here.map((value, i) => 2 * (there[i]! - value) / span / step);
+  const here = course(timeConstant);
+  const slopes = steps.map((step) => {
+    const there = course(timeConstant + step);
+    return here.map((value, i) => 2 * (there[i]! - value) / span / step);
+  });
   const pieces = strokes.map((stroke, i) => {
     const [signal, found] = [signals[i], counts[i]];
     if (
@@ -60,7 +63,9 @@ export function lagScore(
     ) return [];
     return wholeRuns(found.fitted).map(([from, to]) => ({
       steps: found.steps,
-      lag: slope.slice(stroke.start + from, stroke.start + to),
+      lags: slopes.map((slope) =>
+        slope.slice(stroke.start + from, stroke.start + to)
+      ),
       run: {
         x: signal.x.slice(from, to),
         y: signal.y.slice(from, to),
@@ -80,18 +85,30 @@ export function lagScore(
     const residuals = residualsOf(group.map(({ run }) => run), paired ? 2 : 3);
     if (residuals === null) return [];
     const { rate, reduce, asSteps, left } = residuals;
-    const full = join(group.map(({ lag }) => lag))
-      .map((value, i) => value * rate[i]!);
-    const column = reduce(full);
-    const size = dot(column, column);
-    return size > 1e-9 * dot(full, full)
-      ? [{
-        change: dot(column, left) / size,
-        deviation: 1 / Math.sqrt(size),
-        sensitivity: -group[0]!.steps * asSteps(full),
-      }]
-      : [];
+    return [steps.map((_, k): SingleScore | null => {
+      const full = join(group.map(({ lags }) => lags[k]!));
+      for (let i = 0; i < full.length; i++) full[i]! *= rate[i]!;
+      const column = reduce(full);
+      const size = dot(column, column);
+      return size > 1e-9 * dot(full, full)
+        ? {
+          change: dot(column, left) / size,
+          deviation: 1 / Math.sqrt(size),
+          sensitivity: -group[0]!.steps * asSteps(full),
+        }
+        : null;
+    })];
   });
+  return steps.map((_, k) =>
+    together(found.flatMap((scores) => scores[k] ?? []))
+  );
+}
+
+/** The score of a stroke, or of two fitted together. */
+type SingleScore = Omit<LagScore, "significance">;
+
+/** The mean of many scores, with their scatter where that is larger. */
+function together(found: readonly SingleScore[]): LagScore {
   if (found.length === 0) {
     return { change: NaN, deviation: NaN, significance: 0, sensitivity: 0 };
   }

@@ -5,7 +5,7 @@ import { countRamp, type RampCount } from "./count_ramp.ts";
 import { lagFromPhase } from "./lag_phase.ts";
 import { scanForHops } from "./hop_scan.ts";
 import type { CommonBreak } from "./mode_hop.ts";
-import { createLagCourse, lagScore } from "./lag_score.ts";
+import { createLagCourse, lagScores } from "./lag_score.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { median } from "./stroke_selection.ts";
 import { searchThermalLag } from "./thermal_lag.ts";
@@ -16,8 +16,11 @@ export interface LaggingCount {
   readonly lag: {
     /** Time constant, in s; 0 for none. */
     readonly timeConstant: Quantity;
-    /** Change of the steps per change of the time constant, in 1/s. */
-    readonly sensitivity: number;
+    /**
+     * Standard uncertainty of the steps (1) from a lag that is not known better, or
+     * that was looked for and may hide in the noise.
+     */
+    readonly stepsUncertainty: number;
     /** Whether it was searched here. */
     readonly searched: boolean;
   };
@@ -75,7 +78,43 @@ export function countWithLag(
     if (next.counts.every((count) => count === null)) break;
     counted = next;
   }
-  return { ...first, counted };
+  const { lag } = first;
+  return lag.searched && lag.timeConstant.value === 0
+    ? {
+      counted,
+      lag: { ...lag, stepsUncertainty: hiddenLag(counted, course) },
+    }
+    : { counted, lag };
+}
+
+/**
+ * Standard uncertainty of the steps (1) from a lag too short to be found: what
+ * the fits leave asks for some time constant, known to its deviation, and none is
+ * negative.
+ */
+function hiddenLag(
+  counted: RampCount,
+  course: (timeConstant: number) => Float64Array,
+): number {
+  const step = 0.01 * counted.ramps.strokeDuration;
+  const { change, deviation, sensitivity } = lagScores(
+    counted,
+    course,
+    0,
+    [step],
+    fittedInPairs(counted),
+  )[0]!;
+  const hidden = Math.hypot(Math.max(0, change), deviation);
+  return Number.isFinite(hidden) ? Math.abs(sensitivity) * hidden : 0;
+}
+
+/** Whether rising and falling strokes share the parameters of their fits. */
+function fittedInPairs({ counts, signals }: RampCount): boolean {
+  return counts.some((count, i) =>
+    count?.model !== null && count?.model !== undefined &&
+    (count.model.drift !== undefined ||
+      count.model.fitted.length > (signals[i]?.x.length ?? Infinity))
+  );
 }
 
 function searchLag(
@@ -83,58 +122,97 @@ function searchLag(
   options: FindRampsOptions,
   given: number | null,
 ): LaggingCount {
-  const without = (counted: RampCount, timeConstant: number) => ({
-    counted,
-    lag: {
-      timeConstant: quantity(timeConstant, 0, "s"),
-      sensitivity: 0,
-      searched: given === null,
-    },
-  });
   const plain = countRamp(capture, {
     ...options,
     thermalTimeConstant: given ?? 0,
   });
-  if (given !== null) return without(plain, given);
+  const none: LaggingCount = {
+    counted: plain,
+    lag: {
+      timeConstant: quantity(given ?? 0, 0, "s"),
+      stepsUncertainty: 0,
+      searched: given === null,
+    },
+  };
+  if (given !== null) return none;
+  // A strong lag looks like a hop where the current turns round.
+  if (plain.hops.up.length + plain.hops.down.length > 0) {
+    const noHops = { up: [], down: [] };
+    const whole = countRamp(
+      capture,
+      { ...options, thermalTimeConstant: 0 },
+      Infinity,
+      null,
+      noHops,
+    );
+    const found = followLag(capture, options, whole, noHops);
+    if (found !== null && leftOver(found.counted) < 1.1 * leftOver(plain)) {
+      return found;
+    }
+  }
+  const found = followLag(capture, options, plain, null);
+  return found !== null && leftOver(found.counted) < 1.1 * leftOver(plain)
+    ? found
+    : none;
+}
+
+/**
+ * Follows a lag from its first sign until the count asks for no other.
+ *
+ * @param plain The count without it.
+ * @param hops Mode hops that all counts are to have, or `null` to look for them.
+ * @returns `null` where there is no lag to be seen.
+ */
+function followLag(
+  capture: Capture,
+  options: FindRampsOptions,
+  plain: RampCount,
+  hops: RampCount["hops"] | null,
+): LaggingCount | null {
   const course = createLagCourse(capture, options);
   const few = stepsOf(plain) < 4;
   const first = few
     ? jumps(plain) ? null : firstOfFew(capture, options)
     : firstOfMany(plain, course);
-  if (first === null) return without(plain, 0);
+  if (first === null) return null;
   checkpoint(0.5, "thermal lag");
   let tau = first;
+  let latest = plain;
   const at = (most: number) => {
     const counted = countRamp(
       capture,
       { ...options, thermalTimeConstant: tau },
       most,
-      few ? null : course,
+      course,
+      hops,
+      latest,
     );
+    latest = counted;
     return { counted, ...changeOf(counted, course, tau, few) };
   };
   // Two strokes in each direction are enough to settle it.
   for (let round = 0; round < 5; round++) {
     const { change, deviation } = at(4);
-    if (!Number.isFinite(change)) return without(plain, 0);
-    if (tau + change < 4 * deviation) return without(plain, 0);
+    if (!Number.isFinite(change) || tau + change < 4 * deviation) return null;
     tau = Math.max(tau / 2, Math.min(1.5 * tau, tau + change));
     if (Math.abs(change) < 0.5 * deviation) break;
   }
   const { counted, change, deviation, sensitivity } = at(Infinity);
   const uncertainty = Math.hypot(deviation, change);
-  return Number.isFinite(change) && tau > 5 * uncertainty &&
-      Math.abs(change) < Math.max(4 * deviation, 0.03 * tau) &&
-      leftOver(counted) < 1.1 * leftOver(plain)
+  const seen = Number.isFinite(change) && tau > 5 * uncertainty &&
+    Math.abs(change) < Math.max(4 * deviation, 0.03 * tau);
+  // A shorter one is no other than a delay of the amplifier.
+  const resolved = tau * capture.samplingRate > 1;
+  return seen && resolved
     ? {
       counted,
       lag: {
         timeConstant: quantity(tau, uncertainty, "s"),
-        sensitivity,
+        stepsUncertainty: Math.abs(sensitivity) * uncertainty,
         searched: true,
       },
     }
-    : without(plain, 0);
+    : null;
 }
 
 /** A first time constant from the bends; `null` where they show none. */
@@ -144,20 +222,16 @@ function firstOfMany(
 ): number | null {
   const stroke = plain.ramps.strokeDuration;
   const left = (paired: boolean) => {
-    const best = [0.01, 0.03, 0.1]
-      .map((part) => ({
-        part,
-        ...lagScore(plain, course, 0, part * stroke, paired),
-      }))
+    const steps = [0.01, 0.03, 0.1].map((part) => part * stroke);
+    const best = lagScores(plain, course, 0, steps, paired)
+      .map((score, k) => ({ step: steps[k]!, ...score }))
       .reduce((a, b) => b.significance > a.significance ? b : a);
     return best.significance > 5
-      ? Math.max(0.3 * stroke * best.part, Math.min(best.change, 0.1 * stroke))
+      ? Math.max(0.3 * best.step, Math.min(best.change, 0.1 * stroke))
       : null;
   };
   // Pairs that were fitted together bend alike: what they leave tells.
-  if (plain.counts.some((count) => count?.model?.drift !== undefined)) {
-    return left(true);
-  }
+  if (fittedInPairs(plain)) return left(true);
   const found = lagFromPhase(plain, course);
   return found !== null && found.timeConstant > 2 * found.deviation &&
       found.share > 0.6 &&
@@ -209,7 +283,7 @@ function changeOf(
       sensitivity: 0,
     };
   }
-  const score = lagScore(counted, course, tau, 0.05 * tau, few);
+  const score = lagScores(counted, course, tau, [0.05 * tau], few)[0]!;
   if (few) return score;
   const found = lagFromPhase(counted, course);
   return found === null ? score : {

@@ -48,7 +48,7 @@ export function findPhaseBreak(
     if (fit === null || count < columns.length + 2) continue;
     const variance = fit.residualSum / (count - columns.length);
     const sigma = Math.sqrt(
-      variance * fit.inverse.get(order + 1, order + 1),
+      variance * fit.variance(order + 1),
     );
     const rms = Math.sqrt(variance);
     if (best === null || rms < best.rms) {

@@ -1,15 +1,169 @@
-import { CholeskyDecomposition, Matrix } from "ml-matrix";
+/** Normal equations XᵀWX b = XᵀWy. */
+export interface NormalSystem {
+  /** Unknowns. */
+  readonly size: number;
+  /** XᵀWX, row after row. */
+  readonly matrix: Float64Array;
+  /** XᵀWy. */
+  readonly right: Float64Array;
+}
 
-/** A least-squares solution by normal equations. */
-export interface NormalSolution {
+/** A solution of {@linkcode NormalSystem}. */
+export interface NormalCoefficients {
   /** One coefficient per column. */
   readonly coefficients: Float64Array;
-  /** (XᵀX)⁻¹. */
-  readonly inverse: Matrix;
+  /** Diagonal of (XᵀWX)⁻¹: the variance of a coefficient for W of 1/σ². */
+  readonly variance: (index: number) => number;
+}
+
+/** A least-squares solution by normal equations. */
+export interface NormalSolution extends NormalCoefficients {
   /** Sum of squared residuals. */
   readonly residualSum: number;
   /** y minus fitted. */
   readonly residuals: Float64Array;
+}
+
+/**
+ * Sums up the normal equations.
+ *
+ * @param columns The columns, all of the same length.
+ * @param y The values.
+ * @param weights One weight per value, or `null`.
+ * @param known That of the first of these columns, or `null`.
+ */
+export function normalSystem(
+  columns: readonly Float64Array[],
+  y: Float64Array,
+  weights: Float64Array | null = null,
+  known: NormalSystem | null = null,
+): NormalSystem {
+  const size = columns.length;
+  const n = y.length;
+  const matrix = new Float64Array(size * size);
+  const right = new Float64Array(size);
+  const sums = new Float64Array(4);
+  const weighted = weights === null ? null : new Float64Array(n);
+  const start = known === null ? 0 : known.size;
+  for (let j = 0; j < start; j++) {
+    right[j] = known!.right[j]!;
+    for (let k = 0; k < start; k++) {
+      matrix[j * size + k] = known!.matrix[j * start + k]!;
+    }
+  }
+  for (let j = start; j < size; j++) {
+    let a = columns[j]!;
+    if (weighted !== null) {
+      for (let i = 0; i < n; i++) weighted[i] = weights![i]! * a[i]!;
+      a = weighted;
+    }
+    // Four sums at a time do not wait for one another; the last is that with y.
+    const at = (k: number) => k > 0 ? columns[k - 1]! : y;
+    for (let k = j + 1; k >= 0; k -= 4) {
+      fourSums(
+        a,
+        at(k),
+        at(k - 1),
+        at(k - 2),
+        at(k - 3),
+        sums,
+      );
+      for (let m = 0; m < 4 && k - m >= 0; m++) {
+        if (k === m) right[j] = sums[m]!;
+        else {
+          matrix[j * size + k - m - 1] = sums[m]!;
+          matrix[(k - m - 1) * size + j] = sums[m]!;
+        }
+      }
+    }
+  }
+  return { size, matrix, right };
+}
+
+function fourSums(
+  a: Float64Array,
+  b: Float64Array,
+  c: Float64Array,
+  d: Float64Array,
+  e: Float64Array,
+  sums: Float64Array,
+): void {
+  let [p, q, r, s] = [0, 0, 0, 0];
+  for (let i = 0; i < a.length; i++) {
+    const v = a[i]!;
+    p += v * b[i]!;
+    q += v * c[i]!;
+    r += v * d[i]!;
+    s += v * e[i]!;
+  }
+  sums[0] = p;
+  sums[1] = q;
+  sums[2] = r;
+  sums[3] = s;
+}
+
+/**
+ * Solves normal equations by Cholesky's method on the scaled matrix.
+ *
+ * @param system From {@linkcode normalSystem}.
+ * @param damping Added to the diagonal of the scaled matrix (1).
+ * @param dampedFrom First column that is damped.
+ * @param prior Precision of each coefficient around 0 known beforehand, in the
+ * unit of the weights, or `null`.
+ * @returns The solution, or `null` if the columns depend on one another.
+ */
+export function solveNormal(
+  { size: p, matrix, right }: NormalSystem,
+  damping = 0,
+  dampedFrom = 0,
+  prior: readonly number[] | null = null,
+): NormalCoefficients | null {
+  const scale = new Float64Array(p);
+  for (let j = 0; j < p; j++) {
+    scale[j] = 1 / Math.sqrt(matrix[j * p + j]! + (prior?.[j] ?? 0) || 1);
+  }
+  const lower = new Float64Array(p * p);
+  for (let j = 0; j < p; j++) {
+    for (let k = 0; k <= j; k++) {
+      let sum = matrix[j * p + k]!;
+      if (j === k) sum += prior?.[j] ?? 0;
+      sum *= scale[j]! * scale[k]!;
+      if (j === k && j >= dampedFrom) sum += damping;
+      for (let m = 0; m < k; m++) sum -= lower[j * p + m]! * lower[k * p + m]!;
+      if (j === k) {
+        // Not so for numbers that ran away, as in an iteration that failed.
+        if (!(sum > 0)) return null;
+        lower[j * p + j] = Math.sqrt(sum);
+      } else lower[j * p + k] = sum / lower[k * p + k]!;
+    }
+  }
+  const coefficients = new Float64Array(p);
+  for (let j = 0; j < p; j++) {
+    let sum = right[j]! * scale[j]!;
+    for (let m = 0; m < j; m++) sum -= lower[j * p + m]! * coefficients[m]!;
+    coefficients[j] = sum / lower[j * p + j]!;
+  }
+  for (let j = p - 1; j >= 0; j--) {
+    let sum = coefficients[j]!;
+    for (let m = j + 1; m < p; m++) {
+      sum -= lower[m * p + j]! * coefficients[m]!;
+    }
+    coefficients[j] = sum / lower[j * p + j]!;
+  }
+  for (let j = 0; j < p; j++) coefficients[j]! *= scale[j]!;
+  const variance = (index: number) => {
+    // The column of L⁻¹; its length is the variance.
+    const column = new Float64Array(p);
+    let total = 0;
+    for (let j = index; j < p; j++) {
+      let sum = j === index ? 1 : 0;
+      for (let m = index; m < j; m++) sum -= lower[j * p + m]! * column[m]!;
+      column[j] = sum / lower[j * p + j]!;
+      total += column[j]! ** 2;
+    }
+    return total * scale[index]! ** 2;
+  };
+  return { coefficients, variance };
 }
 
 /**
@@ -20,86 +174,42 @@ export interface NormalSolution {
  * @param columns The columns, all of the same length.
  * @param y The values.
  * @param weights One weight per value, or `null`.
- * @param damping Added to the diagonal of the scaled normal matrix (1).
- * @param dampedFrom First column that is damped.
- * @param prior Precision of each coefficient around 0 known beforehand, in the
- * unit of the weights, or `null`.
+ * @param prior As for {@linkcode solveNormal}.
  * @returns The solution, or `null` if the columns depend on one another.
  */
 export function solveColumns(
   columns: readonly Float64Array[],
   y: Float64Array,
   weights: Float64Array | null = null,
-  damping = 0,
-  dampedFrom = 0,
   prior: readonly number[] | null = null,
 ): NormalSolution | null {
-  const p = columns.length;
+  const system = normalSystem(columns, y, weights);
+  return solveSystem(system, columns, y, weights, prior);
+}
+
+/** {@linkcode solveColumns} where the normal equations are summed up already. */
+export function solveSystem(
+  system: NormalSystem,
+  columns: readonly Float64Array[],
+  y: Float64Array,
+  weights: Float64Array | null = null,
+  prior: readonly number[] | null = null,
+): NormalSolution | null {
+  const solved = solveNormal(system, 0, 0, prior);
+  if (solved === null) return null;
+  const { coefficients } = solved;
   const n = y.length;
-  const normal = new Matrix(p, p);
-  const right = new Matrix(p, 1);
-  const weighted = weights === null ? null : new Float64Array(n);
-  for (let j = 0; j < p; j++) {
-    let a = columns[j]!;
-    if (weighted !== null) {
-      for (let i = 0; i < n; i++) weighted[i] = weights![i]! * a[i]!;
-      a = weighted;
-    }
-    for (let k = j; k < p; k++) {
-      const sum = dot(a, columns[k]!);
-      normal.set(j, k, sum);
-      normal.set(k, j, sum);
-    }
-    right.set(j, 0, dot(a, y));
-  }
-  prior?.forEach((precision, j) =>
-    normal.set(j, j, normal.get(j, j) + precision)
-  );
-  const scale = Array.from(
-    { length: p },
-    (_, j) => 1 / Math.sqrt(normal.get(j, j) || 1),
-  );
-  for (let j = 0; j < p; j++) {
-    for (let k = 0; k < p; k++) {
-      normal.set(j, k, normal.get(j, k) * (scale[j]! * scale[k]!));
-    }
-    right.set(j, 0, right.get(j, 0) * scale[j]!);
-    if (j >= dampedFrom) normal.set(j, j, normal.get(j, j) + damping);
-  }
-  // Numbers that ran away, as in an iteration that failed.
-  for (let j = 0; j < p; j++) {
-    for (let k = 0; k <= j; k++) {
-      if (!Number.isFinite(normal.get(j, k))) return null;
-    }
-  }
-  const cholesky = new CholeskyDecomposition(normal);
-  if (!cholesky.isPositiveDefinite()) return null;
-  const solved = cholesky.solve(right);
-  const inverse = cholesky.solve(Matrix.eye(p));
-  const coefficients = new Float64Array(p);
-  for (let j = 0; j < p; j++) {
-    coefficients[j] = solved.get(j, 0) * scale[j]!;
-    for (let k = 0; k < p; k++) {
-      inverse.set(j, k, inverse.get(j, k) * scale[j]! * scale[k]!);
-    }
-  }
   const residuals = Float64Array.from(y);
-  for (let j = 0; j < p; j++) {
+  for (let j = 0; j < columns.length; j++) {
     const c = coefficients[j]!;
     const a = columns[j]!;
     for (let i = 0; i < n; i++) residuals[i]! -= c * a[i]!;
   }
   let residualSum = 0;
   for (let i = 0; i < n; i++) {
-    residualSum += (weights?.[i] ?? 1) * residuals[i]! ** 2;
+    residualSum += (weights === null ? 1 : weights[i]!) * residuals[i]! ** 2;
   }
-  return { coefficients, inverse, residualSum, residuals };
-}
-
-function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!;
-  return sum;
+  return { ...solved, residualSum, residuals };
 }
 
 /** Legendre polynomials P0 … P`order` at each `u` (between -1 and 1). */
@@ -111,9 +221,11 @@ export function legendreColumns(
   if (order >= 1) columns.push(Float64Array.from(u));
   for (let k = 2; k <= order; k++) {
     const [b, a] = [columns[k - 1]!, columns[k - 2]!];
-    columns.push(
-      u.map((x, i) => ((2 * k - 1) * x * b[i]! - (k - 1) * a[i]!) / k),
-    );
+    const column = new Float64Array(u.length);
+    for (let i = 0; i < u.length; i++) {
+      column[i] = ((2 * k - 1) * u[i]! * b[i]! - (k - 1) * a[i]!) / k;
+    }
+    columns.push(column);
   }
   return columns;
 }

@@ -170,11 +170,12 @@ export function findRamps(
   const { thermalTimeConstant = 0, thermalFraction = 1 } = options;
   const lags = thermalTimeConstant !== 0;
   // Smoothed first: the lagging course itself needs no smoothing then.
+  const captured = driveOf(capture, options);
   const power = !lags ? null : wholeDrive(
     findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
-    capture.sampleCount,
+    captured,
   );
-  const drive = power === null ? driveOf(capture, options) : lagging(
+  const drive = power === null ? captured : lagging(
     power,
     thermalTimeConstant * capture.samplingRate,
     thermalFraction,

@@ -1,4 +1,5 @@
 import { legendreColumns } from "./normal_equations.ts";
+import { nthSmallest } from "./robust_weights.ts";
 
 /** One stroke (or a part of it) as its fit left it. */
 export interface FittedRun {
@@ -7,6 +8,16 @@ export interface FittedRun {
   readonly y: Float64Array;
   readonly fitted: Float64Array;
   readonly background: Float64Array;
+}
+
+/** What a step of the phase from one place on leaves. */
+export interface StepResponse {
+  /** Its product with the reduced residuals (1). */
+  readonly part: number;
+  /** Square of its reduced size (1). */
+  readonly size: number;
+  /** Square of its size before (1). */
+  readonly raw: number;
 }
 
 /**
@@ -19,6 +30,8 @@ export interface Residuals {
   readonly rate: Float64Array;
   /** A column without what the fit makes up for. */
   readonly reduce: (column: Float64Array) => Float64Array;
+  /** What steps of the phase leave, one at each of some places. */
+  readonly stepsAt: (places: readonly number[]) => StepResponse[];
   /** The reduced residuals over their noise (1). */
   readonly left: Float64Array;
   /** Part of a column that a change of the steps would make up for (1). */
@@ -55,9 +68,8 @@ export function residualsOf(
     });
   }));
   // Next to a jump the slope means nothing.
-  const sizes = slope.map(Math.abs).sort();
-  const limit = 4 * sizes[Math.floor(0.7 * n)]!;
-  const noise = 1.4826 * residual.map(Math.abs).sort()[n >> 1]!;
+  const limit = 4 * nthSmallest(slope.map(Math.abs), Math.floor(0.7 * n));
+  const noise = 1.4826 * nthSmallest(residual.map(Math.abs), n >> 1);
   if (!(noise > 0)) return null;
   const scale = slope.map((value, i) =>
     Math.abs(value) > limit ? 0 : Math.sqrt(
@@ -99,7 +111,34 @@ export function residualsOf(
   const asSteps = (column: Float64Array) =>
     size > 0 ? dot(column, own) / size : 0;
   put(steps);
-  return { rate, reduce, asSteps, left: reduce(times(residual, scale)) };
+  const left = reduce(times(residual, scale));
+  /**
+   * dF/dx above a place, without its parts along the basis: all are sums over the
+   * samples above it, taken from end to end in one go.
+   */
+  const stepsAt = (places: readonly number[]): StepResponse[] => {
+    const out = places.map(() => ({ part: 0, size: 0, raw: 0 }));
+    const order = Array.from(x.keys()).sort((a, b) => x[b]! - x[a]!);
+    const falling = Array.from(places.keys())
+      .sort((a, b) => places[b]! - places[a]!);
+    const along = new Float64Array(basis.length);
+    let [part, raw, next] = [0, 0, 0];
+    for (const k of falling) {
+      while (next < n && x[order[next]!]! > places[k]!) {
+        const i = order[next++]!;
+        part += rate[i]! * left[i]!;
+        raw += rate[i]! ** 2;
+        for (let j = 0; j < basis.length; j++) {
+          along[j]! += rate[i]! * basis[j]![i]!;
+        }
+      }
+      let size = raw;
+      for (const value of along) size -= value * value;
+      out[k] = { part, size, raw };
+    }
+    return out;
+  };
+  return { rate, reduce, stepsAt, asSteps, left };
 }
 
 /** Sum of products. */

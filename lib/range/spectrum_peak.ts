@@ -1,5 +1,5 @@
 import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import { type StrokeSignal, thin } from "./stroke_signal.ts";
 
 /**
  * Steps per ramp from the top of the line in the spectrum of the signal against
@@ -14,7 +14,14 @@ export function stepsFromSpectrum(
   fit: FringeFit,
 ): StepEstimate | null {
   if (fit.steps < 4) return null;
-  const { x, y } = signal;
+  const flatSignal = {
+    x: signal.x,
+    y: signal.y.map((value, i) => value - fit.background[i]!),
+  };
+  // Means over a small part of a fringe have the same line.
+  const most = Math.max(400, Math.ceil(16 * fit.steps));
+  const { x, y } = thin(flatSignal, most);
+  const noise = fit.noise * Math.sqrt(x.length / signal.x.length);
   const n = x.length;
   const [a, b] = [x[0]!, x[n - 1]!];
   const centre = (a + b) / 2;
@@ -26,7 +33,7 @@ export function stepsFromSpectrum(
     );
     return here * spacing;
   });
-  const flat = y.map((value, i) => (value - fit.background[i]!) * window[i]!);
+  const flat = y.map((value, i) => value * window[i]!);
   const power = (steps: number) => {
     let real = 0;
     let imaginary = 0;
@@ -70,7 +77,7 @@ export function stepsFromSpectrum(
   const amplitude = Math.hypot(...fit.harmonics[0]!);
   return {
     steps,
-    standardUncertainty: Math.sqrt(2 * above) * fit.noise / amplitude / below /
+    standardUncertainty: Math.sqrt(2 * above) * noise / amplitude / below /
       Math.PI,
   };
 }

@@ -227,11 +227,13 @@ export function measureSteps(
     ramps.highCurrent.standardUncertainty,
   );
   // Past a hop the wavelength is longer by a mode spacing, some 1e-4 to 4e-4 of
-  // it, and the steps per current are fewer by twice that: rectangular, on half
-  // of the ramp.
-  const byHop = modeHops.length === 0
-    ? 0
-    : 4e-4 / Math.sqrt(3) * combined.steps.value;
+  // it, and the steps per current are fewer by twice that: rectangular from none
+  // to 8e-4 on the part above the hop.
+  const above = modeHops.reduce(
+    (most, hop) => Math.max(most, (low + span - hop.current.value) / span),
+    0,
+  );
+  const byHop = 8e-4 / Math.sqrt(3) * above * combined.steps.value;
   // A step of the phase on few steps: it may count as up to 1.5 of its turns.
   const byStep = modeHops.reduce(
     (most, { phase }) => Math.max(most, Math.abs(phase) / (2 * Math.PI)),
@@ -240,7 +242,7 @@ export function measureSteps(
   const whole = few && modeHops.length > 0 ? 0.5 + byStep : 0;
   // How well the model itself is known shows on few steps alone.
   const byModel = combined.steps.value < 3 ? 1e-3 : 0;
-  const byLag = lag.sensitivity * lag.timeConstant.standardUncertainty;
+  const byLag = lag.stepsUncertainty;
   const steps = byHop === 0 && byLag === 0 && byModel === 0
     ? combined.steps
     : quantity(

@@ -19,6 +19,9 @@ export interface StrokeFits {
   readonly model: FeedbackFit | null;
 }
 
+/** Strokes on which something is looked for in vain before it is given up. */
+const mostFailures = 6;
+
 /**
  * Makes a function that fits one stroke after another and starts each where the
  * stroke before in the same direction ended.
@@ -27,8 +30,13 @@ export function createStrokeFitter(): (
   signal: StrokeSignal,
   direction: "up" | "down",
   waveform?: FringeFit | null,
+  hint?: FeedbackFit | null,
 ) => StrokeFits | null {
   let guess = NaN;
+  let failures = 0;
+  // Whether the amplifier's pole shows is a matter of the whole capture.
+  let shown = 0;
+  let hidden = 0;
   const last: Record<"up" | "down", FeedbackFit | null> = {
     up: null,
     down: null,
@@ -37,16 +45,27 @@ export function createStrokeFitter(): (
     up: null,
     down: null,
   };
-  return (signal, direction, given = null) => {
+  const poleless = () => hidden >= mostFailures && hidden > shown / 4;
+  return (signal, direction, given = null, hint = null) => {
     const waveform = given ?? fitWaveform(signal, guess);
     if (waveform === null) return null;
     guess = waveform.steps;
+    if (hint !== null) {
+      const fit = hint.keep === undefined
+        ? fitFeedback(signal, hint)
+        : fitEdges(signal, hint);
+      if (fit !== null && fit.noise < 1.15 * hint.noise) {
+        (fit.keep === undefined ? last : refinedLast)[direction] = fit;
+        return { waveform, model: fit };
+      }
+    }
     // A stroke like the one before it needs no search.
     const usual = refinedLast[direction] ??
       (signal.seam === undefined ? refinedLast.up ?? refinedLast.down : null);
-    if (usual !== null) {
+    if (usual !== null && !poleless()) {
       const refined = fitEdges(signal, usual);
       if (refined !== null && refined.noise < 1.15 * usual.noise) {
+        shown++;
         refinedLast[direction] = refined;
         return { waveform, model: refined };
       }
@@ -58,6 +77,10 @@ export function createStrokeFitter(): (
       if (model !== null && model.noise > 1.2 * before.noise) model = null;
     }
     if (model === null) {
+      // What the equation never described it will not describe on the rest.
+      if (failures >= mostFailures && before === null) {
+        return { waveform, model: null };
+      }
       const other = last.up ?? last.down;
       const starts = searchFeedback(
         signal,
@@ -75,11 +98,14 @@ export function createStrokeFitter(): (
     }
     if (model !== null && model.noise > 1.1 * waveform.noise) model = null;
     if (model !== null) last[direction] = model;
-    const refined = model === null ? null : refineEdges(signal, model);
+    failures = model === null ? failures + 1 : -Infinity;
+    if (model === null || poleless()) return { waveform, model };
+    const refined = refineEdges(signal, model);
     if (refined !== null) {
+      shown++;
       refinedLast[direction] = refined;
       model = refined;
-    }
+    } else hidden++;
     return { waveform, model };
   };
 }
@@ -107,11 +133,22 @@ function pick(starts: readonly FeedbackStart[], most: number): FeedbackStart[] {
     .slice(0, most + 2);
 }
 
-/** Fit of a free waveform from a search and from a guess; `null` for none. */
+/**
+ * Fit of a free waveform from a search and from a guess; `null` for none.
+ *
+ * @param like The fit of a stroke that may be alike: then no search is made.
+ */
 export function fitWaveform(
   signal: StrokeSignal,
   guess: number,
+  like: FringeFit | null = null,
 ): FringeFit | null {
+  if (like !== null) {
+    const fit = fitFringes(signal, like.phase);
+    if (fit !== null && fit.converged && fit.noise < 1.15 * like.noise) {
+      return fit;
+    }
+  }
   const coarse = coarseSteps(signal);
   const n = signal.x.length;
   // An F test with room for the many rates that were tried.
@@ -131,7 +168,8 @@ export function fitWaveform(
  * of higher order, started from the phase averaged over each fringe.
  */
 function followBend(signal: StrokeSignal, fit: FringeFit): FringeFit {
-  const noise = sampleNoise(signal.y);
+  // Among few samples to a step the fringes themselves look like noise.
+  const noise = signal.x.length > 12 * fit.steps ? sampleNoise(signal.y) : 0;
   let best = fit;
   if (fit.noise < 1.3 * noise) return best;
   const trace = fringePhase(signal, fit);
@@ -143,7 +181,8 @@ function followBend(signal: StrokeSignal, fit: FringeFit): FringeFit {
     const start = Array.from(bend.coefficients.slice(1));
     start[0]! += Math.PI * fit.steps;
     const next = fitFringes(signal, start);
-    if (next !== null && next.noise < 0.9 * best.noise) best = next;
+    if (next === null || next.noise > 0.98 * best.noise) break;
+    if (next.noise < 0.9 * best.noise) best = next;
     if (best.noise < 1.3 * noise) break;
   }
   return best;

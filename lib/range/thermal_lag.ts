@@ -12,7 +12,7 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { fitFringes } from "./fringe_fit.ts";
-import { lagging, wholeDrive } from "./drive.ts";
+import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions, type Ramps } from "./ramps.ts";
 import { strokeSignal } from "./count_ramp.ts";
 import { fitWaveform } from "./stroke_fitter.ts";
@@ -86,7 +86,17 @@ export function searchThermalLag(
   const monitor = requireChannel(capture, "monitor signal");
   const ramps = findRamps(capture, { ...options, thermalTimeConstant: 0 });
   const stroke = ramps.strokeDuration;
-  const misfitAt = createMisfit(capture, monitor.samples, ramps, mostStrokes);
+  const drive = wholeDrive(
+    findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
+    driveOf(capture, options),
+  );
+  const misfitAt = createMisfit(
+    capture,
+    monitor.samples,
+    ramps,
+    drive,
+    mostStrokes,
+  );
   const none = misfitAt(0);
   const timeConstants: number[] = [];
   const misfits: number[] = [];
@@ -170,11 +180,11 @@ function createMisfit(
   capture: Capture,
   samples: ArrayLike<number>,
   ramps: Ramps,
+  drive: Float64Array,
   mostStrokes: number,
 ): (timeConstant: number) => number {
   const low = ramps.lowCurrent.value;
   const span = ramps.highCurrent.value - low;
-  const drive = wholeDrive(ramps, capture.sampleCount);
   const single = ramps.diagnostics.strokes.slice(0, mostStrokes)
     .flatMap((stroke) => {
       const signal = strokeSignal(samples, stroke, low, span);

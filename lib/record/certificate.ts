@@ -92,6 +92,14 @@ ${
         "Ramp frequency",
         `${conditions.modulationFrequency?.toPrecision(4)} Hz`,
       ],
+      [
+        "Thermal time constant",
+        conditions.thermalTimeConstant === undefined
+          ? "not recorded"
+          : conditions.thermalTimeConstant === 0
+          ? "none found"
+          : `${(1e3 * conditions.thermalTimeConstant).toPrecision(3)} ms`,
+      ],
     ])
   }
 </table>

@@ -36,6 +36,11 @@ export interface RecordedConditions {
   readonly operatingCurrent: number;
   /** Ramps per second, in Hz. */
   readonly modulationFrequency: number;
+  /**
+   * Time constant with which the wavelength follows the current, that the steps
+   * were counted with, in s; 0 for at once. Records of version 1.0.0 lack it.
+   */
+  readonly thermalTimeConstant?: number;
   /** Air: °C, Pa, %; `null` where not measured. */
   readonly air: {
     readonly temperature: number | null;
@@ -57,7 +62,7 @@ export interface CalibrationRecord {
   /** Address of the JSON Schema. */
   readonly $schema: string;
   /** Version of the schema. */
-  readonly schemaVersion: "1.0.0";
+  readonly schemaVersion: "1.0.0" | "1.1.0";
   /** What is calibrated. */
   readonly recordType: "tuning calibration";
   /** Stays the same through all revisions. */
@@ -194,7 +199,7 @@ export interface CalibrationRecordOptions {
  * domain. Records that carry an earlier name are read as well.
  */
 export const calibrationRecordSchemaId =
-  "urn:uuid:082f7a1c-dfcb-4182-af49-791d03da2a22";
+  "urn:uuid:8bf5dc2d-9818-47ac-84c9-a201658f3e7a";
 
 /**
  * Makes a calibration record from a tuning calibration: what, value,
@@ -280,7 +285,7 @@ export async function createCalibrationRecord(
   }
   const content = {
     $schema: calibrationRecordSchemaId,
-    schemaVersion: "1.0.0" as const,
+    schemaVersion: "1.1.0" as const,
     recordType: "tuning calibration" as const,
     id: revises?.id ?? crypto.randomUUID(),
     revision: (revises?.revision ?? 0) + 1,
@@ -311,6 +316,8 @@ export async function createCalibrationRecord(
       operatingCurrent:
         (calibration.currentRange.low + calibration.currentRange.high) / 2,
       modulationFrequency: calibration.modulationFrequency,
+      ...(calibration.thermalTimeConstant !== undefined &&
+        { thermalTimeConstant: calibration.thermalTimeConstant }),
       air: {
         temperature: air.temperature ?? null,
         pressure: air.pressure ?? null,

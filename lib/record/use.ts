@@ -22,7 +22,8 @@ export interface TuningFromRecordOptions {
  * The tuning that a record holds, for {@linkcode measureDistance}. After its
  * date, or outside of its temperatures, it carries a warning that every result
  * derived from it repeats; currents, modulation frequency and distance are
- * checked by the measurement itself.
+ * checked by the measurement itself, which also counts with the thermal time
+ * constant of the record.
  *
  * @param record The record.
  * @param options When and at what temperature it is used.
@@ -70,6 +71,7 @@ export function tuningFromRecord(
     ));
   }
   const { values } = record;
+  const timeConstant = record.conditions.thermalTimeConstant;
   return {
     tuning: restored(values.tuning),
     frequencyTuning: restored(values.frequencyTuning),
@@ -82,6 +84,7 @@ export function tuningFromRecord(
     currentRange: record.validRange.current,
     distanceRange: record.validRange.distance,
     modulationFrequency: record.conditions.modulationFrequency,
+    ...(timeConstant !== undefined && { thermalTimeConstant: timeConstant }),
     common: record.common,
     warnings,
   };

@@ -10,7 +10,7 @@ describe("the table of a branch", () => {
         { length: 20_001 },
         (_, i) => 0.9999999 * reach * (i / 10_000 - 1),
       );
-      const z = followBranch(t, c, reach);
+      const { angle: z, cosine, sine } = followBranch(t, c, reach);
       const solved = solveOnBranch(t, c);
       const apart = z.map((value, i) => Math.abs(value - solved[i]!));
       // A hundred-thousandth of the noise of a good capture.
@@ -18,6 +18,10 @@ describe("the table of a branch", () => {
       // The equation itself, away from the solver.
       const left = z.map((value, i) => value + c * Math.sin(value) - t[i]!);
       expect(Math.max(...left.map(Math.abs))).toBeLessThan(1e-6);
+      const turned = z.map((value, i) =>
+        Math.hypot(cosine[i]! - Math.cos(value), sine[i]! - Math.sin(value))
+      );
+      expect(Math.max(...turned)).toBeLessThan(1e-9);
     }
   });
 });

@@ -17,7 +17,11 @@ import {
 } from "fringebook";
 import { describe, expect, it } from "vitest";
 
-const capture = (distance: number, frequency = 10) =>
+const capture = (
+  distance: number,
+  frequency = 10,
+  thermalTimeConstant = 0,
+) =>
   simulateCapture({
     distance,
     refractiveIndex: 1.00027,
@@ -26,6 +30,9 @@ const capture = (distance: number, frequency = 10) =>
     duration: 0.3,
     noise: { signalToNoiseRatio: 30 },
     seed: Math.round(1e6 * distance),
+    diode: { thermalTimeConstant },
+    // The simulated lag advances in steps, which are to be short beside it.
+    oversampling: thermalTimeConstant > 0 ? 8 : 1,
   });
 const calibration = calibrateTuning(
   [0.1, 0.13, 0.16, 0.2, 0.25].map((distance) => ({
@@ -202,6 +209,40 @@ describe("calibration records", () => {
     const recorded = measureDistance(capture(0.18), { tuning });
     expect(recorded.distance).toEqual(direct.distance);
     expect(recorded.warnings).toEqual(direct.warnings);
+  });
+
+  it("keep the thermal time constant, with which distances are then counted", async () => {
+    const lagging = calibrateTuning(
+      [0.1, 0.13, 0.16, 0.2, 0.25].map((distance) => ({
+        distance,
+        standardUncertainty: 20e-6,
+        capture: capture(distance, 10, 2e-3),
+      })),
+      { wavelength: 650e-9 },
+    );
+    const kept = await createCalibrationRecord(lagging, options);
+    // That of the simulation, to a tenth of a sample in 2 ms.
+    expect(Math.abs(kept.conditions.thermalTimeConstant! / 2e-3 - 1))
+      .toBeLessThan(0.02);
+    const at = new Date("2026-12-01");
+    const tuning = tuningFromRecord(kept, { at });
+    const { distance, diagnostics, warnings } = measureDistance(
+      capture(0.18, 10, 2e-3),
+      { tuning },
+    );
+    expect(diagnostics.steps.thermalTimeConstant.value)
+      .toBe(kept.conditions.thermalTimeConstant);
+    expect(warnings.map(({ code }) => code)).not.toContain("lag-unknown");
+    // The true distance, within the expanded uncertainty with some room.
+    expect(Math.abs(distance.value - 0.18))
+      .toBeLessThan(3 * distance.standardUncertainty);
+    // A record from before says nothing of a lag, and that is said.
+    const { thermalTimeConstant: _, ...before } = kept.conditions;
+    const old = tuningFromRecord({ ...kept, conditions: before }, { at });
+    expect(
+      measureDistance(capture(0.18, 10, 2e-3), { tuning: old }).warnings
+        .map(({ code }) => code),
+    ).toContain("lag-unknown");
   });
 
   it("warn in every result when they are used after their date", () => {
