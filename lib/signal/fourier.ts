@@ -1,3 +1,4 @@
+import { largePages } from "../memory/mod.ts";
 import { swapParts, transformComplex, unitRoots } from "./fourier_plan.ts";
 import type { NumberSequence } from "./samples.ts";
 
@@ -60,7 +61,7 @@ export function realFourierTransform(
     return half(transformComplex(data), length);
   }
   // Even length: pairs of samples are one complex number of half the length.
-  const data = new Float64Array(length);
+  const data = largePages(new Float64Array(length));
   data.set(samples);
   return untangle(transformComplex(data), length);
 }
@@ -78,8 +79,8 @@ function half(data: Float64Array, length: number): RealSpectrum {
 
 function untangle(z: Float64Array, length: number): RealSpectrum {
   const pairs = length / 2;
-  const real = new Float64Array(pairs + 1);
-  const imaginary = new Float64Array(pairs + 1);
+  const real = largePages(new Float64Array(pairs + 1));
+  const imaginary = largePages(new Float64Array(pairs + 1));
   const { step, shift, fine, coarse } = unitRoots(length);
   for (let k = 0; k <= pairs; k++) {
     const i = 2 * (k % pairs);
@@ -148,7 +149,7 @@ function inverseOdd({ real, imaginary, length }: RealSpectrum): Float64Array {
 
 function inverseEven({ real, imaginary, length }: RealSpectrum): Float64Array {
   const pairs = length / 2;
-  const z = new Float64Array(length);
+  const z = largePages(new Float64Array(length));
   const { step, shift, fine, coarse } = unitRoots(length);
   for (let k = 0; k < pairs; k++) {
     const edge = k === 0 ? 0 : 1;

@@ -1,3 +1,4 @@
+import { largePages } from "../memory/mod.ts";
 import {
   createResult,
   provenance,
@@ -86,7 +87,7 @@ export function spectrogram(
   const count = 1 + Math.floor((samples.length - segmentLength) / hop);
   const bins = Math.floor(segmentLength / 2) + 1;
   const figures = windowFigures(values);
-  const density = new Float64Array(count * bins);
+  const density = largePages(new Float64Array(count * bins));
   const scale = 1 / (samplingRate * segmentLength * figures.noiseGain);
   eachSegmentPower(samples, {
     length: segmentLength,
