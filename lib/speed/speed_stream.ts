@@ -293,7 +293,7 @@ function courseWarnings(
       "unsteady",
       `The blocks scatter by ${
         ratio.toPrecision(2)
-      } times their uncertainties: the speed changes along the capture, and the value is its mean. Follow it with trackSpeed()`,
+      } times their uncertainties: the speed changes along the capture, and the value is its mean. Follow it with trackSpeedStream()`,
       ratio > 10 ? "doubtful" : "note",
     ));
   }
