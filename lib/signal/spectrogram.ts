@@ -6,6 +6,7 @@ import {
   type Shown,
 } from "../result/mod.ts";
 import {
+  evenlySpaced,
   type NumberSequence,
   requireFinite,
   requireSamplingRate,
@@ -148,10 +149,7 @@ export function spectrogramResult(
   return createResult<Spectrogram>({
     kind: "signal.spectrogram",
     time: parts.time,
-    frequency: Float64Array.from(
-      { length: Math.floor(segmentLength / 2) + 1 },
-      (_, k) => k * binWidth,
-    ),
+    frequency: evenlySpaced(Math.floor(segmentLength / 2) + 1, binWidth),
     density: parts.density,
     binWidth,
     noiseBandwidth: noiseBins * binWidth,

@@ -149,6 +149,27 @@ export class TrackCourse {
     return Math.ceil(this.frames / this.perPoint);
   }
 
+  /** Most points that are kept. */
+  get mostPoints(): number {
+    return this.#settings.mostPoints;
+  }
+
+  /** Frames in a point; the last one may not be full. */
+  framesIn(point: number): number {
+    return Math.min(this.perPoint, this.frames - point * this.perPoint);
+  }
+
+  /** Mean densities of the points, made of the sums where they stand. */
+  meanDensity(): Float64Array {
+    const bins = this.#bins;
+    const { pointCount } = this;
+    for (let point = 0; point < pointCount; point++) {
+      const frames = this.framesIn(point);
+      for (let k = 0; k < bins; k++) this.density[point * bins + k]! /= frames;
+    }
+    return this.density.subarray(0, pointCount * bins);
+  }
+
   /** Whether there are more zero crossings than are listed. */
   get isCut(): boolean {
     return this.crossings.length >= mostCrossings;

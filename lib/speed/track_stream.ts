@@ -47,7 +47,7 @@ export interface SpeedTrackStreamOptions
    * Most points of the result, an even number: where there are more frames, the
    * mean of 2, 4, 8 … neighbouring ones makes a point.
    *
-   * @default {1024}
+   * @default {1024; 512 where frames have 16384 samples}
    */
   mostPoints?: number;
 }
@@ -72,20 +72,22 @@ export interface SpeedTrackStreamState {
 }
 
 /** Frames at the edges of a window that are followed but not taken. */
-const margin = 64;
+const margin = 32;
+/** Densities of all points and bins that are kept unless asked for: 34 MB. */
+const mostDensities = 2 ** 22;
 const task = "follow a speed";
 
 /**
  * Follows the Doppler line through a capture of any length, in memory of a few
  * blocks: window after window as by {@linkcode trackSpeed}, each overlapping the
- * next by 128 frames, so that the line is followed across their edges. The frames
+ * next by 64 frames, so that the line is followed across their edges. The frames
  * are as long as suits the first block. For a capture of one block with at most
  * `mostPoints` frames, all in memory or in a binary file, it is the result of
  * {@linkcode trackSpeed}.
  *
  * @param source The opened capture, or another source of blocks.
  * @param options As for {@linkcode trackSpeed}, with what to do on the way. A
- * block has 524288 samples where `blockLength` is left out.
+ * block has 262144 samples where `blockLength` is left out.
  * @returns Speed over time, at most `mostPoints` points; the first 1000 zero
  * crossings.
  * @throws {NotMeasurableError} If no line is seen in any frame.
@@ -114,14 +116,17 @@ export async function trackSpeedStream(
   options: SpeedTrackStreamOptions,
 ): Promise<SpeedTrack & Shown> {
   const {
-    blockLength = 1 << 19,
+    blockLength = 1 << 18,
     signal,
     resume = null,
     onBlock,
-    mostPoints = 1024,
+    mostPoints = null,
     ...tracking
   } = options;
-  if (!(Number.isInteger(mostPoints / 2) && mostPoints >= 2)) {
+  if (
+    mostPoints !== null &&
+    !(Number.isInteger(mostPoints / 2) && mostPoints >= 2)
+  ) {
     throw new RangeError(
       `Cannot ${task} as 'mostPoints' must be an even whole number of at least 2: current value is ${mostPoints}`,
     );
@@ -156,7 +161,7 @@ export async function trackSpeedStream(
     ...(onBlock === undefined ? {} : { onBlock }),
   });
   windows.finish();
-  return trackOf(windows, source, options, captureSource, mostPoints);
+  return trackOf(windows, source, options, captureSource);
 }
 
 /** Cuts samples that come in pieces into overlapping windows of whole frames. */
@@ -167,7 +172,7 @@ class TrackWindows {
   segmentLength = 0;
   hop = 0;
   band: { readonly low: number; readonly high: number } | null = null;
-  readonly #mostPoints: number;
+  readonly #mostPoints: number | null;
   readonly #settings: FollowSettings;
   #start = 0;
   #done = 0;
@@ -176,7 +181,7 @@ class TrackWindows {
 
   constructor(
     samplingRate: number,
-    mostPoints: number,
+    mostPoints: number | null,
     tracking: TrackSpeedOptions,
     state: SpeedTrackStreamState | null,
   ) {
@@ -231,11 +236,13 @@ class TrackWindows {
   }
 
   #newCourse(state: CourseState | null): TrackCourse {
+    const bins = this.segmentLength / 2 + 1;
+    const fitting = 2 * Math.floor(mostDensities / bins / 2);
     return new TrackCourse({
       samplingRate: this.samplingRate,
       segmentLength: this.segmentLength,
       hop: this.hop,
-      mostPoints: this.#mostPoints,
+      mostPoints: this.#mostPoints ?? Math.min(1024, fitting + 2),
       smoothing: this.#settings.smoothing,
       directionChannel: this.tracking.directionChannel ?? null,
     }, state);
@@ -298,7 +305,6 @@ function trackOf(
   source: BlockSource,
   options: SpeedTrackStreamOptions,
   captureSource: CaptureSource | null,
-  mostPoints: number,
 ): SpeedTrack & Shown {
   const { samplingRate, tracking, segmentLength, hop, band } = windows;
   const course = windows.course!;
@@ -330,8 +336,6 @@ function trackOf(
     );
   const frequency = column((sum) => sum("frequency") / sum("seen"));
   const perFrame = perHertz * samplingRate / hop;
-  const framesIn = (point: number) =>
-    Math.min(course.perPoint, course.frames - point * course.perPoint);
   const bins = segmentLength / 2 + 1;
   return createResult<SpeedTrack>({
     kind: "speed.track",
@@ -342,7 +346,7 @@ function trackOf(
     ),
     seenFraction: total.seen / course.frames,
     time: Float64Array.from({ length: pointCount }, (_, point) => {
-      const middle = point * course.perPoint + (framesIn(point) - 1) / 2;
+      const middle = point * course.perPoint + (course.framesIn(point) - 1) / 2;
       return (middle * hop + segmentLength / 2) / samplingRate;
     }),
     frequency,
@@ -390,7 +394,7 @@ function trackOf(
         smoothing: tracking.smoothing ?? 8,
         polarity,
         directionChannel,
-        mostPoints,
+        mostPoints: course.mostPoints,
       },
       sources: [
         "Viterbi 1967, IEEE Trans. Inf. Theory 13, 260",
@@ -402,9 +406,7 @@ function trackOf(
         { length: bins },
         (_, k) => k * samplingRate / segmentLength,
       ),
-      density: course.density.slice(0, pointCount * bins).map((sum, at) =>
-        sum / framesIn(Math.floor(at / bins))
-      ),
+      density: course.meanDensity(),
       background: course.background.map((sum) => sum / course.windows),
       segmentLength,
       hop: hop * course.perPoint,

@@ -41,6 +41,7 @@ describe("trackSpeedStream", () => {
     const whole = trackSpeed(swinging, { wavelength });
     const long = await trackSpeedStream(streamOfCapture(swinging), {
       wavelength,
+      blockLength: swinging.sampleCount,
       mostPoints: 1 << 14,
     });
     const { provenance: _, ...plain } = whole;
