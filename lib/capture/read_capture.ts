@@ -1,6 +1,7 @@
 import { CaptureFormatError } from "../errors/mod.ts";
 import { type Shown, warn } from "../result/mod.ts";
-import { captureOfBinary } from "./binary/capture_of_binary.ts";
+import { planBinary } from "./binary/capture_of_binary.ts";
+import { readBinary, readBinaryAhead } from "./binary/read_binary.ts";
 import {
   type Capture,
   type CaptureSource,
@@ -233,17 +234,34 @@ async function parseSource(
   const hashed = options.sha256 === false ? null : hashedSource(file);
   const digest = () => hashed?.sha256() ?? null;
   const source = hashed ?? file;
-  const workers = workersFor(file, options);
-  if (workers === 0 || formatOf(source, options) !== "delimited text") {
-    return parsePlain(source, options, null, digest);
-  }
   const fileName = options.fileName ?? null;
-  return await readLongText(path, source, options, fileName, () => ({
+  const sourceOf = (): CaptureSource => ({
     fileName,
     sha256: digest(),
     format: "unknown",
-  }), workers);
+  });
+  const format = formatOf(source, options);
+  if (format === "delimited text") {
+    const workers = workersFor(file, options);
+    return workers === 0
+      ? readText(source, options, fileName, sourceOf)
+      : await readLongText(path, source, options, fileName, sourceOf, workers);
+  }
+  const opened = openBinary(source, format, options, fileName, null);
+  const { scales, capture } = planBinary(opened, options, fileName);
+  const columns = file.size < longBinary
+    ? readBinary(opened, 0, opened.sampleCount, scales)
+    : await readBinaryAhead(
+      path,
+      opened,
+      scales,
+      hashed?.take ?? null,
+    );
+  return [capture(columns, sourceOf())];
 }
+
+/** Bytes of a file of samples from which reading ahead is worth its start. */
+const longBinary = 1 << 23;
 
 /**
  * Bytes of a text file from which a second thread saves time for sure: starting
@@ -279,5 +297,7 @@ function parsePlain(
     return readText(plain, options, fileName, sourceOf);
   }
   const opened = openBinary(plain, format, options, fileName, sigmfMeta);
-  return [captureOfBinary(opened, options, fileName, sourceOf)];
+  const { scales, capture } = planBinary(opened, options, fileName);
+  const columns = readBinary(opened, 0, opened.sampleCount, scales);
+  return [capture(columns, sourceOf())];
 }

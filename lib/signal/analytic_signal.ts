@@ -1,3 +1,4 @@
+import { largePages } from "../memory/mod.ts";
 import {
   type ComplexSequence,
   inverseRealFourierTransform,
@@ -55,7 +56,7 @@ export function analyticSignal(
   const least = count + 2 * Math.min(256, count - 1);
   const length = nextPowerOfTwo(least);
   const before = Math.floor(Math.min(length - count, 2 * (count - 1)) / 2);
-  const padded = new Float64Array(length);
+  const padded = largePages(new Float64Array(length));
   padded.set(real, before);
   for (let i = 1; i <= before; i++) padded[before - i] = real[i]!;
   const after = Math.min(length - count - before, count - 1);

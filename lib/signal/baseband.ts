@@ -1,3 +1,4 @@
+import { largePages } from "../memory/mod.ts";
 import {
   complexFourierTransform,
   realFourierTransform,
@@ -64,7 +65,7 @@ export function bandSource(
   let mean = 0;
   for (let i = 0; i < count; i++) mean += samples[i]! / count;
   const length = Math.max(2, nextPowerOfTwo(count));
-  const centred = new Float64Array(count);
+  const centred = largePages(new Float64Array(count));
   for (let i = 0; i < count; i++) centred[i] = samples[i]! - mean;
   return {
     spectrum: realFourierTransform(centred, { length }),
@@ -117,8 +118,8 @@ export function cutBaseband(
   const size = Math.min(length, nextPowerOfTwo(2 * reach));
   // Real and imaginary parts change places: the forward transform is then the
   // inverse one.
-  const real = new Float64Array(size);
-  const imaginary = new Float64Array(size);
+  const real = largePages(new Float64Array(size));
+  const imaginary = largePages(new Float64Array(size));
   for (let offset = -reach; offset < reach; offset++) {
     const outside = Math.max(0, 2 * Math.abs(offset) / reach - 1);
     const gain = (1 + Math.cos(Math.PI * outside)) / length;

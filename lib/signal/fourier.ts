@@ -1,3 +1,4 @@
+import { largePages } from "../memory/mod.ts";
 import { swapParts, transformComplex, unitRoots } from "./fourier_plan.ts";
 import type { NumberSequence } from "./samples.ts";
 
@@ -49,20 +50,25 @@ export function realFourierTransform(
   if (samples.length === 0) {
     throw new RangeError("Cannot transform as there are no samples");
   }
-  if (!Number.isInteger(length) || length < samples.length) {
-    throw new RangeError(
-      `Cannot transform as 'length' must be an integer of at least the ${samples.length} samples: current value is ${length}`,
-    );
-  }
+  requireLength(length, samples.length);
   if (length % 2 === 1) {
     const data = new Float64Array(2 * length);
     for (let i = 0; i < samples.length; i++) data[2 * i] = samples[i]!;
     return half(transformComplex(data), length);
   }
   // Even length: pairs of samples are one complex number of half the length.
-  const data = new Float64Array(length);
-  data.set(samples);
-  return untangle(transformComplex(data), length);
+  // The memory of what goes in takes what comes out.
+  const memory = largePages(new Float64Array(length + 2));
+  memory.set(samples);
+  const transformed = transformComplex(memory.subarray(0, length));
+  return untangle(transformed, memory);
+}
+
+function requireLength(length: number, samples: number): void {
+  if (Number.isInteger(length) && length >= samples) return;
+  throw new RangeError(
+    `Cannot transform as 'length' must be an integer of at least the ${samples} samples: current value is ${length}`,
+  );
 }
 
 function half(data: Float64Array, length: number): RealSpectrum {
@@ -76,10 +82,12 @@ function half(data: Float64Array, length: number): RealSpectrum {
   return { real, imaginary, length };
 }
 
-function untangle(z: Float64Array, length: number): RealSpectrum {
+/** Parts the transform of pairs into that of the samples, in `memory`. */
+function untangle(z: Float64Array, memory: Float64Array): RealSpectrum {
+  const length = z.length;
   const pairs = length / 2;
-  const real = new Float64Array(pairs + 1);
-  const imaginary = new Float64Array(pairs + 1);
+  const real = memory.subarray(0, pairs + 1);
+  const imaginary = memory.subarray(pairs + 1);
   const { step, shift, fine, coarse } = unitRoots(length);
   for (let k = 0; k <= pairs; k++) {
     const i = 2 * (k % pairs);
@@ -148,7 +156,7 @@ function inverseOdd({ real, imaginary, length }: RealSpectrum): Float64Array {
 
 function inverseEven({ real, imaginary, length }: RealSpectrum): Float64Array {
   const pairs = length / 2;
-  const z = new Float64Array(length);
+  const z = largePages(new Float64Array(length));
   const { step, shift, fine, coarse } = unitRoots(length);
   for (let k = 0; k < pairs; k++) {
     const edge = k === 0 ? 0 : 1;
@@ -179,13 +187,25 @@ export interface ComplexSequence {
   readonly imaginary: Float64Array;
 }
 
+/** Options of {@linkcode complexFourierTransform}. */
+export interface ComplexFourierTransformOptions {
+  /**
+   * Length N to transform: zeros are added up to it.
+   *
+   * @default {sequence.real.length}
+   */
+  length?: number;
+}
+
 /**
  * Discrete Fourier transform of complex numbers, any length,
  * X[k] = Σₙ x[n] exp(−2πi nk/N).
  *
- * @param sequence N complex numbers.
+ * @param sequence Complex numbers.
+ * @param options Length after zero padding.
  * @returns N complex numbers; bins above N/2 are the negative frequencies.
- * @throws {RangeError} If the parts differ in length or are empty.
+ * @throws {RangeError} If the parts differ in length or are empty, or `length` is
+ * below their count.
  *
  * @example
  * ```ts
@@ -201,22 +221,26 @@ export interface ComplexSequence {
  */
 export function complexFourierTransform(
   sequence: ComplexSequence,
+  options: ComplexFourierTransformOptions = {},
 ): { real: Float64Array; imaginary: Float64Array } {
-  const count = sequence.real.length;
-  if (count === 0 || sequence.imaginary.length !== count) {
+  const given = sequence.real.length;
+  const { length = given } = options;
+  if (given === 0 || sequence.imaginary.length !== given) {
     throw new RangeError(
-      `Cannot transform as real and imaginary parts must have one length of at least 1: they have ${count} and ${sequence.imaginary.length}`,
+      `Cannot transform as real and imaginary parts must have one length of at least 1: they have ${given} and ${sequence.imaginary.length}`,
     );
   }
-  const data = new Float64Array(2 * count);
-  for (let n = 0; n < count; n++) {
+  requireLength(length, given);
+  const data = largePages(new Float64Array(2 * length));
+  for (let n = 0; n < given; n++) {
     data[2 * n] = sequence.real[n]!;
     data[2 * n + 1] = sequence.imaginary[n]!;
   }
   const out = transformComplex(data);
-  const real = new Float64Array(count);
-  const imaginary = new Float64Array(count);
-  for (let n = 0; n < count; n++) {
+  // The memory of what went in takes what comes out.
+  const real = data.subarray(0, length);
+  const imaginary = data.subarray(length);
+  for (let n = 0; n < length; n++) {
     real[n] = out[2 * n]!;
     imaginary[n] = out[2 * n + 1]!;
   }

@@ -1,4 +1,5 @@
 import FFT from "fft.js";
+import { largePages } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 
 /** Above this size the transform is split in two dimensions (memory, cache). */
@@ -117,7 +118,7 @@ function transformSplit(data: Float64Array): Float64Array {
       }
     }
   }
-  const out = new Float64Array(data.length);
+  const out = largePages(new Float64Array(data.length));
   const rowPlan = smallPlan(columns);
   const results = Array.from(
     { length: batch },

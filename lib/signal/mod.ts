@@ -8,6 +8,7 @@ export { createRandom, type RandomStream } from "./random.ts";
 export { nextPowerOfTwo, type NumberSequence } from "./samples.ts";
 export {
   complexFourierTransform,
+  type ComplexFourierTransformOptions,
   type ComplexSequence,
   inverseRealFourierTransform,
   realFourierTransform,

@@ -39,6 +39,17 @@ export function requireSamplingRate(samplingRate: number, task: string): void {
   }
 }
 
+/** Evenly spaced numbers: first + n step, n = 0 … count − 1. */
+export function evenlySpaced(
+  count: number,
+  step: number,
+  first = 0,
+): Float64Array {
+  const out = new Float64Array(count);
+  for (let n = 0; n < count; n++) out[n] = first + n * step;
+  return out;
+}
+
 /**
  * The smallest power of two not below a length.
  *

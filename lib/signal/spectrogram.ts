@@ -1,3 +1,4 @@
+import { largePages } from "../memory/mod.ts";
 import {
   createResult,
   provenance,
@@ -5,6 +6,7 @@ import {
   type Shown,
 } from "../result/mod.ts";
 import {
+  evenlySpaced,
   type NumberSequence,
   requireFinite,
   requireSamplingRate,
@@ -86,7 +88,7 @@ export function spectrogram(
   const count = 1 + Math.floor((samples.length - segmentLength) / hop);
   const bins = Math.floor(segmentLength / 2) + 1;
   const figures = windowFigures(values);
-  const density = new Float64Array(count * bins);
+  const density = largePages(new Float64Array(count * bins));
   const scale = 1 / (samplingRate * segmentLength * figures.noiseGain);
   eachSegmentPower(samples, {
     length: segmentLength,
@@ -147,10 +149,7 @@ export function spectrogramResult(
   return createResult<Spectrogram>({
     kind: "signal.spectrogram",
     time: parts.time,
-    frequency: Float64Array.from(
-      { length: Math.floor(segmentLength / 2) + 1 },
-      (_, k) => k * binWidth,
-    ),
+    frequency: evenlySpaced(Math.floor(segmentLength / 2) + 1, binWidth),
     density: parts.density,
     binWidth,
     noiseBandwidth: noiseBins * binWidth,

@@ -7,6 +7,7 @@ import {
 } from "../result/mod.ts";
 import type { Detrending } from "./detrend.ts";
 import {
+  evenlySpaced,
   type NumberSequence,
   requireFinite,
   requireSamplingRate,
@@ -170,7 +171,7 @@ export function spectrumOfSum(
   const binWidth = samplingRate / segmentLength;
   return createResult<Spectrum>({
     kind: "signal.spectrum",
-    frequency: Float64Array.from(density, (_, k) => k * binWidth),
+    frequency: evenlySpaced(density.length, binWidth),
     density,
     binWidth,
     noiseBandwidth: figures.equivalentNoiseBandwidth * binWidth,
@@ -272,7 +273,7 @@ function effectiveAverages(
 ): number {
   const length = window.length;
   let squares = 0;
-  for (const value of window) squares += value * value;
+  for (let i = 0; i < length; i++) squares += window[i]! * window[i]!;
   let sum = 0;
   for (let j = 1; j < count && j * hop < length; j++) {
     let product = 0;

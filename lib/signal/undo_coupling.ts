@@ -1,3 +1,4 @@
+import { largePages } from "../memory/mod.ts";
 import type { NumberSequence } from "./samples.ts";
 
 /** Options of {@linkcode undoCoupling}. */
@@ -51,7 +52,7 @@ export function undoCoupling(
     }
   }
   const step = Math.PI * corner / samplingRate;
-  const level = new Float64Array(samples.length);
+  const level = largePages(new Float64Array(samples.length));
   let charge = 0;
   let before = samples[0] ?? 0;
   for (let i = 0; i < samples.length; i++) {

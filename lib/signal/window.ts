@@ -83,14 +83,16 @@ export function windowValues(
       }`,
     );
   }
-  return Float64Array.from({ length }, (_, n) => {
+  const values = new Float64Array(length);
+  for (let n = 0; n < length; n++) {
     const x = 2 * Math.PI * n / period;
     let value = 0;
     for (let j = 0; j < terms.length; j++) {
       value += (j % 2 === 0 ? 1 : -1) * terms[j]! * Math.cos(j * x);
     }
-    return value;
-  });
+    values[n] = value;
+  }
+  return values;
 }
 
 /** What a window does to a spectrum. */
@@ -122,7 +124,8 @@ export interface WindowFigures {
 export function windowFigures(values: Float64Array): WindowFigures {
   let sum = 0;
   let squares = 0;
-  for (const value of values) {
+  for (let n = 0; n < values.length; n++) {
+    const value = values[n]!;
     sum += value;
     squares += value * value;
   }

@@ -108,11 +108,7 @@ interface Sequence {
 function strongestFrequency(z: Sequence, base: Baseband): number {
   const count = z.real.length;
   const size = nextPowerOfTwo(4 * count);
-  const real = new Float64Array(size);
-  const imaginary = new Float64Array(size);
-  real.set(z.real);
-  imaginary.set(z.imaginary);
-  const out = complexFourierTransform({ real, imaginary });
+  const out = complexFourierTransform(z, { length: size });
   const reach = Math.floor(base.flatHalfWidth / base.samplingRate * size);
   let best = 0;
   let highest = -1;
@@ -185,14 +181,14 @@ function subtractTone(
 ): { real: Float64Array; imaginary: Float64Array } {
   const count = z.real.length;
   const ar = sum.re / count, ai = sum.im / count;
-  return {
-    real: z.real.map((value, m) =>
-      value - (ar * Math.cos(step * m) - ai * Math.sin(step * m))
-    ),
-    imaginary: z.imaginary.map((value, m) =>
-      value - (ar * Math.sin(step * m) + ai * Math.cos(step * m))
-    ),
-  };
+  const real = new Float64Array(count);
+  const imaginary = new Float64Array(count);
+  for (let m = 0; m < count; m++) {
+    const c = Math.cos(step * m), s = Math.sin(step * m);
+    real[m] = z.real[m]! - (ar * c - ai * s);
+    imaginary[m] = z.imaginary[m]! - (ar * s + ai * c);
+  }
+  return { real, imaginary };
 }
 
 /** Noise per complex sample beside the line, and close to it. */
@@ -204,28 +200,34 @@ function residualPower(
   const count = residual.real.length;
   const out = complexFourierTransform(residual);
   const width = base.samplingRate / count;
-  const beside: number[] = [];
+  const all = new Float64Array(count);
+  let besideCount = 0;
   const close: number[] = [];
   for (let k = 0; k < count; k++) {
     const frequency = (k < count / 2 ? k : k - count) * width;
     if (Math.abs(frequency) > base.flatHalfWidth) continue;
     const power = (out.real[k]! ** 2 + out.imaginary[k]! ** 2) / count;
     const distance = Math.abs(frequency - offset) / width;
-    if (distance > 8) beside.push(power);
+    if (distance > 8) all[besideCount++] = power;
     else if (distance < 5) close.push(power);
   }
-  const mean = (values: number[]) =>
-    values.reduce((sum, value) => sum + value, 0) / values.length;
+  const beside = all.subarray(0, besideCount);
   const closeCount = close.length;
-  const near = mean(close);
+  const near = close.reduce((sum, value) => sum + value, 0) / closeCount;
   if (beside.length < 8) return { noise: near, near, closeCount };
   return { noise: robustMean(beside), near, closeCount };
 }
 
-/** Mean without outliers: exponential values above 8 times the median go. */
-function robustMean(values: number[]): number {
-  const sorted = values.toSorted((a, b) => a - b);
-  const limit = 12 * sorted[sorted.length >> 1]!;
-  const kept = sorted.filter((value) => value <= limit);
-  return kept.reduce((sum, value) => sum + value, 0) / kept.length;
+/**
+ * Mean without outliers: exponential values above 8 times the median go. Puts
+ * the values in order.
+ */
+function robustMean(values: Float64Array): number {
+  values.sort();
+  const limit = 12 * values[values.length >> 1]!;
+  let sum = 0, count = 0;
+  while (count < values.length && values[count]! <= limit) {
+    sum += values[count++]!;
+  }
+  return sum / count;
 }

@@ -35,16 +35,19 @@ export function directionSamples(
   return found.samples;
 }
 
-/**
- * Direction over a stretch of samples from a drive channel: the stretch is cut
- * into 16 parts; "not determined" unless nine tenths of the drive have one sign.
- */
-export function directionFromDrive(
+/** How much of a drive has each sign. */
+export interface DriveEvidence {
+  readonly positive: number;
+  readonly negative: number;
+}
+
+/** The drive over a stretch of samples, which is cut into 16 parts. */
+export function driveEvidence(
   samples: Samples,
   channel: DirectionChannel,
   from: number,
   to: number,
-): Direction {
+): DriveEvidence {
   const parts = 16;
   const step = Math.max(2, Math.floor((to - from) / parts));
   let positive = 0, negative = 0;
@@ -59,10 +62,39 @@ export function directionFromDrive(
     if (value > 0) positive += value;
     else negative -= value;
   }
+  return { positive, negative };
+}
+
+/** 1 for receding, −1 for approaching, 0 unless nine tenths have one sign. */
+export function driveSign(
+  { positive, negative }: DriveEvidence,
+  { polarity = 1 }: DirectionChannel,
+): 1 | -1 | 0 {
   const sum = positive + negative;
-  if (!(sum > 0)) return "not determined";
-  const { polarity = 1 } = channel;
-  if (positive > 0.9 * sum) return polarity > 0 ? "receding" : "approaching";
-  if (negative > 0.9 * sum) return polarity > 0 ? "approaching" : "receding";
-  return "not determined";
+  if (!(sum > 0)) return 0;
+  if (positive > 0.9 * sum) return polarity;
+  if (negative > 0.9 * sum) return polarity > 0 ? -1 : 1;
+  return 0;
+}
+
+/** Direction from a drive. */
+export function driveDirection(
+  evidence: DriveEvidence,
+  channel: DirectionChannel,
+): Direction {
+  const sign = driveSign(evidence, channel);
+  return sign === 0 ? "not determined" : sign > 0 ? "receding" : "approaching";
+}
+
+/**
+ * Direction over a stretch of samples from a drive channel; "not determined"
+ * unless nine tenths of the drive have one sign.
+ */
+export function directionFromDrive(
+  samples: Samples,
+  channel: DirectionChannel,
+  from: number,
+  to: number,
+): Direction {
+  return driveDirection(driveEvidence(samples, channel, from, to), channel);
 }

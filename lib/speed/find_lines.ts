@@ -117,7 +117,9 @@ function maxima(
     }
   }
   let largest = 0;
-  for (const value of density) if (value > largest) largest = value;
+  for (let k = 0; k < density.length; k++) {
+    if (density[k]! > largest) largest = density[k]!;
+  }
   // A record without any noise still needs a level to compare with.
   for (let k = 0; k < level.length; k++) {
     level[k] = Math.max(level[k]!, 1e-10 * largest, 1e-300);

@@ -31,6 +31,11 @@ export {
   type TrackSpeedOptions,
 } from "./track_speed.ts";
 export {
+  type SpeedTrackStreamOptions,
+  type SpeedTrackStreamState,
+  trackSpeedStream,
+} from "./track_stream.ts";
+export {
   measureRotation,
   type MeasureRotationOptions,
   type RotationMeasurement,

@@ -64,7 +64,7 @@ const task = "measure a speed";
  *
  * @param source The opened capture, or another source of blocks.
  * @param options As for {@linkcode measureSpeed}, with what to do on the way. A
- * block has 1048576 samples where `blockLength` is left out: longer ones see
+ * block has 524288 samples where `blockLength` is left out: longer ones see
  * weaker lines.
  * @returns Speed in m/s, line, direction, uncertainty budget. The spectrum is
  * the average over the whole capture; the fitted line is that of the first block.
@@ -100,7 +100,7 @@ export async function measureSpeedStream(
   options: SpeedStreamOptions,
 ): Promise<SpeedMeasurement & Shown> {
   const {
-    blockLength = 1 << 20,
+    blockLength = 1 << 19,
     signal,
     resume = null,
     onBlock,
@@ -293,7 +293,7 @@ function courseWarnings(
       "unsteady",
       `The blocks scatter by ${
         ratio.toPrecision(2)
-      } times their uncertainties: the speed changes along the capture, and the value is its mean. Follow it with trackSpeed()`,
+      } times their uncertainties: the speed changes along the capture, and the value is its mean. Follow it with trackSpeedStream()`,
       ratio > 10 ? "doubtful" : "note",
     ));
   }

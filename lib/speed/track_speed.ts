@@ -1,8 +1,6 @@
 import { type Capture, requireChannel } from "../capture/mod.ts";
-import { NotMeasurableError } from "../errors/mod.ts";
 import {
   createResult,
-  inDigits,
   provenance,
   type Quantity,
   quantity,
@@ -16,16 +14,17 @@ import {
   directionFromDrive,
   directionSamples,
 } from "./drive_direction.ts";
-import { refineTrack, smoothTrack } from "./refine_track.ts";
-import { followRidge } from "./ridge.ts";
+import { followLine, requireFrames, requireSeen } from "./follow_line.ts";
 import { type SpeedInputs, speedWithBudget } from "./speed_budget.ts";
-import { requireBand, withoutMean } from "./speed_samples.ts";
+import { withoutMean } from "./speed_samples.ts";
 import { decideDirection, frameEvidence } from "./track_direction.ts";
-import { type TrackFrames, trackFrames } from "./track_frames.ts";
+import type { TrackFrames } from "./track_frames.ts";
 import {
   countDropouts,
+  firstFold,
   headlines,
   scatter,
+  totalOf,
   trackWarnings,
 } from "./track_summary.ts";
 import { findReflections, type Reflection } from "./turning.ts";
@@ -191,35 +190,16 @@ export function trackSpeed(
     "follow a speed",
   );
   requireFrames(segmentLength, sampleCount, smoothing);
-  const lowest = searchBand?.low ?? samplingRate / 4096;
-  const made = trackFrames(samples, samplingRate, segmentLength, lowest);
+  const { frames: made, band, raw, smooth } = followLine(
+    samples,
+    samplingRate,
+    { segmentLength, searchBand, mains, smoothing },
+  );
   const { spectrogram: frames, level } = made;
   const { binWidth } = frames;
-  const band = requireBand(
-    searchBand ??
-      { low: 3 * binWidth, high: samplingRate / 2 - 3 * binWidth },
-    samplingRate,
-    sampleCount / samplingRate,
-  );
-  const path = followRidge(frames.density, level, {
-    lowest: Math.max(2, Math.ceil(band.low / binWidth)),
-    highest: Math.min(level.length - 2, Math.floor(band.high / binWidth)),
-    masked: humBins(made, mains),
-  });
-  const raw = refineTrack(frames, level, path);
   const repetition = frames.segmentLength / frames.hop;
-  const smooth = smoothTrack(raw, smoothing, repetition);
-  const seen = raw.reduce((n, value) => n + (Number.isNaN(value) ? 0 : 1), 0);
-  if (seen === 0) {
-    throw new NotMeasurableError(
-      "no line",
-      `Cannot follow a speed as no line rises above the noise between ${
-        inDigits(band.low, 3)
-      } and ${
-        inDigits(band.high, 3)
-      } Hz: check focus and aim, or give 'segmentLength'`,
-    );
-  }
+  const total = totalOf(smooth.value, smooth.standardUncertainty);
+  requireSeen(total.seen, band);
   const crossings = findReflections(frames.time, raw, binWidth);
   const told = directionSpans(
     { samples, samplingRate, polarity },
@@ -250,10 +230,11 @@ export function trackSpeed(
     samplingRate / frames.hop,
   );
   const speed = raw.map((value) => value * perHertz);
+  const dropouts = countDropouts(raw);
   return createResult<SpeedTrack>({
     kind: "speed.track",
-    ...headlines(smooth.value, smooth.standardUncertainty, one, repetition),
-    seenFraction: seen / raw.length,
+    ...headlines(total, one, repetition),
+    seenFraction: total.seen / raw.length,
     time: frames.time,
     frequency: raw,
     speed,
@@ -270,7 +251,12 @@ export function trackSpeed(
     ),
     spans,
     scale: quantity(perHertz, one.standardUncertainty, "m"),
-    warnings: trackWarnings(raw, frames.time, binWidth, samplingRate, spans),
+    warnings: trackWarnings({
+      fold: firstFold(raw, frames.time, binWidth, samplingRate),
+      dropouts,
+      samplingRate,
+      spans,
+    }),
     provenance: provenance({
       method: "trackSpeed",
       captures: [capture.source],
@@ -294,57 +280,10 @@ export function trackSpeed(
       background: level,
       segmentLength: frames.segmentLength,
       hop: frames.hop,
-      dropouts: countDropouts(raw),
+      dropouts,
       directionSignificance: significance,
     },
   });
-}
-
-function requireFrames(
-  segmentLength: number | null,
-  sampleCount: number,
-  smoothing: number,
-): void {
-  const powerOfTwo = segmentLength === null ||
-    (segmentLength >= 64 && Number.isInteger(Math.log2(segmentLength)) &&
-      4 * segmentLength <= sampleCount);
-  if (!powerOfTwo) {
-    throw new RangeError(
-      `Cannot follow a speed as 'segmentLength' must be a power of two from 64 to a quarter of the ${sampleCount} samples: current value is ${segmentLength}`,
-    );
-  }
-  if (sampleCount < 2048) {
-    throw new RangeError(
-      `Cannot follow a speed over ${sampleCount} samples: record at least 2048, or use measureSpeed()`,
-    );
-  }
-  if (!(Number.isInteger(smoothing) && smoothing >= 2)) {
-    throw new RangeError(
-      `Cannot follow a speed as 'smoothing' must be an integer of at least 2: current value is ${smoothing}`,
-    );
-  }
-}
-
-/** Bins on multiples of the mains that stand out steadily. */
-function humBins(
-  { spectrogram: { density, time, frequency, binWidth }, level }: TrackFrames,
-  mains: readonly number[],
-): Set<number> {
-  const masked = new Set<number>();
-  const bins = frequency.length;
-  for (const base of mains) {
-    for (let order = 1; order <= 20; order++) {
-      const bin = Math.round(order * base / binWidth);
-      if (bin < 2 || bin >= bins - 1 || base < 2 * binWidth) continue;
-      let steady = 0;
-      for (let frame = 0; frame < time.length; frame++) {
-        if (density[frame * bins + bin]! > 4 * level[bin]!) steady++;
-      }
-      if (steady < 0.8 * time.length) continue;
-      for (let k = bin - 1; k <= bin + 1; k++) masked.add(k);
-    }
-  }
-  return masked;
 }
 
 function directionSpans(

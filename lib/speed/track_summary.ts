@@ -8,36 +8,67 @@ import {
 import type { SpeedTrack, TrackSpan } from "./track_speed.ts";
 import { findReflections } from "./turning.ts";
 
-/** Mean, highest and lowest speed of a smoothed track. */
-export function headlines(
+/** What the headlines of a track are made of. */
+export interface TrackTotal {
+  /** Frames in which the line is seen. */
+  readonly seen: number;
+  /** Sum of the smoothed frequency, in Hz, and of its squared uncertainty. */
+  readonly sum: number;
+  readonly squares: number;
+  /** Highest and lowest smoothed frequency with their uncertainty, in Hz. */
+  readonly high: TrackExtreme;
+  readonly low: TrackExtreme;
+}
+
+/** A smoothed frequency in Hz; its uncertainty is `null` if not known. */
+export interface TrackExtreme {
+  readonly value: number;
+  readonly standardUncertainty: number | null;
+}
+
+/** Sums and extremes of a smoothed track. */
+export function totalOf(
   frequency: Float64Array,
   uncertainty: Float64Array,
-  one: Quantity,
-  repetition: number,
-): Pick<SpeedTrack, "meanSpeed" | "highestSpeed" | "lowestSpeed"> {
-  let sum = 0, variance = 0, count = 0, high = -1, low = -1;
+): TrackTotal {
+  let sum = 0, squares = 0, seen = 0, high = -1, low = -1;
   for (let i = 0; i < frequency.length; i++) {
     const value = frequency[i]!;
     if (Number.isNaN(value)) continue;
     sum += value;
-    if (!Number.isNaN(uncertainty[i]!)) variance += uncertainty[i]! ** 2;
-    count++;
+    if (!Number.isNaN(uncertainty[i]!)) squares += uncertainty[i]! ** 2;
+    seen++;
     if (high < 0 || value > frequency[high]!) high = i;
     if (low < 0 || value < frequency[low]!) low = i;
   }
+  const extreme = (at: number) => ({
+    value: frequency[at]!,
+    standardUncertainty: uncertainty[at]!,
+  });
+  return { seen, sum, squares, high: extreme(high), low: extreme(low) };
+}
+
+/** Mean, highest and lowest speed. */
+export function headlines(
+  { seen, sum, squares, high, low }: TrackTotal,
+  one: Quantity,
+  repetition: number,
+): Pick<SpeedTrack, "meanSpeed" | "highestSpeed" | "lowestSpeed"> {
   const speed = (value: number, u: number) =>
     quantity(
       value * one.value,
       Math.hypot(u * one.value, value * one.standardUncertainty),
       "m/s",
     );
+  const extreme = ({ value, standardUncertainty }: TrackExtreme) =>
+    speed(value, standardUncertainty ?? NaN);
   // The smoothed frames repeat each other: no gain over the mean of them.
-  const mean = Math.sqrt(variance / count) *
-    Math.min(1, Math.sqrt(4 * repetition / count));
+  const mean = Math.sqrt(squares / seen) *
+    Math.min(1, Math.sqrt(4 * repetition / seen));
   return {
-    meanSpeed: speed(sum / count, mean),
-    highestSpeed: speed(frequency[high]!, uncertainty[high]!),
-    lowestSpeed: speed(frequency[low]!, uncertainty[low]!),
+    meanSpeed: speed(sum / seen, mean),
+    highestSpeed: extreme(high),
+    lowestSpeed: extreme(low),
   };
 }
 
@@ -81,31 +112,36 @@ export function countDropouts(raw: Float64Array): number {
   return dropouts;
 }
 
-/** What the track gives reason to doubt. */
-export function trackWarnings(
+/** When the line is first folded at half the sampling rate, in s; or `null`. */
+export function firstFold(
   raw: Float64Array,
   time: Float64Array,
   binWidth: number,
   samplingRate: number,
-  spans: readonly TrackSpan[],
+): number | null {
+  const height = raw.map((value) => samplingRate / 2 - value);
+  return findReflections(time, height, binWidth)[0]?.time ?? null;
+}
+
+/** What the track gives reason to doubt. */
+export function trackWarnings(
+  { fold, dropouts, samplingRate, spans }: {
+    /** See {@linkcode firstFold}. */
+    fold: number | null;
+    dropouts: number;
+    samplingRate: number;
+    spans: readonly TrackSpan[];
+  },
 ): Warning[] {
   const warnings: Warning[] = [];
-  const nyquist = samplingRate / 2;
-  const folds = findReflections(
-    time,
-    raw.map((value) => nyquist - value),
-    binWidth,
-  );
-  const fold = folds[0];
-  if (fold !== undefined) {
+  if (fold !== null) {
     warnings.push(warn(
       "aliased",
-      `The line runs into half the sampling rate (${nyquist} Hz) at ${
-        inDigits(fold.time, 4)
+      `The line runs into half the sampling rate (${samplingRate / 2} Hz) at ${
+        inDigits(fold, 4)
       } s and is folded back: sample faster`,
     ));
   }
-  const dropouts = countDropouts(raw);
   if (dropouts > 0) {
     warnings.push(warn(
       "dropouts",

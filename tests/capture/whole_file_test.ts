@@ -10,6 +10,7 @@ import {
   readCapture,
   type ReadCaptureOptions,
   readCaptures,
+  type Samples,
 } from "fringebook";
 
 const count = 20_011;
@@ -133,6 +134,50 @@ describe("a file read piece by piece", () => {
     expect(read[0]!.sampleCount).toBe(values.length);
   });
 });
+
+describe("a file of samples that is read ahead by another thread", () => {
+  // 9 MB and more: above the size from which that is done; no whole number of
+  // parts, and a header that is no multiple of the size of a sample.
+  const bytesOf = (size: number) =>
+    Uint8Array.from({ length: size }, (_, n) => (n * 7919) >> 5);
+  const layouts: [string, ReadCaptureOptions["raw"]][] = [
+    ["int16 in turns", { type: "int16", channelCount: 2 }],
+    ["int16 of three channels", { type: "int16", channelCount: 3 }],
+    ["int24", { type: "int24" }],
+    ["uint8", { type: "uint8" }],
+    ["int32 big-endian", { type: "int32", littleEndian: false }],
+    ["int32 channel after channel", {
+      type: "int32",
+      channelCount: 2,
+      interleaved: false,
+    }],
+    ["float32 as they are", { type: "float32", headerSize: 13 }],
+    ["float32 in turns", { type: "float32", channelCount: 2 }],
+  ];
+  for (const [name, raw] of layouts) {
+    it(`gives the capture of its bytes: ${name}`, async () => {
+      const bytes = bytesOf(9_000_011);
+      const options = { raw: raw!, samplingRate: 1e3 };
+      const [[read], [parsed]] = await bothWays(bytes, options);
+      // Bit by bit: the bytes make floats that are not numbers, too.
+      for (const [at, { samples }] of read!.channels.entries()) {
+        const other = parsed!.channels[at]!.samples;
+        expect(samples.length).toBe(other.length);
+        expect(await digestOf(bits(samples))).toBe(
+          await digestOf(bits(other)),
+        );
+      }
+      expect(read!.source.sha256).toBe(await digestOf(bytes));
+      const [[unhashed]] = await bothWays(bytes, { ...options, sha256: false });
+      expect(await digestOf(bits(unhashed!.channels[0]!.samples))).toBe(
+        await digestOf(bits(parsed!.channels[0]!.samples)),
+      );
+    });
+  }
+});
+
+const bits = ({ buffer, byteOffset, byteLength }: Samples) =>
+  new Uint8Array(buffer, byteOffset, byteLength);
 
 describe("samples of a file", () => {
   it("stay in single precision where the file holds that, unless scaled", () => {

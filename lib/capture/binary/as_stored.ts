@@ -1,12 +1,8 @@
+import { largePages } from "../../memory/mod.ts";
 import type { Samples } from "../capture.ts";
-import type { ByteSource } from "../file/byte_source.ts";
 import type { OpenedBinary } from "../file/opened_file.ts";
-import { checkpoint } from "../../progress/mod.ts";
 import { hostLittleEndian, sampleArrays } from "./decode_samples.ts";
 import { type SampleLayout, sampleSize } from "./sample_type.ts";
-
-/** Most bytes read between two checkpoints. */
-const step = 1 << 24;
 
 /** Whether a channel's numbers of the file are already those wanted. */
 export function isUnscaled(
@@ -26,9 +22,11 @@ export function arrayFor(
   unscaled: boolean,
   count: number,
 ): Samples {
-  return type === "float32" && unscaled
-    ? new Float32Array(count)
-    : new Float64Array(count);
+  return largePages(
+    type === "float32" && unscaled
+      ? new Float32Array(count)
+      : new Float64Array(count),
+  );
 }
 
 /** Whether the samples lie one after another as this machine stores them. */
@@ -50,27 +48,4 @@ export function viewSamples(
     bytes.byteOffset,
     Math.floor(bytes.length / size),
   );
-}
-
-/** Reads samples straight into their array; what is not there is `NaN`. */
-export function readStored(
-  source: ByteSource,
-  offset: number,
-  target: Samples,
-): void {
-  const bytes = new Uint8Array(
-    target.buffer,
-    target.byteOffset,
-    target.byteLength,
-  );
-  let done = 0;
-  while (done < bytes.length) {
-    checkpoint(done / bytes.length, "read samples");
-    const part = bytes.subarray(done, done + step);
-    const got = source.readInto(offset + done, part);
-    done += got;
-    if (got < part.length) break;
-  }
-  // The file shrank while it was read: what is gone is missing.
-  target.fill(NaN, Math.floor(done / target.BYTES_PER_ELEMENT));
 }

@@ -76,17 +76,24 @@ export function scalesOf(
   return scales;
 }
 
-/**
- * Reads all samples of an opened file.
- *
- * @param sourceOf Where the capture comes from; asked once all is read.
- */
-export function captureOfBinary(
+/** An opened file of which all is decided but its samples. */
+interface BinaryPlan {
+  /** Factor of every channel. */
+  readonly scales: readonly number[];
+  /**
+   * The capture of all samples.
+   *
+   * @param source Where they come from; the format is filled in.
+   */
+  capture(columns: readonly Samples[], source: CaptureSource): Capture & Shown;
+}
+
+/** Decides what becomes of the channels before their samples are read. */
+export function planBinary(
   opened: OpenedBinary,
   options: ReadCaptureOptions,
   fileName: string | null,
-  sourceOf: () => CaptureSource,
-): Capture & Shown {
+): BinaryPlan {
   const warnings: Warning[] = [...opened.warnings];
   const time = timeChannelOf(opened, options);
   const wanted = opened.channels.filter((_, at) => at !== time);
@@ -94,27 +101,28 @@ export function captureOfBinary(
     wanted,
     options.channels ?? {},
   );
-  const columns = readBinary(
-    opened,
-    0,
-    opened.sampleCount,
-    scalesOf(opened, plans, time),
-  );
-  const samplingRate = rateOf(
-    opened,
-    options,
-    time === null ? null : columns[time]!,
-    fileName,
-    warnings,
-  );
-  const channels = withSamples(plans, columns.filter((_, at) => at !== time));
-  return createCapture(channels, {
-    samplingRate,
-    startTime: options.startTime ?? opened.startTime,
-    metadata: opened.metadata,
-    source: { ...sourceOf(), format: opened.format },
-    warnings: [...warnings, ...doubts],
-  });
+  return {
+    scales: scalesOf(opened, plans, time),
+    capture(columns, source) {
+      const samplingRate = rateOf(
+        opened,
+        options,
+        time === null ? null : columns[time]!,
+        fileName,
+        warnings,
+      );
+      return createCapture(
+        withSamples(plans, columns.filter((_, at) => at !== time)),
+        {
+          samplingRate,
+          startTime: options.startTime ?? opened.startTime,
+          metadata: opened.metadata,
+          source: { ...source, format: opened.format },
+          warnings: [...warnings, ...doubts],
+        },
+      );
+    },
+  };
 }
 
 /** Sampling rate of a file that is not read whole, in Hz. */

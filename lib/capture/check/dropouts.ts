@@ -3,6 +3,8 @@ import type { ChannelLevels, SampleRun } from "./levels.ts";
 
 /** Fewest samples that stand still. */
 const fewest = 8;
+/** Most runs of equal samples looked at for their usual length. */
+const mostRuns = 65536;
 
 /**
  * Finds dropouts: eight or more equal samples, four times as many as usual in
@@ -42,22 +44,27 @@ export function findDropouts(
 
 /** 90 % points of steps between samples and of runs of equal ones. */
 function usual(samples: Samples): { usualJump: number; usualRun: number } {
-  const jumps: number[] = [];
   const stride = Math.max(1, Math.ceil(samples.length / 32768));
+  const jumps = new Float64Array(Math.ceil(samples.length / stride));
+  let jumpCount = 0;
   for (let index = 1; index < samples.length; index += stride) {
     const jump = Math.abs(samples[index]! - samples[index - 1]!);
-    if (jump > 0) jumps.push(jump);
+    if (jump > 0) jumps[jumpCount++] = jump;
   }
-  const runs: number[] = [];
+  const runs = new Float64Array(Math.min(samples.length, mostRuns));
+  let runCount = 0;
   let length = 1;
-  for (let index = 1; index < samples.length && runs.length < 65536; index++) {
+  for (let index = 1; index < samples.length && runCount < mostRuns; index++) {
     if (samples[index] === samples[index - 1]) length++;
     else {
-      runs.push(length);
+      runs[runCount++] = length;
       length = 1;
     }
   }
-  const at = (values: number[]) =>
-    values.sort((a, b) => a - b)[Math.floor(values.length * 0.9)] ?? 0;
-  return { usualJump: at(jumps), usualRun: at(runs) };
+  const at = (values: Float64Array) =>
+    values.sort()[Math.floor(values.length * 0.9)] ?? 0;
+  return {
+    usualJump: at(jumps.subarray(0, jumpCount)),
+    usualRun: at(runs.subarray(0, runCount)),
+  };
 }

@@ -7,6 +7,8 @@ const step = 1 << 18;
 
 /** A source whose bytes are hashed as they are read. */
 export interface HashedSource extends ByteSource {
+  /** Hashes bytes that somebody else has read, if they are the next in order. */
+  take(offset: number, bytes: Uint8Array): void;
   /**
    * SHA-256 of the whole source in lower-case hex; reads what nobody read yet.
    */
@@ -32,6 +34,7 @@ export function hashedSource(source: ByteSource): HashedSource {
     size: source.size,
     inMemory: source.inMemory,
     owned: source.owned,
+    take,
     read(offset, length) {
       const bytes = source.read(offset, length);
       take(offset, bytes);

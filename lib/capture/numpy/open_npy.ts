@@ -1,4 +1,5 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
+import { largePages } from "../../memory/mod.ts";
 import { integerLimits, type SampleLayout } from "../binary/sample_type.ts";
 import { decodeSamples } from "../binary/decode_samples.ts";
 import type { ByteSource } from "../file/byte_source.ts";
@@ -142,7 +143,7 @@ export function readSmallArray(
   if (field === undefined || header.fields.length !== 1 || count > 1024) {
     return [];
   }
-  const target = new Float64Array(count);
+  const target = largePages(new Float64Array(count));
   const bytes = source.read(header.dataOffset, count * header.itemSize);
   decodeSamples(
     bytes,

@@ -1,4 +1,5 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
+import { largePages } from "../../memory/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
 import { place, shorten } from "../place.ts";
 import { parseClock } from "./clock.ts";
@@ -82,7 +83,9 @@ export class TableParser {
     this.columns = Array.from(
       { length: layout.fieldCount },
       (_, index) =>
-        new Float64Array(layout.skipped.has(index) ? 0 : this.#capacity),
+        largePages(
+          new Float64Array(layout.skipped.has(index) ? 0 : this.#capacity),
+        ),
     );
     this.#special = this.columns.map((_, index) => layout.skipped.has(index));
     this.#isClock = this.columns.map((_, index) => index === layout.clockField);
@@ -314,7 +317,7 @@ export class TableParser {
     this.#capacity *= 2;
     for (let index = 0; index < this.columns.length; index++) {
       if (this.#special[index]) continue;
-      const next = new Float64Array(this.#capacity);
+      const next = largePages(new Float64Array(this.#capacity));
       next.set(this.columns[index]!);
       this.columns[index] = next;
     }

@@ -2,8 +2,9 @@
 export class DataFolder {
   readonly #folder: string;
 
-  /** @param folder The folder; it exists. */
+  /** @param folder The folder; made if it is not there. */
   constructor(folder: string) {
+    Deno.mkdirSync(folder, { recursive: true });
     this.#folder = folder;
   }
 

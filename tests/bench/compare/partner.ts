@@ -24,6 +24,12 @@ export interface Partner {
 const denoRunner = new URL("./run_job.ts", import.meta.url).pathname;
 const pythonRunner = new URL("./run_job.py", import.meta.url).pathname;
 
+/**
+ * Megabytes, large arrays included, up to which garbage is not looked for: V8
+ * starts with a few, and a single large array would set it off.
+ */
+const firstCollection = 128;
+
 /** Starts a process for a job and waits until the job is ready. */
 export async function startPartner(
   job: Job,
@@ -36,7 +42,7 @@ export async function startPartner(
     : [Deno.execPath(), [
       "run",
       "-A",
-      "--v8-flags=--expose-gc,--no-concurrent-array-buffer-sweeping",
+      `--v8-flags=--expose-gc,--no-concurrent-array-buffer-sweeping,--initial-heap-size=${firstCollection}`,
       denoRunner,
     ]];
   const child = new Deno.Command(command, {

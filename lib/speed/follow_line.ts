@@ -1,0 +1,121 @@
+import { NotMeasurableError } from "../errors/mod.ts";
+import { inDigits } from "../result/mod.ts";
+import { refineTrack, type SmoothTrack, smoothTrack } from "./refine_track.ts";
+import { followRidge } from "./ridge.ts";
+import { requireBand } from "./speed_samples.ts";
+import { type TrackFrames, trackFrames } from "./track_frames.ts";
+
+/** How a line is followed; as in `TrackSpeedOptions`. */
+export interface FollowSettings {
+  readonly segmentLength: number | null;
+  readonly searchBand: { low: number; high: number } | null;
+  readonly mains: readonly number[];
+  readonly smoothing: number;
+}
+
+/** A line followed through a stretch of samples. */
+export interface FollowedLine {
+  readonly frames: TrackFrames;
+  /** Band in which it was looked for, in Hz. */
+  readonly band: { low: number; high: number };
+  /** Frequency of each frame, in Hz; `NaN` where it is not seen. */
+  readonly raw: Float64Array;
+  readonly smooth: SmoothTrack;
+}
+
+/**
+ * Follows a line through the frames of a stretch of samples.
+ *
+ * @param samples Samples without their mean.
+ * @param samplingRate In Hz.
+ * @param settings Frames, band, smoothing.
+ * @throws {RangeError} If the band is out of range.
+ */
+export function followLine(
+  samples: Float64Array,
+  samplingRate: number,
+  { segmentLength, searchBand, mains, smoothing }: FollowSettings,
+): FollowedLine {
+  const lowest = searchBand?.low ?? samplingRate / 4096;
+  const frames = trackFrames(samples, samplingRate, segmentLength, lowest);
+  const { spectrogram, level } = frames;
+  const { binWidth } = spectrogram;
+  const band = requireBand(
+    searchBand ??
+      { low: 3 * binWidth, high: samplingRate / 2 - 3 * binWidth },
+    samplingRate,
+    samples.length / samplingRate,
+  );
+  const path = followRidge(spectrogram.density, level, {
+    lowest: Math.max(2, Math.ceil(band.low / binWidth)),
+    highest: Math.min(level.length - 2, Math.floor(band.high / binWidth)),
+    masked: humBins(frames, mains),
+  });
+  const raw = refineTrack(spectrogram, level, path);
+  const repetition = spectrogram.segmentLength / spectrogram.hop;
+  return { frames, band, raw, smooth: smoothTrack(raw, smoothing, repetition) };
+}
+
+/** Refuses a capture in which no frame shows a line. */
+export function requireSeen(
+  seen: number,
+  band: { low: number; high: number },
+): void {
+  if (seen > 0) return;
+  throw new NotMeasurableError(
+    "no line",
+    `Cannot follow a speed as no line rises above the noise between ${
+      inDigits(band.low, 3)
+    } and ${
+      inDigits(band.high, 3)
+    } Hz: check focus and aim, or give 'segmentLength'`,
+  );
+}
+
+/** Checks what a track is made of. */
+export function requireFrames(
+  segmentLength: number | null,
+  sampleCount: number,
+  smoothing: number,
+): void {
+  const powerOfTwo = segmentLength === null ||
+    (segmentLength >= 64 && Number.isInteger(Math.log2(segmentLength)) &&
+      4 * segmentLength <= sampleCount);
+  if (!powerOfTwo) {
+    throw new RangeError(
+      `Cannot follow a speed as 'segmentLength' must be a power of two from 64 to a quarter of the ${sampleCount} samples: current value is ${segmentLength}`,
+    );
+  }
+  if (sampleCount < 2048) {
+    throw new RangeError(
+      `Cannot follow a speed over ${sampleCount} samples: record at least 2048, or use measureSpeed()`,
+    );
+  }
+  if (!(Number.isInteger(smoothing) && smoothing >= 2)) {
+    throw new RangeError(
+      `Cannot follow a speed as 'smoothing' must be an integer of at least 2: current value is ${smoothing}`,
+    );
+  }
+}
+
+/** Bins on multiples of the mains that stand out steadily. */
+function humBins(
+  { spectrogram: { density, time, frequency, binWidth }, level }: TrackFrames,
+  mains: readonly number[],
+): Set<number> {
+  const masked = new Set<number>();
+  const bins = frequency.length;
+  for (const base of mains) {
+    for (let order = 1; order <= 20; order++) {
+      const bin = Math.round(order * base / binWidth);
+      if (bin < 2 || bin >= bins - 1 || base < 2 * binWidth) continue;
+      let steady = 0;
+      for (let frame = 0; frame < time.length; frame++) {
+        if (density[frame * bins + bin]! > 4 * level[bin]!) steady++;
+      }
+      if (steady < 0.8 * time.length) continue;
+      for (let k = bin - 1; k <= bin + 1; k++) masked.add(k);
+    }
+  }
+  return masked;
+}

@@ -1,0 +1,43 @@
+import { describe, expect, it } from "vitest";
+import { largePages } from "fringebook/memory/mod.ts";
+
+/** Page faults of this process so far: proc_pid_stat(5), field 10. */
+const faults = () =>
+  Number(
+    Deno.readTextFileSync("/proc/self/stat").split(") ")[1]!.split(" ")[7],
+  );
+
+const settings = "/sys/kernel/mm/transparent_hugepage/enabled";
+
+/** Whether this system has large pages for those who ask. */
+function onRequest(): boolean {
+  if (Deno.build.os !== "linux") return false;
+  try {
+    return Deno.readTextFileSync(settings).includes("[madvise]");
+  } catch {
+    return false;
+  }
+}
+
+describe("an array on large pages", () => {
+  it("is the array that was given, still zero", () => {
+    for (const length of [0, 10, 1 << 20, (1 << 20) + 7]) {
+      const array = new Float64Array(length);
+      expect(largePages(array)).toBe(array);
+      expect(array.every((value) => value === 0)).toBe(true);
+    }
+    const part = new Float32Array(1 << 22).subarray(3);
+    expect(largePages(part)).toBe(part);
+  });
+
+  it("takes few page faults where the system has such pages", () => {
+    if (!onRequest()) return;
+    const size = 1 << 26;
+    const before = faults();
+    const array = largePages(new Uint8Array(size));
+    for (let at = 0; at < size; at += 4096) array[at] = 1;
+    // 16384 pages of 4 KiB, of which at most 1024 lie beside whole large pages;
+    // half of them leaves room for a kernel that is short of large pages.
+    expect(faults() - before).toBeLessThan(size / 4096 / 2);
+  });
+});
