@@ -2,8 +2,12 @@ import type { RampCount } from "./count_ramp.ts";
 import type { CommonBreak } from "./mode_hop.ts";
 import { residualsOf, wholeRuns } from "./residual_scan.ts";
 
-/** Significance from which on a step of the phase counts as a hop (1). */
-const demanded = 6.5;
+/**
+ * Significance from which on a step of the phase counts as a hop where strokes of
+ * one direction alone show it (1): far above the noise, as what a fit leaves of
+ * jumps, knocks and bends is not noise.
+ */
+const demanded = 12;
 /** The same where both directions show one at about the same current (1). */
 const demandedOfBoth = 4.5;
 
@@ -100,10 +104,24 @@ export function scanForHops(
   };
   const [up, down] = [of("up"), of("down")];
   // The diode hops back at a lower current than up, by not much.
+  const near = (upper: number, lower: number) =>
+    upper - lower > -0.1 && upper - lower < 0.3;
   const both = up !== null && down !== null &&
-    up.found.phase * down.found.phase > 0 &&
-    up.found.x - down.found.x > -0.1 && up.found.x - down.found.x < 0.3;
-  const enough = (one: typeof up) =>
-    one !== null && (both || one.significance >= demanded) ? one.found : null;
-  return { up: enough(up), down: enough(down) };
+    up.found.phase * down.found.phase > 0 && near(up.found.x, down.found.x);
+  const { hops } = count;
+  const enough = (one: typeof up, known: boolean) =>
+    one !== null &&
+      one.significance >= (both || known ? demandedOfBoth : demanded)
+      ? one.found
+      : null;
+  return {
+    up: enough(
+      up,
+      up !== null && hops.down.some(({ x }) => near(up.found.x, x)),
+    ),
+    down: enough(
+      down,
+      down !== null && hops.up.some(({ x }) => near(x, down.found.x)),
+    ),
+  };
 }

@@ -1,4 +1,5 @@
 import type { Capture } from "../capture/mod.ts";
+import { normalProbability } from "../fit/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { type Quantity, quantity } from "../result/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
@@ -23,6 +24,8 @@ export interface LaggingCount {
     readonly stepsUncertainty: number;
     /** Whether it was searched here. */
     readonly searched: boolean;
+    /** Whether the fringes bend as under a lag that no count could settle. */
+    readonly suspected: boolean;
   };
 }
 
@@ -104,7 +107,12 @@ function hiddenLag(
     [step],
     fittedInPairs(counted),
   )[0]!;
-  const hidden = Math.hypot(Math.max(0, change), deviation);
+  // Mean square of a normal distribution, what is below 0 taken as 0.
+  const z = change / deviation;
+  const hidden = deviation * Math.sqrt(
+    (1 + z * z) * normalProbability(z) +
+      z * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI),
+  );
   return Number.isFinite(hidden) ? Math.abs(sensitivity) * hidden : 0;
 }
 
@@ -132,6 +140,7 @@ function searchLag(
       timeConstant: quantity(given ?? 0, 0, "s"),
       stepsUncertainty: 0,
       searched: given === null,
+      suspected: false,
     },
   };
   if (given !== null) return none;
@@ -146,14 +155,16 @@ function searchLag(
       noHops,
     );
     const found = followLag(capture, options, whole, noHops);
-    if (found !== null && leftOver(found.counted) < 1.1 * leftOver(plain)) {
-      return found;
-    }
+    if (
+      typeof found === "object" &&
+      leftOver(found.counted) < 1.1 * leftOver(plain)
+    ) return found;
   }
   const found = followLag(capture, options, plain, null);
-  return found !== null && leftOver(found.counted) < 1.1 * leftOver(plain)
+  return typeof found === "object" &&
+      leftOver(found.counted) < 1.1 * leftOver(plain)
     ? found
-    : none;
+    : { ...none, lag: { ...none.lag, suspected: found === "unsettled" } };
 }
 
 /**
@@ -161,41 +172,51 @@ function searchLag(
  *
  * @param plain The count without it.
  * @param hops Mode hops that all counts are to have, or `null` to look for them.
- * @returns `null` where there is no lag to be seen.
+ * @returns The count under the lag, `"none"` where no lag is to be seen, or
+ * `"unsettled"` where one is and cannot be followed.
  */
 function followLag(
   capture: Capture,
   options: FindRampsOptions,
   plain: RampCount,
   hops: RampCount["hops"] | null,
-): LaggingCount | null {
+): LaggingCount | "none" | "unsettled" {
   const course = createLagCourse(capture, options);
   const few = stepsOf(plain) < 4;
   const first = few
     ? jumps(plain) ? null : firstOfFew(capture, options)
     : firstOfMany(plain, course);
-  if (first === null) return null;
+  if (first === null) return "none";
   checkpoint(0.5, "thermal lag");
   let tau = first;
   let latest = plain;
-  const at = (most: number) => {
-    const counted = countRamp(
+  const count = (most: number, before: RampCount | null) =>
+    countRamp(
       capture,
       { ...options, thermalTimeConstant: tau },
       most,
       course,
       hops,
-      latest,
+      before,
     );
-    latest = counted;
-    return { counted, ...changeOf(counted, course, tau, few) };
+  const at = (most: number) => {
+    latest = count(most, latest);
+    return { counted: latest, ...changeOf(latest, course, tau, few) };
   };
   // Two strokes in each direction are enough to settle it.
   for (let round = 0; round < 5; round++) {
     const { change, deviation } = at(4);
-    if (!Number.isFinite(change) || tau + change < 4 * deviation) return null;
+    if (!Number.isFinite(change)) return "unsettled";
+    if (tau + change < 4 * deviation) {
+      return deviation < first ? "none" : "unsettled";
+    }
     tau = Math.max(tau / 2, Math.min(1.5 * tau, tau + change));
     if (Math.abs(change) < 0.5 * deviation) break;
+  }
+  // Jumps that were put in their place under the wrong lag may stay wrong.
+  if (leftOver(latest) > 1.3) {
+    const afresh = count(4, null);
+    if (leftOver(afresh) < leftOver(latest)) latest = afresh;
   }
   const { counted, change, deviation, sensitivity } = at(Infinity);
   const uncertainty = Math.hypot(deviation, change);
@@ -210,9 +231,12 @@ function followLag(
         timeConstant: quantity(tau, uncertainty, "s"),
         stepsUncertainty: Math.abs(sensitivity) * uncertainty,
         searched: true,
+        suspected: false,
       },
     }
-    : null;
+    : resolved
+    ? "unsettled"
+    : "none";
 }
 
 /** A first time constant from the bends; `null` where they show none. */

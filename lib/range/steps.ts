@@ -160,6 +160,12 @@ export function measureSteps(
       "note",
     ));
   }
+  if (lag.suspected) {
+    warnings.push(warn(
+      "lag-unsettled",
+      "The fringes bend as if the wavelength lagged behind the current, and no time constant describes them: ramp more slowly, or give 'thermalTimeConstant'",
+    ));
+  }
   const unexplained = median(
     kept.map(({ misfit, sampleNoise }) => misfit / sampleNoise),
   );
@@ -242,7 +248,10 @@ export function measureSteps(
   const whole = few && modeHops.length > 0 ? 0.5 + byStep : 0;
   // How well the model itself is known shows on few steps alone.
   const byModel = combined.steps.value < 3 ? 1e-3 : 0;
-  const byLag = lag.stepsUncertainty;
+  // One pole describes a lag to some 1e-4.
+  const byLag = lag.searched && lag.timeConstant.value > 0
+    ? Math.hypot(lag.stepsUncertainty, 1e-4 * combined.steps.value)
+    : lag.stepsUncertainty;
   const steps = byHop === 0 && byLag === 0 && byModel === 0
     ? combined.steps
     : quantity(
