@@ -1,13 +1,15 @@
 import type { RampCount } from "./count_ramp.ts";
 import type { CommonBreak } from "./mode_hop.ts";
 import { residualsOf, wholeRuns } from "./residual_scan.ts";
+import { median } from "./stroke_selection.ts";
 
 /**
  * Significance from which on a step of the phase counts as a hop where strokes of
- * one direction alone show it (1): far above the noise, as what a fit leaves of
- * jumps, knocks and bends is not noise.
+ * one direction alone show it (1).
  */
-const demanded = 12;
+const demanded = 6.5;
+/** The same for fringes that jump: what a fit leaves of jumps is not noise. */
+const demandedOfJumps = 12;
 /** The same where both directions show one at about the same current (1). */
 const demandedOfBoth = 4.5;
 
@@ -109,9 +111,13 @@ export function scanForHops(
   const both = up !== null && down !== null &&
     up.found.phase * down.found.phase > 0 && near(up.found.x, down.found.x);
   const { hops } = count;
+  const feedback = median(
+    count.counts.flatMap((c) => c?.model ? [c.model.feedbackParameter] : []),
+  );
+  const alone = feedback > 1 ? demandedOfJumps : demanded;
   const enough = (one: typeof up, known: boolean) =>
     one !== null &&
-      one.significance >= (both || known ? demandedOfBoth : demanded)
+      one.significance >= (both || known ? demandedOfBoth : alone)
       ? one.found
       : null;
   return {

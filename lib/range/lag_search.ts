@@ -24,8 +24,11 @@ export interface LaggingCount {
     readonly stepsUncertainty: number;
     /** Whether it was searched here. */
     readonly searched: boolean;
-    /** Whether the fringes bend as under a lag that no count could settle. */
-    readonly suspected: boolean;
+    /**
+     * First guess of a lag, in s, as under which the fringes bend and that no count
+     * could settle; 0 without.
+     */
+    readonly suspected: number;
   };
 }
 
@@ -85,7 +88,10 @@ export function countWithLag(
   return lag.searched && lag.timeConstant.value === 0
     ? {
       counted,
-      lag: { ...lag, stepsUncertainty: hiddenLag(counted, course) },
+      lag: {
+        ...lag,
+        stepsUncertainty: hiddenLag(counted, course, lag.suspected),
+      },
     }
     : { counted, lag };
 }
@@ -93,11 +99,12 @@ export function countWithLag(
 /**
  * Standard uncertainty of the steps (1) from a lag too short to be found: what
  * the fits leave asks for some time constant, known to its deviation, and none is
- * negative.
+ * negative. One that is suspected may be there in full.
  */
 function hiddenLag(
   counted: RampCount,
   course: (timeConstant: number) => Float64Array,
+  suspected: number,
 ): number {
   const step = 0.01 * counted.ramps.strokeDuration;
   const { change, deviation, sensitivity } = lagScores(
@@ -113,7 +120,9 @@ function hiddenLag(
     (1 + z * z) * normalProbability(z) +
       z * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI),
   );
-  return Number.isFinite(hidden) ? Math.abs(sensitivity) * hidden : 0;
+  return Number.isFinite(hidden)
+    ? Math.abs(sensitivity) * Math.hypot(hidden, suspected)
+    : 0;
 }
 
 /** Whether rising and falling strokes share the parameters of their fits. */
@@ -140,7 +149,7 @@ function searchLag(
       timeConstant: quantity(given ?? 0, 0, "s"),
       stepsUncertainty: 0,
       searched: given === null,
-      suspected: false,
+      suspected: 0,
     },
   };
   if (given !== null) return none;
@@ -156,15 +165,21 @@ function searchLag(
     );
     const found = followLag(capture, options, whole, noHops);
     if (
-      typeof found === "object" &&
+      found !== null && typeof found === "object" &&
       leftOver(found.counted) < 1.1 * leftOver(plain)
     ) return found;
   }
   const found = followLag(capture, options, plain, null);
-  return typeof found === "object" &&
+  return found !== null && typeof found === "object" &&
       leftOver(found.counted) < 1.1 * leftOver(plain)
     ? found
-    : { ...none, lag: { ...none.lag, suspected: found === "unsettled" } };
+    : {
+      ...none,
+      lag: {
+        ...none.lag,
+        suspected: typeof found === "number" ? found : 0,
+      },
+    };
 }
 
 /**
@@ -172,21 +187,21 @@ function searchLag(
  *
  * @param plain The count without it.
  * @param hops Mode hops that all counts are to have, or `null` to look for them.
- * @returns The count under the lag, `"none"` where no lag is to be seen, or
- * `"unsettled"` where one is and cannot be followed.
+ * @returns The count under the lag, `null` where no lag is to be seen, or its
+ * first guess in s where one is and cannot be followed.
  */
 function followLag(
   capture: Capture,
   options: FindRampsOptions,
   plain: RampCount,
   hops: RampCount["hops"] | null,
-): LaggingCount | "none" | "unsettled" {
+): LaggingCount | number | null {
   const course = createLagCourse(capture, options);
   const few = stepsOf(plain) < 4;
   const first = few
     ? jumps(plain) ? null : firstOfFew(capture, options)
     : firstOfMany(plain, course);
-  if (first === null) return "none";
+  if (first === null) return null;
   checkpoint(0.5, "thermal lag");
   let tau = first;
   let latest = plain;
@@ -206,9 +221,9 @@ function followLag(
   // Two strokes in each direction are enough to settle it.
   for (let round = 0; round < 5; round++) {
     const { change, deviation } = at(4);
-    if (!Number.isFinite(change)) return "unsettled";
+    if (!Number.isFinite(change)) return first;
     if (tau + change < 4 * deviation) {
-      return deviation < first ? "none" : "unsettled";
+      return deviation < first ? null : first;
     }
     tau = Math.max(tau / 2, Math.min(1.5 * tau, tau + change));
     if (Math.abs(change) < 0.5 * deviation) break;
@@ -231,12 +246,12 @@ function followLag(
         timeConstant: quantity(tau, uncertainty, "s"),
         stepsUncertainty: Math.abs(sensitivity) * uncertainty,
         searched: true,
-        suspected: false,
+        suspected: 0,
       },
     }
     : resolved
-    ? "unsettled"
-    : "none";
+    ? first
+    : null;
 }
 
 /** A first time constant from the bends; `null` where they show none. */

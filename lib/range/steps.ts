@@ -167,7 +167,7 @@ export function measureSteps(
       "note",
     ));
   }
-  if (lag.suspected) {
+  if (lag.suspected > 0) {
     warnings.push(warn(
       "lag-unsettled",
       "The fringes bend as if the wavelength lagged behind the current, and no time constant describes them: ramp more slowly, or give 'thermalTimeConstant'",
@@ -266,8 +266,26 @@ export function measureSteps(
   const byLag = lag.searched && lag.timeConstant.value > 0
     ? Math.hypot(lag.stepsUncertainty, 1e-4 * combined.steps.value)
     : lag.stepsUncertainty;
+  // Where the ways of counting disagree, the truth may lie anywhere up to as far
+  // off; where few fringes are not explained, up to half a step off.
+  const has = (code: string) => warnings.some((w) => w.code === code);
+  const byDisagreement = has("estimators-disagree")
+    ? disagreement / Math.sqrt(3)
+    : 0;
+  const byMisfit = combined.steps.value < 8 &&
+      (has("unexplained-signal") || has("no-model"))
+    ? 0.5 / Math.sqrt(3)
+    : 0;
   const own = combined.steps.standardUncertainty;
-  const total = Math.hypot(own, byHop, byLag, byModel, whole);
+  const total = Math.hypot(
+    own,
+    byHop,
+    byLag,
+    byModel,
+    byDisagreement,
+    byMisfit,
+    whole,
+  );
   const steps = quantity(combined.steps.value, total, "1", {
     // Welch–Satterthwaite, JCGM 100:2008, G.2b: the scatter alone is limited.
     degreesOfFreedom: combined.steps.degreesOfFreedom * (total / own) ** 4,
