@@ -5,7 +5,7 @@ import type { JointBench } from "./joint_bench.ts";
 import { rms, robustRms, share } from "./statistics.ts";
 
 // Hop, tap and lag each in one capture of three, independently of one another.
-// FRINGEBOOK_TRIALS=1000 takes some 10 minutes of one core.
+// FRINGEBOOK_TRIALS=1000 takes some 12 minutes of one core.
 const count = Number(Deno.env.get("FRINGEBOOK_TRIALS") ?? 160);
 
 interface Trial {
