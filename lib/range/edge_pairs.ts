@@ -48,7 +48,9 @@ export function createEdgePairs(always = false) {
      * does not fit.
      */
     follow(pair: StrokePair, hint: FeedbackFit | null = null) {
-      const start = hint ?? last;
+      const good = hint !== null &&
+        (last === null || hint.noise < 1.15 * last.noise);
+      const start = good ? hint : last;
       if (start === null) return null;
       const fit = fitEdges(joinStrokes(pair.first, pair.second), start, true);
       if (fit === null || fit.noise > 1.15 * start.noise) return null;

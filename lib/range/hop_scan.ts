@@ -1,9 +1,15 @@
 import type { RampCount } from "./count_ramp.ts";
 import type { CommonBreak } from "./mode_hop.ts";
 import { residualsOf, wholeRuns } from "./residual_scan.ts";
+import { median } from "./stroke_selection.ts";
 
-/** Significance from which on a step of the phase counts as a hop (1). */
+/**
+ * Significance from which on a step of the phase counts as a hop where strokes of
+ * one direction alone show it (1).
+ */
 const demanded = 6.5;
+/** The same for fringes that jump: what a fit leaves of jumps is not noise. */
+const demandedOfJumps = 12;
 /** The same where both directions show one at about the same current (1). */
 const demandedOfBoth = 4.5;
 
@@ -100,10 +106,28 @@ export function scanForHops(
   };
   const [up, down] = [of("up"), of("down")];
   // The diode hops back at a lower current than up, by not much.
+  const near = (upper: number, lower: number) =>
+    upper - lower > -0.1 && upper - lower < 0.3;
   const both = up !== null && down !== null &&
-    up.found.phase * down.found.phase > 0 &&
-    up.found.x - down.found.x > -0.1 && up.found.x - down.found.x < 0.3;
-  const enough = (one: typeof up) =>
-    one !== null && (both || one.significance >= demanded) ? one.found : null;
-  return { up: enough(up), down: enough(down) };
+    up.found.phase * down.found.phase > 0 && near(up.found.x, down.found.x);
+  const { hops } = count;
+  const feedback = median(
+    count.counts.flatMap((c) => c?.model ? [c.model.feedbackParameter] : []),
+  );
+  const alone = feedback > 1 ? demandedOfJumps : demanded;
+  const enough = (one: typeof up, known: boolean) =>
+    one !== null &&
+      one.significance >= (both || known ? demandedOfBoth : alone)
+      ? one.found
+      : null;
+  return {
+    up: enough(
+      up,
+      up !== null && hops.down.some(({ x }) => near(up.found.x, x)),
+    ),
+    down: enough(
+      down,
+      down !== null && hops.up.some(({ x }) => near(x, down.found.x)),
+    ),
+  };
 }

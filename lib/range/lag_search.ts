@@ -1,4 +1,5 @@
 import type { Capture } from "../capture/mod.ts";
+import { normalProbability } from "../fit/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { type Quantity, quantity } from "../result/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
@@ -23,6 +24,11 @@ export interface LaggingCount {
     readonly stepsUncertainty: number;
     /** Whether it was searched here. */
     readonly searched: boolean;
+    /**
+     * First guess of a lag, in s, as under which the fringes bend and that no count
+     * could settle; 0 without.
+     */
+    readonly suspected: number;
   };
 }
 
@@ -82,7 +88,10 @@ export function countWithLag(
   return lag.searched && lag.timeConstant.value === 0
     ? {
       counted,
-      lag: { ...lag, stepsUncertainty: hiddenLag(counted, course) },
+      lag: {
+        ...lag,
+        stepsUncertainty: hiddenLag(counted, course, lag.suspected),
+      },
     }
     : { counted, lag };
 }
@@ -90,11 +99,12 @@ export function countWithLag(
 /**
  * Standard uncertainty of the steps (1) from a lag too short to be found: what
  * the fits leave asks for some time constant, known to its deviation, and none is
- * negative.
+ * negative. One that is suspected may be there in full.
  */
 function hiddenLag(
   counted: RampCount,
   course: (timeConstant: number) => Float64Array,
+  suspected: number,
 ): number {
   const step = 0.01 * counted.ramps.strokeDuration;
   const { change, deviation, sensitivity } = lagScores(
@@ -104,8 +114,15 @@ function hiddenLag(
     [step],
     fittedInPairs(counted),
   )[0]!;
-  const hidden = Math.hypot(Math.max(0, change), deviation);
-  return Number.isFinite(hidden) ? Math.abs(sensitivity) * hidden : 0;
+  // Mean square of a normal distribution, what is below 0 taken as 0.
+  const z = change / deviation;
+  const hidden = deviation * Math.sqrt(
+    (1 + z * z) * normalProbability(z) +
+      z * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI),
+  );
+  return Number.isFinite(hidden)
+    ? Math.abs(sensitivity) * Math.hypot(hidden, suspected)
+    : 0;
 }
 
 /** Whether rising and falling strokes share the parameters of their fits. */
@@ -132,6 +149,7 @@ function searchLag(
       timeConstant: quantity(given ?? 0, 0, "s"),
       stepsUncertainty: 0,
       searched: given === null,
+      suspected: 0,
     },
   };
   if (given !== null) return none;
@@ -146,14 +164,22 @@ function searchLag(
       noHops,
     );
     const found = followLag(capture, options, whole, noHops);
-    if (found !== null && leftOver(found.counted) < 1.1 * leftOver(plain)) {
-      return found;
-    }
+    if (
+      found !== null && typeof found === "object" &&
+      leftOver(found.counted) < 1.1 * leftOver(plain)
+    ) return found;
   }
   const found = followLag(capture, options, plain, null);
-  return found !== null && leftOver(found.counted) < 1.1 * leftOver(plain)
+  return found !== null && typeof found === "object" &&
+      leftOver(found.counted) < 1.1 * leftOver(plain)
     ? found
-    : none;
+    : {
+      ...none,
+      lag: {
+        ...none.lag,
+        suspected: typeof found === "number" ? found : 0,
+      },
+    };
 }
 
 /**
@@ -161,14 +187,15 @@ function searchLag(
  *
  * @param plain The count without it.
  * @param hops Mode hops that all counts are to have, or `null` to look for them.
- * @returns `null` where there is no lag to be seen.
+ * @returns The count under the lag, `null` where no lag is to be seen, or its
+ * first guess in s where one is and cannot be followed.
  */
 function followLag(
   capture: Capture,
   options: FindRampsOptions,
   plain: RampCount,
   hops: RampCount["hops"] | null,
-): LaggingCount | null {
+): LaggingCount | number | null {
   const course = createLagCourse(capture, options);
   const few = stepsOf(plain) < 4;
   const first = few
@@ -178,24 +205,33 @@ function followLag(
   checkpoint(0.5, "thermal lag");
   let tau = first;
   let latest = plain;
-  const at = (most: number) => {
-    const counted = countRamp(
+  const count = (most: number, before: RampCount | null) =>
+    countRamp(
       capture,
       { ...options, thermalTimeConstant: tau },
       most,
       course,
       hops,
-      latest,
+      before,
     );
-    latest = counted;
-    return { counted, ...changeOf(counted, course, tau, few) };
+  const at = (most: number) => {
+    latest = count(most, latest);
+    return { counted: latest, ...changeOf(latest, course, tau, few) };
   };
   // Two strokes in each direction are enough to settle it.
   for (let round = 0; round < 5; round++) {
     const { change, deviation } = at(4);
-    if (!Number.isFinite(change) || tau + change < 4 * deviation) return null;
+    if (!Number.isFinite(change)) return first;
+    if (tau + change < 4 * deviation) {
+      return deviation < first ? null : first;
+    }
     tau = Math.max(tau / 2, Math.min(1.5 * tau, tau + change));
     if (Math.abs(change) < 0.5 * deviation) break;
+  }
+  // Jumps that were put in their place under the wrong lag may stay wrong.
+  if (leftOver(latest) > 1.3) {
+    const afresh = count(4, null);
+    if (leftOver(afresh) < leftOver(latest)) latest = afresh;
   }
   const { counted, change, deviation, sensitivity } = at(Infinity);
   const uncertainty = Math.hypot(deviation, change);
@@ -210,8 +246,11 @@ function followLag(
         timeConstant: quantity(tau, uncertainty, "s"),
         stepsUncertainty: Math.abs(sensitivity) * uncertainty,
         searched: true,
+        suspected: 0,
       },
     }
+    : resolved
+    ? first
     : null;
 }
 

@@ -21,6 +21,7 @@ import type {
 } from "./steps_result.ts";
 import { judgeStrokes, median } from "./stroke_selection.ts";
 import type { StrokeSignal } from "./stroke_signal.ts";
+import { thinCapture } from "./thin_capture.ts";
 
 /** Options of {@linkcode measureSteps}. */
 export interface MeasureStepsOptions
@@ -50,7 +51,12 @@ export type {
  * current and not against time; the power ramp is fitted along with the
  * fringes. The value is that of a fit of the excess-phase equation on a power
  * ramp, or of the step edges where these are sharp; the other ways of counting
- * stand beside it.
+ * stand beside it. Strokes of many thousands of samples are counted on means of
+ * neighbouring samples, as long as a step keeps two dozen of them.
+ *
+ * The standard uncertainty holds the noise within and the scatter between the
+ * strokes, a thermal lag that may hide in the noise, and, past a mode hop, the
+ * longer wavelength. With limited degrees of freedom where the scatter decides.
  *
  * One step is a change of 2π of the phase φ = 4πnL/λ, so over a ramp from λ₁ to
  * λ₂ there are N = 2nL (1/λ₁ - 1/λ₂) steps.
@@ -84,8 +90,9 @@ export function measureSteps(
 ): RampSteps & Shown {
   const monitor = requireChannel(capture, "monitor signal");
   const { thermalTimeConstant = null, ...others } = options;
+  const { capture: thinned, block } = thinCapture(capture, others);
   const { counted: ramp, lag } = countWithLag(
-    capture,
+    thinned,
     others,
     thermalTimeConstant,
   );
@@ -160,6 +167,12 @@ export function measureSteps(
       "note",
     ));
   }
+  if (lag.suspected > 0) {
+    warnings.push(warn(
+      "lag-unsettled",
+      "The fringes bend as if the wavelength lagged behind the current, and no time constant describes them: ramp more slowly, or give 'thermalTimeConstant'",
+    ));
+  }
   const unexplained = median(
     kept.map(({ misfit, sampleNoise }) => misfit / sampleNoise),
   );
@@ -221,7 +234,14 @@ export function measureSteps(
       } steps: look at the ramp for a mode hop, a thermal lag, clipping or fading`,
     ));
   }
-  warnings.push(...samplingWarnings(signals, combined.steps.value));
+  warnings.push(
+    ...samplingWarnings(
+      strokes.map(({ start, end }) =>
+        monitor.samples.subarray(block * start, block * end)
+      ),
+      combined.steps.value,
+    ),
+  );
   const uSpan = Math.hypot(
     ramps.lowCurrent.standardUncertainty,
     ramps.highCurrent.standardUncertainty,
@@ -242,21 +262,34 @@ export function measureSteps(
   const whole = few && modeHops.length > 0 ? 0.5 + byStep : 0;
   // How well the model itself is known shows on few steps alone.
   const byModel = combined.steps.value < 3 ? 1e-3 : 0;
-  const byLag = lag.stepsUncertainty;
-  const steps = byHop === 0 && byLag === 0 && byModel === 0
-    ? combined.steps
-    : quantity(
-      combined.steps.value,
-      Math.hypot(
-        combined.steps.standardUncertainty,
-        byHop,
-        byLag,
-        byModel,
-        whole,
-      ),
-      "1",
-      { degreesOfFreedom: combined.steps.degreesOfFreedom },
-    );
+  // One pole describes a lag to some 1e-4.
+  const byLag = lag.searched && lag.timeConstant.value > 0
+    ? Math.hypot(lag.stepsUncertainty, 1e-4 * combined.steps.value)
+    : lag.stepsUncertainty;
+  // Where the ways of counting disagree, the truth may lie anywhere up to as far
+  // off; where few fringes are not explained, up to half a step off.
+  const has = (code: string) => warnings.some((w) => w.code === code);
+  const byDisagreement = has("estimators-disagree")
+    ? disagreement / Math.sqrt(3)
+    : 0;
+  const byMisfit = combined.steps.value < 8 &&
+      (has("unexplained-signal") || has("no-model"))
+    ? 0.5 / Math.sqrt(3)
+    : 0;
+  const own = combined.steps.standardUncertainty;
+  const total = Math.hypot(
+    own,
+    byHop,
+    byLag,
+    byModel,
+    byDisagreement,
+    byMisfit,
+    whole,
+  );
+  const steps = quantity(combined.steps.value, total, "1", {
+    // Welch–Satterthwaite, JCGM 100:2008, G.2b: the scatter alone is limited.
+    degreesOfFreedom: combined.steps.degreesOfFreedom * (total / own) ** 4,
+  });
   return createResult({
     kind: "range.steps" as const,
     steps,
@@ -297,6 +330,8 @@ export function measureSteps(
     diagnostics: {
       strokes: counted.map((stroke, i) => ({
         ...stroke,
+        start: block * stroke.start,
+        end: block * stroke.end,
         used: combined.used[i]!,
         reason: stroke.reason ??
           (combined.used[i] ? null : "steps differ from the other strokes"),
@@ -310,18 +345,28 @@ export function measureSteps(
 
 /** Clipping, and too few samples to a step. */
 function samplingWarnings(
-  signals: readonly (StrokeSignal | null)[],
+  strokes: readonly ArrayLike<number>[],
   steps: number,
 ): Warning[] {
   const warnings: Warning[] = [];
-  const present = signals.filter((signal) => signal !== null);
-  const values = present.flatMap(({ y }) => Array.from(y));
-  const [low, high] = values.reduce(
-    ([low, high], y) => [Math.min(low, y), Math.max(high, y)],
-    [Infinity, -Infinity],
-  );
+  let [low, high, count] = [Infinity, -Infinity, 0];
+  for (const samples of strokes) {
+    for (let i = 0; i < samples.length; i++) {
+      const y = samples[i]!;
+      if (y < low) low = y;
+      if (y > high) high = y;
+      if (Number.isFinite(y)) count++;
+    }
+  }
+  const shareAt = (end: number) => {
+    let found = 0;
+    for (const samples of strokes) {
+      for (let i = 0; i < samples.length; i++) if (samples[i] === end) found++;
+    }
+    return found / count;
+  };
   for (const [end, name] of [[low, "lowest"], [high, "highest"]] as const) {
-    const share = values.filter((y) => y === end).length / values.length;
+    const share = shareAt(end);
     if (share > 0.03) {
       warnings.push(warn(
         "clipped",
@@ -333,7 +378,8 @@ function samplingWarnings(
       ));
     }
   }
-  const perStep = median(present.map(({ x }) => x.length)) / Math.abs(steps);
+  const perStep = median(strokes.map(({ length }) => length)) /
+    Math.abs(steps);
   if (perStep < 4) {
     warnings.push(warn(
       "few-samples-per-step",

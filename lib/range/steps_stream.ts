@@ -51,7 +51,8 @@ interface PartSteps {
   readonly signalToNoiseRatio: number;
   readonly feedbackParameter: number | null;
   readonly leanKnown: boolean;
-  readonly hops: number;
+  /** Standard uncertainty of the steps beside that of the strokes (1). */
+  readonly common: number;
   readonly estimators: readonly (number | null)[];
   /** Per stroke: start, end, 1 up or -1 down, steps, uncertainty, 1 if used. */
   readonly strokes: readonly (readonly (number | null)[])[];
@@ -169,7 +170,7 @@ function partSteps(steps: RampSteps, start: number): PartSteps {
     signalToNoiseRatio: steps.signalToNoiseRatio,
     feedbackParameter: steps.feedbackParameter.value,
     leanKnown: steps.leanKnown,
-    hops: steps.modeHops.length,
+    common: commonPart(steps),
     estimators: steps.estimators.map(({ steps }) => steps.value),
     strokes: steps.diagnostics.strokes.map((stroke) => [
       stroke.start + start,
@@ -181,6 +182,13 @@ function partSteps(steps: RampSteps, start: number): PartSteps {
     ]),
     warnings: steps.warnings,
   };
+}
+
+/** Standard uncertainty of the steps (1) beside that of the strokes. */
+function commonPart({ steps, diagnostics }: RampSteps): number {
+  const { strokes } = diagnostics;
+  const own = combineStrokes(strokes).steps.standardUncertainty;
+  return Math.sqrt(Math.max(0, steps.standardUncertainty ** 2 - own ** 2));
 }
 
 function combine(
@@ -210,15 +218,17 @@ function combine(
     }))
   ).map((stroke, index) => ({ ...stroke, index }));
   const combined = combineStrokes(strokes);
-  const hops = parts.some((part) => part.hops > 0);
-  const extra = hops ? 4e-4 / Math.sqrt(3) * combined.steps.value : 0;
-  const { degreesOfFreedom } = combined.steps;
-  const steps = quantity(
-    combined.steps.value,
-    Math.hypot(combined.steps.standardUncertainty, extra),
-    "1",
-    { degreesOfFreedom },
+  // What a hop or a hidden lag may do is the same in all parts.
+  const common = span * Math.sqrt(
+    mean(parts.map((part) => (part.common / part.span) ** 2)),
   );
+  const own = combined.steps.standardUncertainty;
+  const total = Math.hypot(own, common);
+  const degreesOfFreedom = combined.steps.degreesOfFreedom *
+    (total / own) ** 4;
+  const steps = quantity(combined.steps.value, total, "1", {
+    degreesOfFreedom,
+  });
   const estimators = first.estimators.map(({ name }, k) => ({
     name,
     steps: meanQuantity(

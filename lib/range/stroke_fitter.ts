@@ -87,8 +87,8 @@ export function createStrokeFitter(): (
         waveform,
         other === null ? undefined : [other.feedbackParameter],
       );
-      const most = Math.max(600, Math.ceil(40 * waveform.steps));
-      const far = signal.seam === undefined && signal.x.length > 2 * most;
+      const most = Math.max(600, Math.ceil(20 * waveform.steps));
+      const far = signal.seam === undefined && signal.x.length > 1.5 * most;
       const means = far ? thin(signal, most) : signal;
       for (const start of pick(starts, waveform.steps < 4 ? 6 : 2)) {
         const fit = fitFeedback(means, start);

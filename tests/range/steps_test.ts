@@ -6,6 +6,7 @@ import {
 } from "fringebook";
 import { describe, expect, it } from "vitest";
 import { rampCapture, trueSteps } from "./bench.ts";
+import { boundOfSteps } from "./statistics.ts";
 
 describe("measureSteps()", () => {
   it("counts with a fraction: N = 2nL (1/λ₁ - 1/λ₂)", () => {
@@ -184,6 +185,51 @@ describe("measureSteps()", () => {
       { samplingRate: 1e3 },
     );
     expect(() => measureSteps(single)).toThrow("Record while the ramp runs");
+  });
+
+  it("counts long strokes on means as it counts all of their samples", () => {
+    const bench = {
+      distance: 0.1,
+      samplingRate: 200e3,
+      duration: 0.22,
+      frequency: 9.83,
+      // A quiet amplifier, so that the numbers can be compared closely.
+      signalToNoiseRatio: 40,
+    } as const;
+    const { steps, diagnostics } = measureSteps(rampCapture(bench));
+    // 14 steps on strokes of 10 000 samples: means of six of them.
+    const truth = trueSteps(0.1, 0.038, 0.042);
+    expect(Math.abs(steps.value - truth))
+      .toBeLessThan(4 * steps.standardUncertainty);
+    // 0.05 s × 200 kHz, less 2 % at either end; places are those of the capture.
+    const [first] = diagnostics.strokes;
+    expect(Math.abs(first!.end - first!.start - 0.96 * 200e3 / 2 / 9.83))
+      .toBeLessThan(20);
+    // As sure as the noise of all samples allows (Rife & Boorstyn 1974), but for
+    // what else is unknown.
+    const samples = diagnostics.strokes
+      .reduce((sum, { start, end }) => sum + end - start, 0);
+    expect(steps.standardUncertainty)
+      .toBeLessThan(4 * boundOfSteps(samples, 40, 0.96));
+  });
+
+  it("finds a lag although the capture starts within a stroke", () => {
+    // 5 ms of lag last on through a third of the stroke of 50 ms that follows.
+    for (const start of [0.1, 0.3, 0.45]) {
+      const { steps, stepsPerCurrent, thermalTimeConstant } = measureSteps(
+        rampCapture({
+          start,
+          diode: { thermalTimeConstant: 5e-3 },
+          oversampling: 8,
+        }),
+      );
+      // The simulated lag advances by steps of 12.5 µs, half of which it lacks.
+      expect(Math.abs(thermalTimeConstant.value - 5e-3)).toBeLessThan(5e-5);
+      const perCurrent = trueSteps(0.15, 0.038, 0.042) / 0.004;
+      expect(Math.abs(stepsPerCurrent.value - perCurrent))
+        .toBeLessThan(4 * stepsPerCurrent.standardUncertainty);
+      expect(steps.standardUncertainty / steps.value).toBeLessThan(5e-4);
+    }
   });
 
   it("warns of clipping and of too few samples to a step", () => {
