@@ -177,6 +177,45 @@ describe("delimited text", () => {
     const text = "Sample Interval,2e-6,2e-6\nCH1 (V),CH2 (V)\n1,2\n3,4\n5,6\n";
     expect(read(text).samplingRate).toBe(1 / 2e-6);
   });
+  it("takes an interval from a line of values under the names", () => {
+    const text = "X,CH1,Start,Increment\nSequence,mV,-1.2e-03,2e-06\n" +
+      "0,0.5,,\n1,1.5,,\n2,2.5,,\n";
+    const capture = read(text);
+    expect(capture.samplingRate).toBe(1 / 2e-6);
+    expect(capture.channels.map(({ name, unit }) => [name, unit]))
+      .toEqual([["CH1", "V"]]);
+    expect(samples(text)).toEqual([[0.0005, 0.0015, 0.0025]]);
+    expect(capture.metadata).toEqual({ Start: "-1.2e-03", Increment: "2e-06" });
+  });
+  it("takes a label in the place of the time for the units of the channels", () => {
+    const text = "Source,CH1,CH2\nVertical Units,V,mA\n" +
+      "Sample Interval,2e-6\nTIME,CH1,CH2\n0,1,40\n2e-6,2,41\n4e-6,3,42\n";
+    expect(
+      read(text).channels.map(({ name, unit, scale }) => [
+        name,
+        unit,
+        scale,
+      ]),
+    ).toEqual([["CH1", "V", 1], ["CH2", "A", 0.001]]);
+  });
+  it("takes quoted keys, and a unit in the key beside a bare prefix", () => {
+    const one = '"Sampling Rate","1.0E+06"\n"CH1 (V)"\n1\n2\n3\n';
+    expect(read(one).samplingRate).toBe(1e6);
+    const two = '"Model","xy, 2 ch"\n"Sample rate (Sa/s)","250 k"\n\n' +
+      '"A (V)","B (mA)"\n1,40\n2,41\n3,42\n';
+    expect(read(two).samplingRate).toBe(250e3);
+    expect(read(two).channels.map(({ unit }) => unit)).toEqual(["V", "A"]);
+  });
+  it("takes exponents after a D, and fields of dashes or stars for missing", () => {
+    const text = "t (s),y (V)\n0.0D+00,1.5D+00\n1.0D-03,-----\n" +
+      "2.0D-03,*****\n3.0D-03,2.5d-1\n";
+    expect(samples(text)).toEqual([[1.5, NaN, NaN, 0.25]]);
+    expect(read(text).samplingRate).toBe(1000);
+  });
+  it("takes spaces between thousands where tabs part the fields", () => {
+    const text = "t (ms)\tU (uV)\n0\t12 340\n1\t1 512 341\n2\t342\n";
+    expect(samples(text)).toEqual([[0.01234, 1.512341, 0.000342]]);
+  });
   it("reads headings with a label and one cell per column", () => {
     const text = '"Block Number","1"\n"Trace Name","monitor","drive"\n' +
       '"Sample Rate","1.0E+06","1.0E+06"\n"Unit","mV","mA"\n1.5,2\n3,4\n5,6\n';

@@ -1,5 +1,4 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
-import { largePages } from "../../memory/mod.ts";
 import { integerLimits, type SampleLayout } from "../binary/sample_type.ts";
 import { decodeSamples } from "../binary/decode_samples.ts";
 import type { ByteSource } from "../file/byte_source.ts";
@@ -67,9 +66,15 @@ export function openNpy(
   };
 }
 
-function arrange(
+/**
+ * Where the samples of each channel of an array lie.
+ *
+ * @param name Name of the array; `null` if it has none.
+ */
+export function arrange(
   header: NpyHeader,
   fail: (what: string, byteOffset: number) => Error,
+  name: string | null = null,
 ): {
   sampleCount: number;
   layouts: SampleLayout[];
@@ -108,8 +113,8 @@ function arrange(
       const number = channelCount > 1 ? ` ${channel + 1}` : "";
       const part = field.part === null ? "" : ` ${field.part} part`;
       names.push(
-        `${field.name ?? "channel"}${
-          number || (field.name === null ? " 1" : "")
+        `${field.name ?? name ?? "channel"}${
+          number || (field.name === null && name === null ? " 1" : "")
         }${part}`,
       );
       layouts.push({
@@ -143,7 +148,7 @@ export function readSmallArray(
   if (field === undefined || header.fields.length !== 1 || count > 1024) {
     return [];
   }
-  const target = largePages(new Float64Array(count));
+  const target = new Float64Array(count);
   const bytes = source.read(header.dataOffset, count * header.itemSize);
   decodeSamples(
     bytes,

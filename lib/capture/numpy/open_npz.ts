@@ -1,4 +1,5 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
+import { warn, type Warning } from "../../result/mod.ts";
 import { integerLimits, type SampleLayout } from "../binary/sample_type.ts";
 import { describedChannels, parseDescription } from "../description.ts";
 import type { ByteSource } from "../file/byte_source.ts";
@@ -7,7 +8,7 @@ import { place } from "../place.ts";
 import { isTimeHeading } from "../time_name.ts";
 import { parseUnit, splitHeading } from "../unit.ts";
 import { type NpyHeader, readNpyHeader } from "./npy_header.ts";
-import { readSmallArray, readTextArray } from "./open_npy.ts";
+import { arrange, readSmallArray, readTextArray } from "./open_npy.ts";
 import { listZip, openMember } from "./zip.ts";
 
 interface Member {
@@ -20,8 +21,9 @@ const rateName = /^(sampling_?rate|sample_?rate|fs|sampling_?frequency)$/i;
 const intervalName = /^(dt|delta_?t|sampl(e|ing)_?(interval|period))$/i;
 
 /**
- * Opens an .npz archive: every one-dimensional array of the longest length is a
- * channel, a scalar named like a sampling rate or interval is that.
+ * Opens an .npz archive: every array of the greatest length is a channel, or
+ * several where it has two axes; a scalar named like a sampling rate or interval
+ * is that.
  */
 export function openNpz(
   source: ByteSource,
@@ -48,12 +50,16 @@ export function openNpz(
   }
   let samplingRate: number | null = null;
   let description = null;
-  const vectors: Member[] = [];
+  const arrays: (Member & ReturnType<typeof arrange>)[] = [];
   for (const member of members) {
-    const { shape } = member.header;
+    const { shape, fields } = member.header;
     const axes = shape.filter((size) => size !== 1);
-    if (axes.length === 1) vectors.push(member);
-    if (axes.length > 0) continue;
+    if (axes.length > 0) {
+      if (axes.length > 2 || fields.length === 0 || axes.includes(0)) continue;
+      const arranged = arrange(member.header, fail, member.name);
+      arrays.push({ ...member, ...arranged });
+      continue;
+    }
     const text = readTextArray(member.source, member.header);
     if (text !== null) description ??= parseDescription(text);
     const value = readSmallArray(member.source, member.header)[0];
@@ -61,50 +67,40 @@ export function openNpz(
     if (rateName.test(member.name)) samplingRate = value;
     else if (intervalName.test(member.name)) samplingRate ??= 1 / value;
   }
-  const length = (member: Member) =>
-    member.header.shape.find((size) => size !== 1) ?? 1;
-  const sampleCount = Math.max(0, ...vectors.map(length));
-  const used = vectors.filter((member) => length(member) === sampleCount);
+  const sampleCount = Math.max(0, ...arrays.map((array) => array.sampleCount));
+  const used = arrays.filter((array) => array.sampleCount === sampleCount);
   if (sampleCount === 0) {
     throw fail(
-      `it has no one-dimensional array of numbers: arrays are ${
+      `it has no array of numbers with one or two axes: arrays are ${
         members.map(({ name }) => `'${name.slice(0, 40)}'`).slice(0, 20)
           .join(", ") || "none"
       }`,
       0,
     );
   }
-  const isOurs = description !== null &&
-    description.channels.length === used.length;
   const channels: OpenedChannel[] = [];
   const layouts: SampleLayout[] = [];
   const sources: ByteSource[] = [];
   let timeChannel: number | null = null;
-  for (const member of used) {
-    const { name: heading, header } = member;
-    for (const field of header.fields) {
-      const { name, unit } = splitHeading(heading);
+  for (const { source, names, layouts: places } of used) {
+    places.forEach((layout, at) => {
+      const { name, unit } = splitHeading(names[at]!);
       const parsed = unit === null ? null : parseUnit(unit);
-      if (!isOurs && isTimeHeading(name, unit)) timeChannel = channels.length;
+      if (isTimeHeading(name, unit)) timeChannel ??= channels.length;
       channels.push({
-        name: field.part === null ? name : `${name} ${field.part} part`,
+        name,
         unit: parsed?.unit ?? unit ?? "1",
         scale: parsed?.factor ?? 1,
-        fullScale: integerLimits(field.type),
+        fullScale: integerLimits(layout.type),
         role: null,
       });
-      layouts.push({
-        type: field.type,
-        littleEndian: field.littleEndian,
-        offset: header.dataOffset + field.offset,
-        stride: header.itemSize,
-      });
-      sources.push(member.source);
-    }
+      layouts.push(layout);
+      sources.push(source);
+    });
   }
   if (channels.length === 0) throw fail("its arrays hold no numbers", 0);
   const { joined, starts } = join(sources);
-  const described = isOurs && description !== null &&
+  const described = description !== null &&
     description.channels.length === channels.length;
   return {
     format: "NPZ",
@@ -119,15 +115,32 @@ export function openNpz(
       because: `these arrays have the most elements, ${sampleCount}`,
       option: "channels",
     }],
-    warnings: [],
+    warnings: leftOut(arrays, sampleCount),
     sampleCount,
     source: joined,
     layouts: layouts.map((layout, at) => ({
       ...layout,
       offset: layout.offset + starts[at]!,
     })),
-    timeChannel: channels.length > 1 ? timeChannel : null,
+    timeChannel: channels.length > 1 && !described ? timeChannel : null,
   };
+}
+
+/** Says which arrays are too short to be channels of this capture. */
+function leftOut(
+  arrays: readonly { readonly name: string; readonly sampleCount: number }[],
+  longest: number,
+): Warning[] {
+  const others = arrays.filter(({ sampleCount }) => sampleCount !== longest);
+  return others.length === 0 ? [] : [warn(
+    "arrays-left-out",
+    `Only arrays of ${longest} samples were read; left out were ${
+      others.slice(0, 10).map(({ name, sampleCount }) =>
+        `'${name.slice(0, 40)}' of ${sampleCount}`
+      ).join(", ")
+    }`,
+    "note",
+  )];
 }
 
 /** Puts several sources behind one another, each at its own start. */

@@ -18,9 +18,6 @@ export const defaultMissing: readonly string[] = [
   "#n/a",
   "null",
   "none",
-  "-",
-  "--",
-  "---",
   "?",
   "invalid",
   "overload",
@@ -42,6 +39,14 @@ export const defaultMissing: readonly string[] = [
   "-∞",
 ];
 
+/** A field filled with one mark: nothing was measured. */
+const onlyMarks = /^(?:-+|\*+|#+)$/;
+
+/** Whether a field stands for a missing value. */
+export function isMissing(field: string, missing: readonly string[]): boolean {
+  return onlyMarks.test(field) || missing.includes(field.toLowerCase());
+}
+
 const plainNumber = /^[-+]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][-+]?\d+)?$/;
 
 /**
@@ -61,7 +66,7 @@ export function parseField(
     field = field.slice(1, -1).trim();
   }
   const { decimalMark, thousandsMark, missing } = style;
-  if (missing.includes(field.toLowerCase())) return NaN;
+  if (isMissing(field, missing)) return NaN;
   if (field.length > 400) return undefined;
   let number = field.replace(/^\u2212/, "-");
   if (thousandsMark !== "") {

@@ -43,7 +43,20 @@ export function readHeader(
   }
   const above = cells[used - 1];
   let mismatchedNames: number | null = null;
-  if (above !== undefined && isNamesLine(above, header[used - 1]!)) {
+  const values: [string, string][] = [];
+  const title = cells[used - 2];
+  if (
+    above !== undefined && title !== undefined && units === null &&
+    isValuesLine(above, title, header[used - 2]!, fieldCount)
+  ) {
+    title.forEach((name, at) => {
+      if (parseQuantity(above[at]!) !== null) values.push([name, above[at]!]);
+    });
+    const said = (at: number) => values.some(([name]) => name === title[at]);
+    names = title.map((name, at) => said(at) ? "" : name);
+    units = above.map((cell) => parseUnit(cell) === null ? "" : cell);
+    used -= 2;
+  } else if (above !== undefined && isNamesLine(above, header[used - 1]!)) {
     if (above.length === fieldCount) {
       names = above;
       used--;
@@ -57,9 +70,15 @@ export function readHeader(
         line.length === fieldCount + 1 && label.test(line[0]!)
       )?.slice(1) ?? null;
     names = row(/^(trace ?name|channel( name)?|name|signal|source|label)$/i);
-    units ??= row(/^((v|vertical |y ?)?units?)$/i);
+    units ??= row(unitsLabel);
   }
-  const metadata = new Map<string, string>();
+  // A label in the place of the time column, then a unit for each channel.
+  units ??=
+    cells.slice(0, used).findLast((line) =>
+      line.length === fieldCount && unitsLabel.test(line[0]!) &&
+      line.slice(1).every((cell) => parseUnit(cell) !== null)
+    )?.with(0, "") ?? null;
+  const metadata = new Map<string, string>(values);
   for (let index = 0; index < used; index++) {
     addEntry(metadata, header[index]!, cells[index]!);
   }
@@ -81,6 +100,26 @@ export function readHeader(
     startTime: findStartTime(metadata),
     mismatchedNames,
   };
+}
+
+const unitsLabel = /^((v|vertical |y ?)?units?)$/i;
+
+/**
+ * Whether a line gives, under names, a value for some of them, such as the
+ * increment of time, and units or words for the others.
+ */
+function isValuesLine(
+  cells: readonly string[],
+  names: string[],
+  namesText: string,
+  fieldCount: number,
+): boolean {
+  return cells.length === fieldCount && names.length === fieldCount &&
+    isNamesLine(names, namesText) &&
+    names.some((name, at) =>
+      (rateKey.test(name) || intervalKey.test(name)) &&
+      parseQuantity(cells[at]!) !== null
+    );
 }
 
 /** Remarks in fields of their own beside the first rows of numbers. */
@@ -178,7 +217,7 @@ function addEntry(
     key = `line ${metadata.size + 1}`;
     value = line.trim();
   }
-  key = key.trim().slice(0, 200);
+  key = unquote(key.trim()).slice(0, 200);
   if (key === "") return;
   let unique = key;
   for (let n = 2; metadata.has(unique) && n < 100; n++) unique = `${key} ${n}`;
@@ -201,7 +240,9 @@ function findSamplingRate(
     const [first, ...others] = text.split(/\s+/);
     const repeated = others.length > 0 &&
       others.every((item) => item === first);
-    const found = parseQuantity(repeated ? first! : text);
+    // A key may end in the unit of a value that has a prefix only.
+    const found = parseQuantity(repeated ? first! : text) ??
+      (unit === null ? null : parseQuantity(`${text}${unit}`));
     if (found === null || !(found.value > 0)) continue;
     const factor = found.unit === null && unit !== null
       ? parseUnit(unit)?.factor ?? 1

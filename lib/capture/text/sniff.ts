@@ -1,7 +1,12 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
 import { warn, type Warning } from "../../result/mod.ts";
 import { parseClock } from "./clock.ts";
-import { defaultMissing, type NumberStyle, parseField } from "./field.ts";
+import {
+  defaultMissing,
+  isMissing,
+  type NumberStyle,
+  parseField,
+} from "./field.ts";
 import { splitLine, unquote } from "./lines.ts";
 import { place } from "../place.ts";
 
@@ -49,7 +54,7 @@ const delimiters: readonly TextDelimiter[] = ["\t", ";", ",", "|", " "];
 
 /** A number in any style: groups of three, then one decimal mark. */
 const anyNumber =
-  /^[-+\u2212]?(?:\d+|\d{1,3}(?:[,.' \u00a0\u202f\u2019]\d{3})+)?(?:[.,]\d*)?(?:[eE][-+]?\d+)?$/;
+  /^[-+\u2212]?(?:\d+|\d{1,3}(?:[,.' \u00a0\u202f\u2019]\d{3})+)?(?:[.,]\d*)?(?:[eEdD][-+]?\d+)?$/;
 
 /** What one field holds. */
 export function kindOf(field: string, missing: readonly string[]): FieldKind {
@@ -59,7 +64,7 @@ export function kindOf(field: string, missing: readonly string[]): FieldKind {
     if (anyNumber.test(text)) return "number";
     if (parseClock(text) !== undefined) return "clock";
   }
-  return missing.includes(text.toLowerCase()) ? "empty" : "text";
+  return isMissing(text, missing) ? "empty" : "text";
 }
 
 interface Candidate {
@@ -101,6 +106,12 @@ export function sniffTable(
         best.numberCount * best.dataLineCount
     ) best = candidate;
   }
+  // Between tabs, a space within numbers separates thousands.
+  const tabbed = candidates.find(({ delimiter }) => delimiter === "\t");
+  if (
+    best?.delimiter === " " && tabbed !== undefined &&
+    tabbed.fieldCount > 1 && tabbed.dataLineCount >= best.dataLineCount
+  ) best = tabbed;
   if (best === null) {
     throw new CaptureFormatError(
       `Cannot read ${

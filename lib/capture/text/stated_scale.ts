@@ -1,7 +1,7 @@
 import { parseQuantity } from "../unit.ts";
 
 const scaleKey =
-  /^(?:(.*?)[ _-]+)?(?:scale(?: factor)?|conversion factor|multiplier|volts? per (?:count|bit|lsb))$/i;
+  /^(?:(.*?)[ _-]+)?(?:scale(?: factor)?|conversion factor|multiplier|resolution|lsb(?: size)?|volts? per (?:count|bit|lsb))$/i;
 
 /** A scale factor with a unit per count, for this channel or for all. */
 export function statedScale(

@@ -65,6 +65,22 @@ export function findTimeColumn(
     fieldKinds[at] === "number" && at !== record &&
     isTimeHeading(name ?? "", units[at] ?? null)
   );
+  const valuesOf = (column: number) =>
+    head.slice(table.dataLine, table.dataLine + 200)
+      .filter(({ text }) => text.trim() !== "")
+      .map(({ text }) => numbersOf(text, table)[column] ?? NaN);
+  if (
+    named >= 0 && /^x\b/i.test(names[named] ?? "") &&
+    (units[named] ?? null) === null && header.samplingRate !== null &&
+    countsRows(valuesOf(named))
+  ) {
+    return {
+      time: -1,
+      counter: named,
+      record,
+      because: "it only counts rows, and the heading gives the interval",
+    };
+  }
   if (named >= 0) {
     return { time: named, counter, record, because: "its heading says so" };
   }
@@ -74,18 +90,21 @@ export function findTimeColumn(
   }
   // No names: a first column that rises evenly is time, or a row counter.
   const first = fieldKinds.indexOf("number");
-  const values = head.slice(table.dataLine, table.dataLine + 200)
-    .filter(({ text }) => text.trim() !== "")
-    .map(({ text }) => numbersOf(text, table)[first] ?? NaN);
+  const values = valuesOf(first);
   if (!risesEvenly(values)) {
     return { ...none, because: "the first column does not rise evenly" };
   }
-  const counts = values.every((value, at) =>
-    Number.isInteger(value) && (at === 0 || value - values[at - 1]! === 1)
-  );
-  return counts
+  return countsRows(values)
     ? { ...none, counter: first, because: "the first column only counts rows" }
     : { ...none, time: first, because: "the first column rises evenly" };
+}
+
+/** Whether values are whole numbers that rise by one. */
+function countsRows(values: readonly number[]): boolean {
+  return values.length > 0 &&
+    values.every((value, at) =>
+      Number.isInteger(value) && (at === 0 || value - values[at - 1]! === 1)
+    );
 }
 
 /** Whether values rise by nearly equal steps, as times do. */

@@ -1,6 +1,6 @@
 import type { FileOutcome } from "../../batch/mod.ts";
 import type { MeasureSettings, MeasureTask } from "./arguments.ts";
-import { measureFile, type ShownOutcome } from "./measure_file.ts";
+import type { ShownOutcome } from "./measure_file.ts";
 
 /** How a run over many files ended. */
 export interface MeasureSummary {
@@ -37,6 +37,8 @@ export async function measureAll(
     showProgress(measured + failed, todo.length, failed);
   };
   if (jobs === 1 || todo.length < 2) {
+    // Workers load the library on their own: this thread does without it then.
+    const { measureFile } = await import("./measure_file.ts");
     for (const file of todo) await take(await measureFile(file, task));
   } else {
     await measureParallel(todo, task, Math.min(jobs, todo.length), take);
