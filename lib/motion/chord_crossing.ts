@@ -27,24 +27,32 @@ export function findChordCrossing(
   if (below < 1 || below > last - first) return null;
   const centre = first + below - 0.5;
   const half = Math.max(1, Math.min(below, last - first + 1 - below) / 2);
-  let n = 0, sx = 0, sy = 0, sxx = 0, sxy = 0;
-  for (
-    let i = Math.max(first, Math.ceil(centre - half));
-    i <= Math.min(last, Math.floor(centre + half));
-    i++
-  ) {
-    const x = i - centre;
-    const y = signal[i]! - level;
-    n++;
-    sx += x;
-    sy += y;
-    sxx += x * x;
-    sxy += x * y;
-  }
-  const determinant = n * sxx - sx * sx;
-  if (n < 2 || determinant === 0) return centre;
-  const slope = (n * sxy - sx * sy) / determinant;
-  const intercept = (sy - slope * sx) / n;
-  if (!(sign * slope > 0)) return centre;
-  return centre + Math.max(-half, Math.min(half, -intercept / slope));
+  /** Where the line through the samples nearer than `reach` crosses. */
+  const lineCrossing = (reach: number): number | null => {
+    let n = 0, sx = 0, sy = 0, sxx = 0, sxy = 0;
+    for (
+      let i = Math.max(first, Math.ceil(centre - reach));
+      i <= Math.min(last, Math.floor(centre + reach));
+      i++
+    ) {
+      const x = i - centre;
+      const y = signal[i]! - level;
+      n++;
+      sx += x;
+      sy += y;
+      sxx += x * x;
+      sxy += x * y;
+    }
+    const determinant = n * sxx - sx * sx;
+    if (n < 2 || determinant === 0) return null;
+    const slope = (n * sxy - sx * sy) / determinant;
+    const intercept = (sy - slope * sx) / n;
+    if (!(sign * slope > 0)) return null;
+    return centre + Math.max(-reach, Math.min(reach, -intercept / slope));
+  };
+  const wide = lineCrossing(half);
+  if (wide === null) return centre;
+  // What the curve bends within a chord goes with the square of its length.
+  const narrow = half < 6 ? null : lineCrossing(half / 2);
+  return narrow === null ? wide : (4 * narrow - wide) / 3;
 }

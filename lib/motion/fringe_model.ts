@@ -158,14 +158,27 @@ function gridOf(
   folded: boolean,
   entries: number,
 ): Float64Array {
-  return Float64Array.from({ length: entries }, (_, j) => {
+  const x = new Float64Array(entries);
+  for (let j = 0; j < entries; j++) {
     const place = (j + 0.5) / entries * 2 - 1;
-    return fold * (folded ? place * (1.5 - 0.5 * place * place) : place);
-  });
+    x[j] = fold * (folded ? place * (1.5 - 0.5 * place * place) : place);
+  }
+  return x;
 }
 
 function trigonometryOf(x: Float64Array) {
-  return { x, cosine: x.map(Math.cos), sine: x.map(Math.sin) };
+  const n = x.length;
+  const cosine = new Float64Array(n);
+  const sine = new Float64Array(n);
+  // The grid is the same on both sides of 0.
+  for (let j = 0; j < n >> 1; j++) {
+    const c = Math.cos(x[j]!);
+    const s = Math.sin(x[j]!);
+    cosine[j] = cosine[n - 1 - j] = c;
+    sine[j] = s;
+    sine[n - 1 - j] = -s;
+  }
+  return { x, cosine, sine };
 }
 
 /** Where φF jumps while φ0 rises (C > 1): φ0 - 2πm, sin φF and cos φF there. */

@@ -1,5 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
+import { isExhausted } from "./effort.ts";
 import type { Reading } from "./hypotheses.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import {
@@ -47,7 +48,9 @@ export function fitHeight(
   ];
   for (const intervals of triedIntervals) {
     const between = Math.ceil(n / intervals);
-    if (between < leastLegs * detection.fastest) break;
+    if (between < leastLegs * detection.fastest || isExhausted(detection)) {
+      break;
+    }
     checkpoint(NaN, "fit height");
     let better = false;
     const scores = new Map<number, number>();

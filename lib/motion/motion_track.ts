@@ -195,7 +195,7 @@ function heightRange({ parameters }: PhaseFit): {
  * Least probability of the other reading of a turn: the noise is not all that may
  * be wrong with the one that is kept.
  */
-const leastChance = 0.25;
+const leastChance = 1 / 3;
 
 /**
  * Widens the uncertainty where turns read as well the other way, by how far the

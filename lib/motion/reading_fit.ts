@@ -26,6 +26,11 @@ export function fitsNoise(fit: PhaseFit, detection: Detection): boolean {
     fit.effectiveSamples > 2 * fit.coefficients.length;
 }
 
+/** What a sample costs where the height changes, over one where it does not. */
+const heightCost = 3;
+/** What the tables of all heights cost, in samples. */
+const tableCost = 8000;
+
 export function fitReading(
   signal: Float64Array,
   detection: Detection,
@@ -38,9 +43,9 @@ export function fitReading(
   heightSpacing: number | null = null,
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
-  // A height costs about three times as much.
-  const heavy = heightSpacing !== null || parameters?.height ? 3 : 1;
-  detection.effort.spent += signal.length * iterations * heavy;
+  const hasHeight = heightSpacing !== null || parameters?.height;
+  detection.effort.spent += iterations *
+    (hasHeight ? heightCost * signal.length + tableCost : signal.length);
   const feedback = startFeedback ?? (reading.kind === "jumps" ? 1.5 : 0.3);
   return fitPhase({
     signal,
@@ -83,6 +88,7 @@ export function score(fit: PhaseFit): number {
 }
 
 const ladder = 1.6;
+const fineLadder = 1.25;
 
 /** The spline of a fit on other knots: c = (8 f₀ - f₋₁ - f₊₁)/6. */
 function resampled(
@@ -179,6 +185,12 @@ export function chooseSpacing(
     walk(1 / ladder);
     walk(ladder);
     if (best.spacing === before.spacing || fitsNoise(best, detection)) break;
+  }
+  // What a cubic spline cuts off goes with the fourth power of the distance: a
+  // step of the ladder is six times more or less of it.
+  if (thorough) {
+    walk(1 / fineLadder);
+    walk(fineLadder);
   }
   return best;
 }

@@ -1,6 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
+import { knotsAreClose } from "./knot_distance.ts";
 import { fringeModel } from "./fringe_model.ts";
 import type { Reading } from "./hypotheses.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
@@ -39,12 +40,11 @@ const longRecord = 8000;
 const mostWork = 1e9;
 const cellsPerTurn = 128;
 
-/** Knots closer than so many of the shortest half fringes raise a doubt (1). */
-export const loosest = 2;
-
 /** Whether the knots are so close that the fit may follow something else. */
 export function hasCloseKnots(fit: PhaseFit, detection: Detection): boolean {
-  return fit.spacing < loosest * detection.fastest;
+  const { spacing, sampleCount, coefficients } = fit;
+  const { fastest } = detection;
+  return knotsAreClose(coefficients, { spacing, fastest, sampleCount });
 }
 
 /** Whether the knots are so close that the fit may follow a wrong reading. */

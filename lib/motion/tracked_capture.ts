@@ -9,7 +9,7 @@ import { spreadOf } from "./fringe_height.ts";
 import { extremeSpread } from "./extreme_spread.ts";
 import { trackLongRecord } from "./long_record.ts";
 import { longestJointRecord } from "./phase_stream.ts";
-import { loosest } from "./sought_reading.ts";
+import { knotsAreClose } from "./knot_distance.ts";
 
 /** A capture with its phase, sense of motion settled. */
 export interface TrackedCapture {
@@ -35,29 +35,33 @@ export function trackCapture(
     mainsFrequency,
     flattenFading,
   } = options;
-  const attempt = (flattens: boolean) => {
-    const conditioning = conditionSignal(capture, {
+  const conditioned = (flattens: boolean) =>
+    conditionSignal(capture, {
       couplingCorner,
       removePowerModulation,
       mainsFrequency,
       flattenFading: flattens,
     });
-    const { signal } = conditioning;
-    const raw = signal.length > longestJointRecord
+  const tracked = ({ signal }: Conditioning) =>
+    signal.length > longestJointRecord
       ? trackLongRecord(signal)
       : trackMotion(signal);
-    return { conditioning, raw };
-  };
-  let { conditioning, raw } = attempt(false);
-  const plain = conditioning;
-  // Strong feedback has swings of two heights without any fading: the height is
-  // evened out only where the signal as it is leaves doubts.
+  const plain = conditioned(false);
+  let conditioning = plain;
+  let raw = tracked(plain);
+  // The height is part of the fit, but for long records and where fringes sink
+  // into the noise: there it is evened out where the signal leaves doubts.
   if (flattenFading && (raw === null || isDoubtful(raw, conditioning))) {
-    const flat = attempt(true);
+    const flat = conditioned(true);
+    const helps = raw === null || raw.trace === null || flat.fadedSamples > 0;
+    const other = helps ? tracked(flat) : null;
     if (
-      flat.raw !== null &&
-      (raw === null || flat.raw.doubtfulSamples < 0.5 * raw.doubtfulSamples)
-    ) ({ conditioning, raw } = flat);
+      other !== null &&
+      (raw === null || other.doubtfulSamples < 0.5 * raw.doubtfulSamples)
+    ) {
+      conditioning = flat;
+      raw = other;
+    }
   }
   const { middle, amplitude, noise, unit } = conditioning;
   const warnings: Warning[] = [...conditioning.warnings];
@@ -221,22 +225,6 @@ function driveSign(
   return Math.sign(covariance) * (driveSense === "receding" ? 1 : -1);
 }
 
-/** How often the way back is longer than a fringe. */
-function turnsOf(phase: Float64Array): number {
-  let turns = 0;
-  let way = 0;
-  let outermost = phase[0]!;
-  for (const value of phase) {
-    if (way * (value - outermost) >= 0 && way !== 0) outermost = value;
-    else if (Math.abs(value - outermost) > 2 * Math.PI) {
-      if (way !== 0) turns++;
-      way = Math.sign(value - outermost);
-      outermost = value;
-    }
-  }
-  return turns;
-}
-
 function addDoubts(
   track: MotionTrack,
   conditioning: Conditioning,
@@ -264,8 +252,7 @@ function addDoubts(
       } times; the motion in between is not known, and each stretch starts where the one before ended`,
     ));
   }
-  const swing = n / (1 + turnsOf(track.phase));
-  if (track.spacing < Math.min(loosest * track.fastest, swing / 12)) {
+  if (knotsAreClose(track.phase, track)) {
     warnings.push(warn(
       "loose-fit",
       `The motion that fits changes within ${

@@ -249,7 +249,7 @@ function compared(
         parameters: cutParameters(fit.parameters, from, to),
         fitFeedback: false,
         fitLevels: false,
-        iterations: 5,
+        iterations: 8,
       });
       const cost = next.residualSquares / variance +
         2 * next.coefficients.length;

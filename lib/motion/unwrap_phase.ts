@@ -49,8 +49,11 @@ const triedAsymmetries = [null, 0, 0.4, 0.9, 1.5] as const;
 const triedShares = [0.5, 0.3, 0.7] as const;
 const mostReadings = 8;
 const mostRounds = 5;
-/** Twice the log-likelihood by which another reading of a turn must be better. */
-const adoptedExcess = 2;
+/**
+ * Twice the log-likelihood by which another reading of a turn must be better: at
+ * an end of the record, and inside, where many are tried and slow noise counts.
+ */
+const adoptedExcess = { end: 2, inside: 20 } as const;
 const triedTurns = 3;
 /** Relative spread of the height from which on it is evened out (1). */
 const leastChange = 0.01;
@@ -106,7 +109,7 @@ function bestSettled(
     if (score(other.fit) < score(best.fit)) {
       best = settleTurns(signal, own, other);
     }
-    return isClear();
+    return isClear() || isExhausted(own);
   };
   if (isClear() || consider(detection, best)) return best;
   const even = evenFringes(filled, detection);
@@ -162,26 +165,40 @@ function firstReading(
   // At both ends the target may turn where too little is seen to tell; the
   // first fits leave the ends out.
   const inner = withoutEnds(signal, detection);
+  const even = detection.height === null
+    ? inner
+    : withoutEnds(filled, detection);
+  const plain = { ...detection, height: null };
   let best: FittedReading | null = null;
   search: for (const reading of readRecord(filled, detection)) {
     for (const { spacing, feedback } of starts(signal, detection, reading)) {
       const fit = fitReading(
-        inner,
-        detection,
+        even,
+        plain,
         reading,
         spacing,
         null,
         8,
         feedback,
       );
-      if (best !== null && !(score(fit) < score(best.fit))) continue;
-      best = { reading, fit };
-      if (fitsNoise(fit, detection)) break search;
+      const better = best === null || score(fit) < score(best.fit);
+      if (better) best = { reading, fit };
+      if (better && fitsNoise(fit, detection)) break search;
+      if (isExhausted(detection)) break search;
     }
   }
   if (best === null) return null;
   const { reading } = best;
-  const fit = chooseSpacing(inner, detection, reading, best.fit, thorough);
+  // With the height its feedback changes along the record.
+  const first = detection.height === null ? best.fit : fitReading(
+    inner,
+    detection,
+    reading,
+    best.fit.spacing,
+    { ...best.fit.parameters, height: detection.height },
+    10,
+  );
+  const fit = chooseSpacing(inner, detection, reading, first, thorough);
   if (inner === signal || !thorough) return { reading, fit };
   const ended = settleEnds(signal, detection, reading, fit);
   return {
@@ -201,7 +218,10 @@ function settleTurns(
     // Where a fit does not follow, little differences say nothing.
     if (!followsSignal(signal, detection, fit)) break;
     turns = otherTurns(signal, fit);
-    const likelier = turns.filter(({ excess }) => excess < -adoptedExcess);
+    const likelier = turns.filter(({ first, last, excess }) => {
+      const atEnd = first === 0 || last === signal.length - 1;
+      return excess < -adoptedExcess[atEnd ? "end" : "inside"];
+    });
     const choices = [
       likelier,
       ...likelier.slice(0, triedTurns).map((t) => [t]),
