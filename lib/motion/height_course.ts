@@ -7,6 +7,7 @@ import {
   chooseSpacing,
   firstSpacings,
   fitReading,
+  fitsNoise,
   score,
 } from "./reading_fit.ts";
 
@@ -43,9 +44,13 @@ export function fitHeight(
     wide = spacing;
     return true;
   };
-  let spacings = [
-    ...new Set([before.spacing, ...firstSpacings(signal, detection)]),
-  ];
+  // Beside a fit that leaves only noise the knots need not be sought afresh.
+  const thorough = !fitsNoise(before, detection);
+  let spacings = [before.spacing];
+  if (thorough) {
+    spacings.push(...firstSpacings(signal, detection));
+    spacings = [...new Set(spacings)];
+  }
   for (const intervals of triedIntervals) {
     const between = Math.ceil(n / intervals);
     if (between < leastLegs * detection.fastest || isExhausted(detection)) {
@@ -76,6 +81,13 @@ export function fitHeight(
     if (!better && intervals > triedIntervals[1]) break;
   }
   if (best === null) return null;
-  const chosen = chooseSpacing(signal, detection, reading, best, true, wide);
+  const chosen = chooseSpacing(
+    signal,
+    detection,
+    reading,
+    best,
+    thorough,
+    wide,
+  );
   return score(chosen) < score(before) - leastGain ? chosen : null;
 }

@@ -38,12 +38,16 @@ const triedStiffness = [
 export function settled(
   signal: Float64Array,
   detection: Detection,
-  { reading, fit }: FittedReading,
+  start: FittedReading,
 ): FittedReading {
+  let { reading } = start;
+  // Jumps that are a sample off look like fringes that do not fit.
+  let fit = withJumpsMoved(signal, detection, start.fit);
   for (let round = 0; round < mostRounds; round++) {
     if (isExhausted(detection)) break;
     // A stiff spline that leaves only noise has nothing to hide.
-    if (fitsNoise(fit, detection) && fit.spacing > 6 * detection.fastest) break;
+    const leavesNoise = fitsNoise(fit, detection);
+    if (leavesNoise && fit.spacing >= 6 * detection.fastest) break;
     let mended: Reading | null = null;
     for (const { knots, legs } of triedStiffness) {
       const spacing = Math.round(
@@ -57,12 +61,17 @@ export function settled(
       if (mended !== null) break;
     }
     if (mended === null) break;
-    const next = fitAnew(signal, detection, mended, fit.parameters);
+    // Beside a fit that leaves only noise the knots need not be sought afresh.
+    const { spacing, parameters } = fit;
+    const fitted = leavesNoise
+      ? fitReading(signal, detection, mended, spacing, parameters, 10)
+      : fitAnew(signal, detection, mended, parameters);
+    const next = withJumpsMoved(signal, detection, fitted);
     if (!(score(next) < score(fit))) break;
     reading = mended;
     fit = next;
   }
-  return { reading, fit: withJumpsMoved(signal, detection, fit) };
+  return { reading, fit };
 }
 
 /** The reading with the course of the fringes' height, where it changes. */
@@ -78,7 +87,7 @@ export function withHeight(
     const fit = fitHeight(signal, detection, reading, best.fit);
     if (fit === null) break;
     best = settled(signal, detection, { reading, fit });
-    if (best.fit === fit) break;
+    if (best.reading === reading) break;
   }
   return best;
 }

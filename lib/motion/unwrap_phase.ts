@@ -119,9 +119,11 @@ function bestSettled(
   if (first !== null) {
     const own = even!.detection;
     if (consider(own, first)) return best;
-    if (consider(own, soughtAnew(signal, own, first))) return best;
+    const sought = soughtAnew(signal, own, first);
+    if (sought !== first && consider(own, sought)) return best;
   }
-  consider(detection, soughtAnew(signal, detection, start));
+  const sought = soughtAnew(signal, detection, start);
+  if (sought !== start) consider(detection, sought);
   return best;
 }
 
@@ -201,9 +203,17 @@ function firstReading(
   const fit = chooseSpacing(inner, detection, reading, first, thorough);
   if (inner === signal || !thorough) return { reading, fit };
   const ended = settleEnds(signal, detection, reading, fit);
+  const { parameters, spacing } = fit;
+  const whole = withJumpsMoved(
+    signal,
+    detection,
+    fitReading(signal, detection, ended, spacing, parameters, 10),
+  );
   return {
     reading: ended,
-    fit: fitAnew(signal, detection, ended, fit.parameters),
+    fit: fitsNoise(whole, detection)
+      ? whole
+      : fitAnew(signal, detection, ended, parameters),
   };
 }
 
