@@ -32,7 +32,7 @@ const analyses: readonly {
     job: "ramps",
     signal: "ramping",
     other: "hilbert, unwrap",
-    // The excess-phase equation is fitted to each stroke, which takes minutes.
+    // The excess-phase equation is fitted to each stroke: seconds per million.
     part: 0.1,
   },
 ];
