@@ -46,11 +46,12 @@ export function fitHeight(
   };
   // Beside a fit that leaves only noise the knots need not be sought afresh.
   const thorough = !fitsNoise(before, detection);
-  let spacings = [before.spacing];
-  if (thorough) {
-    spacings.push(...firstSpacings(signal, detection));
-    spacings = [...new Set(spacings)];
-  }
+  let spacings = [
+    ...new Set([
+      before.spacing,
+      ...(thorough ? firstSpacings(signal, detection) : []),
+    ]),
+  ];
   for (const intervals of triedIntervals) {
     const between = Math.ceil(n / intervals);
     if (between < leastLegs * detection.fastest || isExhausted(detection)) {

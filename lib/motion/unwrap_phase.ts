@@ -59,6 +59,7 @@ const triedTurns = 3;
 const leastChange = 0.01;
 /** It may be chance up to here: one in a thousand. */
 const possibleExcess = 14;
+
 /**
  * Unwraps a record without knowing the feedback: reads it in several ways, fits
  * each, keeps the one that leaves least, mends the places that do not fit, and
