@@ -69,9 +69,10 @@ export function fitHeight(
         spacing,
         from.parameters,
         12,
-        null,
-        spacing === from.spacing ? from.coefficients : null,
-        between,
+        {
+          coefficients: spacing === from.spacing ? from.coefficients : null,
+          heightSpacing: between,
+        },
       );
       scores.set(spacing, score(fit));
       if (consider(fit, between)) better = true;

@@ -31,6 +31,17 @@ const heightCost = 3;
 /** What the tables of all heights cost, in samples. */
 const tableCost = 8000;
 
+/** What a fit to a reading may start from. */
+interface FitStart {
+  /** C that is held at first; `null` where it is free at once (1). */
+  readonly startFeedback?: number | null;
+  /** Spline of φ0 to start from; `null` takes it from the labels. */
+  readonly coefficients?: Float64Array | null;
+  /** Samples between knots of the height; `null` where it is held. */
+  readonly heightSpacing?: number | null;
+}
+
+/** Fits phase, feedback and levels to a record read in one way. */
 export function fitReading(
   signal: Float64Array,
   detection: Detection,
@@ -38,9 +49,8 @@ export function fitReading(
   spacing: number,
   parameters: FringeParameters | null,
   iterations: number,
-  startFeedback: number | null = null,
-  coefficients: Float64Array | null = null,
-  heightSpacing: number | null = null,
+  { startFeedback = null, coefficients = null, heightSpacing = null }:
+    FitStart = {},
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
   const hasHeight = heightSpacing !== null || parameters?.height;
@@ -165,9 +175,7 @@ export function chooseSpacing(
           spacing,
           best.parameters,
           8,
-          null,
-          from,
-          heightSpacing,
+          { coefficients: from, heightSpacing },
         );
         if (fit === null || score(next) < score(fit)) fit = next;
         if (fitsNoise(fit, detection)) break;

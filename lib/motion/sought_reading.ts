@@ -7,12 +7,7 @@ import type { Reading } from "./hypotheses.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import { misfitsOfFit, tracePhase } from "./phase_residuals.ts";
 import { searchPhase, searchWork } from "./phase_search.ts";
-import {
-  chooseSpacing,
-  firstSpacings,
-  fitReading,
-  score,
-} from "./reading_fit.ts";
+import { fitAnew, score } from "./reading_fit.ts";
 
 /** A reading with its fit. */
 export interface FittedReading {
@@ -202,11 +197,5 @@ function fitSearched(
   );
   if (found === null) return null;
   const reading: Reading = { kind: "searched", ...found };
-  let best: PhaseFit | null = null;
-  for (const spacing of firstSpacings(signal, detection)) {
-    const fit = fitReading(signal, detection, reading, spacing, parameters, 10);
-    if (best === null || score(fit) < score(best)) best = fit;
-  }
-  if (best === null) return null;
-  return { reading, fit: chooseSpacing(signal, detection, reading, best) };
+  return { reading, fit: fitAnew(signal, detection, reading, parameters) };
 }

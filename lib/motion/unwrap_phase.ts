@@ -182,7 +182,7 @@ function firstReading(
         spacing,
         null,
         8,
-        feedback,
+        { startFeedback: feedback },
       );
       const better = best === null || score(fit) < score(best.fit);
       if (better) best = { reading, fit };
