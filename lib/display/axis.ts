@@ -62,6 +62,33 @@ export function shownAxis(
 }
 
 /**
+ * Axis of a recorded signal: where its unit was never stated, as in a sound file,
+ * the title says so.
+ *
+ * @param name What is drawn, such as `"Monitor signal"`.
+ * @param values The signal, in `unit`.
+ * @param unit SI unit symbol without prefix; `"1"` where none was stated.
+ * @returns Title, unit and scale.
+ *
+ * @example
+ * ```ts
+ * import { signalAxis } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(signalAxis("Signal", [0.2], "V").title).toBe("Signal (mV)");
+ * expect(signalAxis("Signal", [0.2], "1").title).toBe("Signal (no unit)");
+ * ```
+ */
+export function signalAxis(
+  name: string,
+  values: ArrayLike<number>,
+  unit: string,
+): ShownAxis {
+  const axis = shownAxis(name, values, unit);
+  return axis.unit === "" ? { ...axis, title: `${name} (no unit)` } : axis;
+}
+
+/**
  * The lowest and the highest finite number of several lists.
  *
  * @param lists Lists of numbers in one unit.

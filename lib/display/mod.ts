@@ -14,7 +14,7 @@ import { resultBundle, resultFigure } from "./result_bundle.ts";
 import { shownReport } from "./shown_report.ts";
 import "./presenters/mod.ts";
 
-export { type ShownAxis, shownAxis } from "./axis.ts";
+export { type ShownAxis, shownAxis, signalAxis } from "./axis.ts";
 export { type CellOutput, currentCell } from "./cell.ts";
 export { type DataFrameLike, showDataFrame } from "./data_frame.ts";
 export { display, valueBundle } from "./display.ts";

@@ -130,7 +130,7 @@ export function measureResponse(
   }
   if (!(leastDrive > 0 && leastDrive <= 1)) {
     throw new RangeError(
-      `Cannot measure a response as 'leastDrive' must be a number above 0 and not above 1: current value is ${leastDrive}`,
+      `Cannot measure a response as 'leastDrive' must be a number above 0 and not above 1: current value is ${leastDrive}. Leave it out for 1e-4`,
     );
   }
   const channel = findChannel(capture, driveRole);

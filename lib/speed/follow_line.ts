@@ -93,7 +93,7 @@ export function requireFrames(
   }
   if (!(Number.isInteger(smoothing) && smoothing >= 2)) {
     throw new RangeError(
-      `Cannot follow a speed as 'smoothing' must be an integer of at least 2: current value is ${smoothing}`,
+      `Cannot follow a speed as 'smoothing' must be an integer of at least 2: current value is ${smoothing}. Leave it out for 8 frames`,
     );
   }
 }

@@ -128,7 +128,7 @@ export async function trackSpeedStream(
     !(Number.isInteger(mostPoints / 2) && mostPoints >= 2)
   ) {
     throw new RangeError(
-      `Cannot ${task} as 'mostPoints' must be an even whole number of at least 2: current value is ${mostPoints}`,
+      `Cannot ${task} as 'mostPoints' must be an even whole number of at least 2: current value is ${mostPoints}. Give one such as 1000, or leave it out`,
     );
   }
   const { smoothing = 8, segmentLength = null } = tracking;

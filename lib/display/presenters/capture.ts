@@ -1,6 +1,6 @@
 import type { Capture, Channel } from "../../capture/mod.ts";
 import { registerPresenter, type ReportRow } from "../../result/mod.ts";
-import { shownAxis } from "../axis.ts";
+import { shownAxis, signalAxis } from "../axis.ts";
 import { sampleLine, stackPanels, windowSlider } from "../figures/mod.ts";
 import { plotText } from "../plot_text.ts";
 import { colours } from "../theme.ts";
@@ -61,7 +61,7 @@ function channelsFigure(capture: Capture) {
   const windows = sampleCount > 2000 ? 10 : 0;
   return stackPanels(
     order.map(({ name, role, unit, samples }, k) => {
-      const y = shownAxis(titles[role], samples, unit);
+      const y = signalAxis(titles[role], samples, unit);
       return {
         y,
         weight: role === "monitor signal" ? 1 : 0.6,

@@ -1,6 +1,6 @@
 import type { CaptureCheck } from "../../capture/mod.ts";
 import { registerPresenter, type ReportRow } from "../../result/mod.ts";
-import { shownAxis } from "../axis.ts";
+import { shownAxis, signalAxis } from "../axis.ts";
 import { marks, sampleLine, stackPanels } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { percentRow, quantityRow, row } from "./rows.ts";
@@ -61,7 +61,7 @@ function signalFigure(check: CaptureCheck) {
   const { fringeSignal, thresholds } = diagnostics;
   const unit = check.channels.find(({ name }) => name === check.channel)?.unit;
   const time = shownAxis("Time", [duration], "s");
-  const signal = shownAxis("Signal", fringeSignal, unit ?? "V");
+  const signal = signalAxis("Signal", fringeSignal, unit ?? "V");
   const clipped = check.channels
     .find(({ name }) => name === check.channel)?.clippedRuns ?? [];
   const level = (value: number, name: string) => ({

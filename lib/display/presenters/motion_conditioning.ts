@@ -1,6 +1,6 @@
 import type { Conditioning } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
-import { shownAxis } from "../axis.ts";
+import { shownAxis, signalAxis } from "../axis.ts";
 import { curve, sampleLine, stackPanels } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { row } from "./rows.ts";
@@ -32,7 +32,7 @@ function conditionedFigure(result: Conditioning) {
   const { signal, samplingRate, unit, middle, amplitude } = result;
   const duration = signal.length / samplingRate;
   const x = shownAxis("Time", [0, duration], "s");
-  const y = shownAxis("Signal", signal, unit);
+  const y = signalAxis("Signal", signal, unit);
   const level = (value: number, legend: boolean) =>
     curve([0, duration], [value, value], x, y, {
       name: "Levels of the fringes",

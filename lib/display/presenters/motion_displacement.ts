@@ -1,6 +1,6 @@
 import type { Displacement } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
-import { shownAxis } from "../axis.ts";
+import { shownAxis, signalAxis } from "../axis.ts";
 import {
   sampleLine,
   stackPanels,
@@ -67,7 +67,7 @@ function displacementFigure(motion: Displacement) {
   const { displacement, samplingRate, turningPoints, diagnostics } = motion;
   const duration = displacement.length / samplingRate;
   const x = shownAxis("Time", [0, duration], "s");
-  const y = shownAxis("Signal", diagnostics.signal, diagnostics.signalUnit);
+  const y = signalAxis("Signal", diagnostics.signal, diagnostics.signalUnit);
   const d = shownAxis("Displacement", displacement, "m");
   const time = { start: 0, step: 1 / samplingRate };
   return stackPanels([

@@ -1,6 +1,6 @@
 import type { FringeCount } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
-import { shownAxis } from "../axis.ts";
+import { shownAxis, signalAxis } from "../axis.ts";
 import {
   marks,
   sampleLine,
@@ -53,7 +53,7 @@ function traceFigure(
   const { signal, signalUnit, samplingRate, middle } = diagnostics;
   const duration = signal.length / samplingRate;
   const x = shownAxis("Time", [0, duration], "s");
-  const y = shownAxis("Monitor signal", signal, signalUnit);
+  const y = signalAxis("Monitor signal", signal, signalUnit);
   const way = (sign: number, name: string, colour: string, symbol: string) => {
     const chosen = times.filter((_, k) => signs[k] === sign);
     return chosen.length === 0 ? [] : [

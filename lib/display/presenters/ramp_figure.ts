@@ -1,5 +1,5 @@
 import type { RampSteps, StrokeTrace } from "../../range/mod.ts";
-import { extremes, type ShownAxis, shownAxis } from "../axis.ts";
+import { extremes, type ShownAxis, shownAxis, signalAxis } from "../axis.ts";
 import {
   curve,
   marks,
@@ -39,12 +39,12 @@ export function rampFigure({ diagnostics, modeHops }: RampSteps): {
       extremes(traces.map(({ current }) => current)),
       "A",
     ),
-    signal: shownAxis(
+    signal: signalAxis(
       "Signal",
       extremes(traces.map(({ signal }) => signal)),
       signalUnit,
     ),
-    fringes: shownAxis("Fringes", extremes(fringes), signalUnit),
+    fringes: signalAxis("Fringes", extremes(fringes), signalUnit),
   };
   const above = traces.map((trace) => signalTraces(trace, axes));
   const below = traces.map((trace, k) =>

@@ -25,7 +25,8 @@ registerPresenter<SpeedTrack>("speed.track", {
       row("frames", track.time.length),
       row("samples per frame", track.diagnostics.segmentLength),
       row("times the line was lost", track.diagnostics.dropouts),
-      ...track.zeroCrossings.map((crossing, k) =>
+      row("turns round, times", track.zeroCrossings.length),
+      ...track.zeroCrossings.slice(0, 12).map((crossing, k) =>
         quantityRow(`turns round ${k + 1}, at`, crossing)
       ),
       ...track.spans.slice(0, 12).map(({ direction }, k) =>
