@@ -80,6 +80,18 @@ export function normalSystem(
   return { size, matrix, right };
 }
 
+/** The normal equations of the first columns alone. */
+export function leadingSystem(
+  { size, matrix, right }: NormalSystem,
+  count: number,
+): NormalSystem {
+  const out = new Float64Array(count * count);
+  for (let j = 0; j < count; j++) {
+    out.set(matrix.subarray(j * size, j * size + count), j * count);
+  }
+  return { size: count, matrix: out, right: right.slice(0, count) };
+}
+
 function fourSums(
   a: Float64Array,
   b: Float64Array,
@@ -100,13 +112,6 @@ function fourSums(
   sums[1] = q;
   sums[2] = r;
   sums[3] = s;
-}
-
-/** Product, value by value. */
-export function product(a: Float64Array, b: Float64Array): Float64Array {
-  const out = new Float64Array(a.length);
-  for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!;
-  return out;
 }
 
 /** Sum of products. */

@@ -147,7 +147,9 @@ describe('measureSteps() with the estimator "phase slope"', () => {
   it("finds nothing in noise", () => {
     const random = createRandom(5);
     const noise = withMonitor(rampCapture(bench), () => random.normal());
-    expect(() => measureSteps(noise, { estimator })).toThrow("4 fringes or more");
+    expect(() => measureSteps(noise, { estimator })).toThrow(
+      "4 fringes or more",
+    );
   });
 
   it("counts on a saw-tooth, and on strokes of many samples", () => {
