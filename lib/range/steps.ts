@@ -11,8 +11,8 @@ import {
 import { combineStrokes } from "./combine_strokes.ts";
 import type { StrokeCount } from "./count_stroke.ts";
 import { countWithLag } from "./lag_search.ts";
-import { measurePhaseSteps } from "./phase_steps.ts";
 import type { FindRampsOptions, Stroke } from "./ramps.ts";
+import { measurePhaseSteps } from "./phase_steps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
 import type {
