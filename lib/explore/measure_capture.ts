@@ -16,6 +16,7 @@ import {
   measureDistance,
   type MeasureDistanceOptions,
   measureSteps,
+  type MeasureStepsOptions,
 } from "../range/mod.ts";
 import { createResult, type Result, type Shown, warn } from "../result/mod.ts";
 import { detrend } from "../signal/mod.ts";
@@ -49,6 +50,12 @@ export interface MeasureCaptureOptions {
    * @default {null}
    */
   tuning?: MeasureDistanceOptions["tuning"] | null;
+  /**
+   * How the steps of a ramp are counted; see `measureSteps`.
+   *
+   * @default {"model fit"}
+   */
+  estimator?: NonNullable<MeasureStepsOptions["estimator"]>;
   /**
    * Angle between beam and velocity, in rad, for a speed; the speed along the
    * beam where left out.
@@ -134,8 +141,8 @@ const analyses: Record<
   MeasurementKind,
   (capture: Capture, options: MeasureCaptureOptions) => (Result & Shown)[]
 > = {
-  distance: (capture, { tuning = null }) => {
-    const steps = measureSteps(capture);
+  distance: (capture, { tuning = null, estimator = "model fit" }) => {
+    const steps = measureSteps(capture, { estimator });
     return tuning === null
       ? [steps]
       : [measureDistance(steps, { tuning }), steps];

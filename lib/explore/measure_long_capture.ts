@@ -154,8 +154,8 @@ async function measure(
       ];
     }
     case "distance": {
-      const { tuning = null } = options;
-      const steps = await measureStepsStream(stream, running);
+      const { tuning = null, estimator = "model fit" } = options;
+      const steps = await measureStepsStream(stream, { ...running, estimator });
       return tuning === null
         ? [steps]
         : [measureDistance(steps, { tuning }), steps];

@@ -1,6 +1,8 @@
 import type { FeedbackFit } from "./feedback_fit.ts";
 import type { FringeFit } from "./fringe_fit.ts";
 import { stepsFromPhase } from "./phase_slope.ts";
+import { nthSmallest } from "./robust_weights.ts";
+import { difference } from "./normal_equations.ts";
 import { stepsFromSpectrum } from "./spectrum_peak.ts";
 import { stepsFromEdges } from "./step_edges.ts";
 import { createStrokeFitter } from "./stroke_fitter.ts";
@@ -76,13 +78,17 @@ export function createStrokeCounter(): (
       Math.abs(edges.steps - chosen.steps) < 0.15;
     let power = 0;
     for (let i = 0; i < signal.x.length; i++) {
-      power += (chosen.fitted[i]! - chosen.background[i]!) ** 2 /
-        signal.x.length;
+      power += (chosen.fitted[i]! - chosen.background[i]!) ** 2;
     }
-    const phase = one ? stepsFromPhase(signal, waveform)?.steps ?? null : null;
-    const spectrum = one
-      ? stepsFromSpectrum(signal, waveform)?.steps ?? null
+    power /= signal.x.length;
+    const phase = one
+      ? stepsFromPhase(
+        signal.x,
+        difference(signal.y, waveform.background),
+        waveform.steps,
+      )?.steps ?? null
       : null;
+    const spectrum = one ? stepsFromSpectrum(signal, waveform) : null;
     // Saw-teeth may lead the model astray; three other ways then outvote it.
     const votes = model !== null && model.feedbackParameter > 1.05 && !byEdges
       ? outvote(chosen.steps, [edges?.steps ?? null, phase, spectrum])
@@ -210,11 +216,15 @@ function spread(
 
 /** rms of what the fit leaves, without the largest 5 %. */
 function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
-  const sizes = signal.y.map((value, i) => Math.abs(value - fitted[i]!)).sort();
-  const kept = sizes.subarray(0, Math.ceil(0.95 * sizes.length));
+  const { y } = signal;
+  const sizes = new Float64Array(y.length);
+  for (let i = 0; i < y.length; i++) sizes[i] = Math.abs(y[i]! - fitted[i]!);
+  const kept = Math.ceil(0.95 * sizes.length);
+  // Leaves the smaller ones before it.
+  nthSmallest(sizes, kept - 1);
   let sum = 0;
-  for (const size of kept) sum += size * size;
-  return Math.sqrt(sum / kept.length);
+  for (let i = 0; i < kept; i++) sum += sizes[i]! ** 2;
+  return Math.sqrt(sum / kept);
 }
 
 /** Which way the saw-teeth lean, from the angle of the model fit. */

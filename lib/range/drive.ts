@@ -36,9 +36,12 @@ export function driveOf(
   return samples;
 }
 
+/** Time constants after which what was before is forgotten (e⁻⁴⁵ < 2⁻⁶⁴). */
+const forgotten = 45;
+
 /**
  * The current that the wavelength has got to: a part of it lags by one pole. The
- * record is run through twice, so that it starts as it would go on.
+ * record starts as it would go on: where its end leads.
  */
 export function lagging(
   drive: Float64Array,
@@ -54,16 +57,27 @@ export function lagging(
   // Exact for a current that runs straight from sample to sample.
   const keep = Math.exp(-1 / samples);
   const behind = samples * (1 - keep);
-  let state = drive.reduce((sum, value) => sum + value, 0) / drive.length;
-  let last = drive[0]!;
-  const step = (value: number) => {
-    state = value + keep * (state - last) - behind * (value - last);
-    last = value;
-    return state;
+  const count = drive.length;
+  const out = new Float64Array(count);
+  // How far the state is from the current.
+  let gap = 0;
+  const follow = (from: number) => {
+    let last = drive[from]!;
+    for (let i = from; i < count; i++) {
+      const value = drive[i]!;
+      gap = keep * gap - behind * (value - last);
+      last = value;
+      out[i] = value + fraction * gap;
+    }
   };
-  for (const value of drive) step(value);
-  last = drive[0]!;
-  return drive.map((value) => value + fraction * (step(value) - value));
+  const lead = Math.max(0, Math.floor(count - forgotten * samples));
+  if (lead === 0) {
+    gap = drive.reduce((sum, value) => sum + value, 0) / count - drive[0]!;
+  }
+  follow(lead);
+  gap += drive[count - 1]! - drive[0]!;
+  follow(0);
+  return out;
 }
 
 /** Replaces missing samples by a straight line between their neighbours. */

@@ -5,6 +5,8 @@ import { joinStrokes, type StrokeSignal } from "./stroke_signal.ts";
 
 /** Rounds after which the most likely of many starts are chosen. */
 const firstRounds = 6;
+/** Cost per sample above that of the best from which on a start is given up. */
+const hopeless = 0.2;
 
 /** A rising and a falling stroke that follow one another, in either order. */
 export interface StrokePair {
@@ -90,17 +92,16 @@ export function createEdgePairs(always = false) {
           offset: rising - reach,
         });
       }
+      const several = starts.length > 1;
       const fits = starts.flatMap((one) =>
-        fitEdges(
-          signal,
-          one,
-          true,
-          starts.length > 2 ? firstRounds : undefined,
-        ) ??
-          []
+        fitEdges(signal, one, true, several ? firstRounds : undefined) ?? []
       ).sort((a, b) => a.cost - b.cost);
-      const best = starts.length > 2
-        ? fits.slice(0, 2).flatMap((fit) => fitEdges(signal, fit, true) ?? [])
+      const best = several
+        ? fits.slice(0, 2)
+          .filter(({ cost }) =>
+            cost < fits[0]!.cost + hopeless * signal.x.length
+          )
+          .flatMap((fit) => fitEdges(signal, fit, true) ?? [])
           .sort((a, b) => a.cost - b.cost)[0] ?? null
         : fits[0] ?? null;
       const usual = Math.max(first.noise, second.noise);

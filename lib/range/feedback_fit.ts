@@ -58,7 +58,7 @@ export interface FeedbackFit extends StepEstimate {
   readonly converged: boolean;
 }
 
-/** Where a fit starts, or what it holds fixed. */
+/** Where a fit starts. */
 export interface FeedbackStart {
   /** Relative growth of the amplitude over half the ramp (1); held. */
   readonly growth: number;
@@ -74,11 +74,16 @@ export interface FeedbackStart {
  * rising current falls. Hysteresis and jumps (C > 1) are followed from the
  * turning point on. Gauss–Newton with written derivatives; samples next to a
  * jump are left out and large residuals weigh less (Huber).
+ *
+ * @param signal The stroke, or two of them one after the other.
+ * @param start Where to start.
+ * @param toBeat Cost of another fit of this signal: what is far from it after some
+ * rounds is given up.
  */
 export function fitFeedback(
   signal: StrokeSignal,
   start: FeedbackStart,
-  holdFeedback = false,
+  toBeat = Infinity,
 ): FeedbackFit | null {
   const { x, y } = signal;
   const n = x.length;
@@ -147,14 +152,7 @@ export function fitFeedback(
       order,
     );
     const system = assemble(columns, derivatives, y, robust, noise, jumps);
-    const held = holdFeedback ? [columns.length + order + 1] : [];
-    const drop = (list: Float64Array[]) =>
-      list.filter((_, j) => !held.includes(j));
-    const normal = normalSystem(
-      drop(system.columns),
-      system.y,
-      system.weights,
-    );
+    const normal = normalSystem(system.columns, system.y, system.weights);
     const full = solveNormal(normal, 1e-10, 0, prior.weighted);
     if (full === null) return best;
     // What the step to the bottom of the parabola would gain.
@@ -178,9 +176,7 @@ export function fitFeedback(
         steps: phase[0]! / Math.PI,
         standardUncertainty: Math.sqrt(full.variance(rate)) / Math.PI,
         feedbackParameter: c,
-        feedbackUncertainty: holdFeedback
-          ? NaN
-          : Math.sqrt(full.variance(last)),
+        feedbackUncertainty: Math.sqrt(full.variance(last)),
         angle: Math.atan2(b, a),
         offset,
         phase: [...phase],
@@ -201,6 +197,7 @@ export function fitFeedback(
       ({ c, offset, jumpOffset } = kept);
       phase = [...kept.phase];
     }
+    if (round >= 4 && bestCost - 3 * hoped > toBeat) return best;
     const damped = solveNormal(
       normal,
       damping,
@@ -209,7 +206,6 @@ export function fitFeedback(
     );
     if (damped === null) return best;
     const step = Array.from(damped.coefficients.slice(columns.length));
-    if (holdFeedback) step.splice(order + 1, 0, 0);
     const size = Math.max(...step.slice(0, order + 2).map(Math.abs));
     const short = Math.min(1, 0.5 / size);
     offset += short * step[0]!;

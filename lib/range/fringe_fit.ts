@@ -1,6 +1,10 @@
 import {
+  difference,
+  dot,
   legendreColumns,
+  type NormalSolution,
   normalSystem,
+  solveNormal,
   solveSystem,
 } from "./normal_equations.ts";
 import { powerOf, type StrokeSignal, thin } from "./stroke_signal.ts";
@@ -74,116 +78,125 @@ export function fitFringes(
   const phase = typeof start === "number"
     ? [Math.PI * steps, 0, 0].slice(0, order)
     : [...start];
+  const waves = Array.from(
+    { length: 2 * harmonics },
+    () => new Float64Array(n),
+  );
+  const envelope = steps >= 2 ? [new Float64Array(n), new Float64Array(n)] : [];
+  const columns = [...background, ...waves, ...envelope];
+  const byPhase = phase.map(() => new Float64Array(n));
+  const all = [...columns, ...byPhase];
+  const [first, linear] = [background.length, columns.length];
+  const degrees = Math.max(1, n - linear - order);
   const psi = new Float64Array(n);
+  const slope = new Float64Array(n);
+  let latest: Round | null = null;
   let converged = false;
-  let round = 0;
-  let result: FringeFit | null = null;
-  while (round < 30) {
-    round++;
+  for (let round = 0; round < 30; round++) {
     psi.fill(0);
-    phase.forEach((c, k) => {
-      const column = polynomials[k + 1]!;
-      for (let i = 0; i < n; i++) psi[i]! += c * column[i]!;
-    });
-    const columns = [...background];
-    columns.push(...harmonicColumns(psi, harmonics));
-    const envelope = steps >= 2;
-    const first = background.length;
-    if (envelope) {
-      columns.push(
-        product(columns[first]!, x),
-        product(columns[first + 1]!, x),
-      );
-    }
-    const linear = columns.length;
+    phase.forEach((c, k) => addTimes(psi, c, polynomials[k + 1]!));
+    fillHarmonics(waves, psi);
+    envelope.forEach((column, k) => multiply(column, waves[k]!, x));
     const own = normalSystem(columns, y);
     const shape = solveSystem(own, columns, y);
-    if (shape === null) return result;
+    if (shape === null) break;
     // Derivative of the waveform by its phase.
-    const slope = new Float64Array(n);
-    for (let k = 1; k <= harmonics; k++) {
-      const a = shape.coefficients[first + 2 * k - 2]!;
-      const b = shape.coefficients[first + 2 * k - 1]!;
-      const [c, s] = [columns[first + 2 * k - 2]!, columns[first + 2 * k - 1]!];
-      for (let i = 0; i < n; i++) slope[i]! += k * (b * c[i]! - a * s[i]!);
+    slope.fill(0);
+    for (let k = 0; k < waves.length; k += 2) {
+      const number = 1 + k / 2;
+      addTimes(slope, number * shape.coefficients[first + k + 1]!, waves[k]!);
+      addTimes(slope, -number * shape.coefficients[first + k]!, waves[k + 1]!);
     }
-    const all = [
-      ...columns,
-      ...phase.map((_, k) => product(slope, polynomials[k + 1]!)),
-    ];
-    const full = solveSystem(normalSystem(all, y, null, own), all, y);
-    if (full === null) return result;
-    const variance = full.residualSum / Math.max(1, n - linear - order);
+    byPhase.forEach((out, k) => multiply(out, slope, polynomials[k + 1]!));
+    const full = solveNormal(normalSystem(all, y, null, own));
+    if (full === null) break;
     const change = phase.map((_, k) => full.coefficients[linear + k]!);
-    const uncertainty = Math.sqrt(variance * full.variance(linear)) /
-      Math.PI;
-    const ramp = new Float64Array(n);
-    background.forEach((column, k) => {
-      for (let i = 0; i < n; i++) {
-        ramp[i]! += shape.coefficients[k]! * column[i]!;
-      }
-    });
-    result = {
-      steps: phase[0]! / Math.PI,
-      standardUncertainty: uncertainty,
-      phase: [...phase],
-      harmonics: Array.from({ length: harmonics }, (_, k) =>
-        [
-          shape.coefficients[first + 2 * k]!,
-          shape.coefficients[first + 2 * k + 1]!,
-        ] as const),
-      growth: envelope
-        ? growthOf(shape.coefficients, first, first + 2 * harmonics)
-        : 0,
-      fitted: difference(y, shape.residuals),
-      background: ramp,
-      noise: Math.sqrt(shape.residualSum / Math.max(1, n - linear - order)),
-      converged,
-    };
-    if (converged) return result;
+    // What the shape leaves, less what the change of the phase takes away.
+    const left = byPhase.reduce(
+      (sum, column, k) => sum - change[k]! * dot(column, shape.residuals),
+      shape.residualSum,
+    );
+    const uncertainty = Math.sqrt(
+      Math.max(0, left) / degrees * full.variance(linear),
+    ) / Math.PI;
+    latest = { phase: [...phase], shape, uncertainty, converged };
+    if (converged) break;
     // A step of more than a radian at the ends would leave the basin.
     const largest = Math.max(...change.map(Math.abs));
     const damp = Math.min(1, 0.7 / largest);
     phase.forEach((_, k) => phase[k]! += damp * change[k]!);
-    if (!(phase[0]! > 0)) return result;
-    const settled = near ? 0.1 : 0.003;
-    converged = Math.abs(change[0]!) < settled * Math.PI * uncertainty;
+    if (!(phase[0]! > 0)) break;
+    // The next change is smaller by about as much as this one is in radians.
+    const next = Math.abs(change[0]!) * Math.min(1, largest);
+    converged = next < (near ? 0.1 : 0.003) * Math.PI * uncertainty;
   }
-  return result;
+  if (latest === null) return null;
+  const { shape, uncertainty } = latest;
+  const ramp = new Float64Array(n);
+  background.forEach((column, k) =>
+    addTimes(ramp, shape.coefficients[k]!, column)
+  );
+  return {
+    steps: latest.phase[0]! / Math.PI,
+    standardUncertainty: uncertainty,
+    phase: latest.phase,
+    harmonics: Array.from({ length: harmonics }, (_, k) =>
+      [
+        shape.coefficients[first + 2 * k]!,
+        shape.coefficients[first + 2 * k + 1]!,
+      ] as const),
+    growth: envelope.length > 0
+      ? growthOf(shape.coefficients, first, first + 2 * harmonics)
+      : 0,
+    fitted: difference(y, shape.residuals),
+    background: ramp,
+    noise: Math.sqrt(shape.residualSum / degrees),
+    converged: latest.converged,
+  };
 }
 
-function product(a: Float64Array, b: Float64Array): Float64Array {
-  const out = new Float64Array(a.length);
+/** Where a round of the fit stood. */
+interface Round {
+  readonly phase: readonly number[];
+  readonly shape: NormalSolution;
+  readonly uncertainty: number;
+  readonly converged: boolean;
+}
+
+/** Adds a column times a number. */
+function addTimes(to: Float64Array, factor: number, column: Float64Array) {
+  for (let i = 0; i < to.length; i++) to[i]! += factor * column[i]!;
+}
+
+function multiply(out: Float64Array, a: Float64Array, b: Float64Array) {
   for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!;
-  return out;
 }
 
-function difference(a: Float64Array, b: Float64Array): Float64Array {
-  const out = new Float64Array(a.length);
-  for (let i = 0; i < out.length; i++) out[i] = a[i]! - b[i]!;
-  return out;
+/** cos kψ and sin kψ for k = 1, 2, …, each from the two before. */
+function fillHarmonics(waves: readonly Float64Array[], psi: Float64Array) {
+  const [c1, s1] = [waves[0]!, waves[1]!];
+  for (let i = 0; i < psi.length; i++) {
+    c1[i] = Math.cos(psi[i]!);
+    s1[i] = Math.sin(psi[i]!);
+  }
+  for (let k = 2; k < waves.length; k += 2) {
+    turn(waves[k]!, waves[k + 1]!, waves[k - 2]!, waves[k - 1]!, c1, s1);
+  }
 }
 
-/** cos kψ and sin kψ for k = 1 … `most`, each from the two before. */
-function harmonicColumns(psi: Float64Array, most: number): Float64Array[] {
-  const n = psi.length;
-  const columns = [new Float64Array(n), new Float64Array(n)];
-  for (let i = 0; i < n; i++) {
-    columns[0]![i] = Math.cos(psi[i]!);
-    columns[1]![i] = Math.sin(psi[i]!);
+/** (c + is)(c1 + i s1) */
+function turn(
+  cos: Float64Array,
+  sin: Float64Array,
+  c: Float64Array,
+  s: Float64Array,
+  c1: Float64Array,
+  s1: Float64Array,
+) {
+  for (let i = 0; i < cos.length; i++) {
+    cos[i] = c[i]! * c1[i]! - s[i]! * s1[i]!;
+    sin[i] = s[i]! * c1[i]! + c[i]! * s1[i]!;
   }
-  for (let k = 2; k <= most; k++) {
-    const cos = new Float64Array(n);
-    const sin = new Float64Array(n);
-    const [c1, s1] = [columns[0]!, columns[1]!];
-    const [c, s] = [columns[2 * k - 4]!, columns[2 * k - 3]!];
-    for (let i = 0; i < n; i++) {
-      cos[i] = c[i]! * c1[i]! - s[i]! * s1[i]!;
-      sin[i] = s[i]! * c1[i]! + c[i]! * s1[i]!;
-    }
-    columns.push(cos, sin);
-  }
-  return columns;
 }
 
 /** Growth of the first harmonic from its constant and its rising part. */

@@ -81,6 +81,11 @@ export function assemble(
 ) {
   const n = y.length;
   const extra = jumps.rows.length;
+  const scaled = new Float64Array(n);
+  for (let i = 0; i < n; i++) scaled[i] = robust[i]! / noise ** 2;
+  if (extra === 0) {
+    return { columns: [...linear, ...derivatives], weights: scaled, y };
+  }
   const widen = (column: Float64Array, tail: (k: number) => number) => {
     const out = new Float64Array(n + extra);
     out.set(column);
@@ -91,16 +96,11 @@ export function assemble(
   const columns = [
     ...linear.map((column) => widen(column, () => 0)),
     ...derivatives.map((column, j) => widen(column, (k) => jumps.rows[k]![j]!)),
+    widen(none, (k) => jumps.rows[k]![derivatives.length]!),
   ];
-  if (extra > 0) {
-    columns.push(widen(none, (k) => jumps.rows[k]![derivatives.length]!));
-  }
-  const weights = widen(
-    robust.map((weight) => weight / noise ** 2),
-    (k) => {
-      const ratio = Math.abs(jumps.differences[k]! / jumps.deviations[k]!);
-      return Math.min(1, 4 / ratio) ** 2 / jumps.deviations[k]! ** 2;
-    },
-  );
+  const weights = widen(scaled, (k) => {
+    const ratio = Math.abs(jumps.differences[k]! / jumps.deviations[k]!);
+    return Math.min(1, 4 / ratio) ** 2 / jumps.deviations[k]! ** 2;
+  });
   return { columns, weights, y: widen(y, (k) => jumps.differences[k]!) };
 }

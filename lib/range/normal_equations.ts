@@ -80,6 +80,18 @@ export function normalSystem(
   return { size, matrix, right };
 }
 
+/** The normal equations of the first columns alone. */
+export function leadingSystem(
+  { size, matrix, right }: NormalSystem,
+  count: number,
+): NormalSystem {
+  const out = new Float64Array(count * count);
+  for (let j = 0; j < count; j++) {
+    out.set(matrix.subarray(j * size, j * size + count), j * count);
+  }
+  return { size: count, matrix: out, right: right.slice(0, count) };
+}
+
 function fourSums(
   a: Float64Array,
   b: Float64Array,
@@ -100,6 +112,20 @@ function fourSums(
   sums[1] = q;
   sums[2] = r;
   sums[3] = s;
+}
+
+/** Sum of products. */
+export function dot(a: Float64Array, b: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!;
+  return sum;
+}
+
+/** Difference, value by value. */
+export function difference(a: Float64Array, b: Float64Array): Float64Array {
+  const out = new Float64Array(a.length);
+  for (let i = 0; i < out.length; i++) out[i] = a[i]! - b[i]!;
+  return out;
 }
 
 /**
@@ -199,7 +225,7 @@ export function solveSystem(
   if (solved === null) return null;
   const { coefficients } = solved;
   const n = y.length;
-  const residuals = Float64Array.from(y);
+  const residuals = y.slice();
   for (let j = 0; j < columns.length; j++) {
     const c = coefficients[j]!;
     const a = columns[j]!;
@@ -217,14 +243,14 @@ export function legendreColumns(
   u: Float64Array,
   order: number,
 ): Float64Array[] {
-  const columns = [new Float64Array(u.length).fill(1)];
-  if (order >= 1) columns.push(Float64Array.from(u));
+  const n = u.length;
+  const columns = [new Float64Array(n).fill(1)];
+  if (order >= 1) columns.push(u.slice());
   for (let k = 2; k <= order; k++) {
     const [b, a] = [columns[k - 1]!, columns[k - 2]!];
-    const column = new Float64Array(u.length);
-    for (let i = 0; i < u.length; i++) {
-      column[i] = ((2 * k - 1) * u[i]! * b[i]! - (k - 1) * a[i]!) / k;
-    }
+    const column = new Float64Array(n);
+    const [p, q] = [(2 * k - 1) / k, (k - 1) / k];
+    for (let i = 0; i < n; i++) column[i] = p * u[i]! * b[i]! - q * a[i]!;
     columns.push(column);
   }
   return columns;

@@ -1,83 +1,175 @@
-import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
+import type { StepEstimate } from "./fringe_fit.ts";
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
-import { resample, type StrokeSignal } from "./stroke_signal.ts";
+import { ends, resample, type StrokeSignal } from "./stroke_signal.ts";
+
+/** Points of the phase to a step. */
+const pointsPerStep = 8;
+/** Rounds after which a guess that does not settle is given up. */
+const mostRounds = 5;
+
+/** Steps by the slope of the phase. */
+export interface PhaseSlope extends StepEstimate {
+  /** Amplitude of the fringes' first harmonic, in the unit of the signal. */
+  readonly amplitude: number;
+  /** Standard deviation of the noise as the phase shows it, in that unit. */
+  readonly noise: number;
+  /** rms of the phase about its smooth course, in rad. */
+  readonly scatter: number;
+  /** Part of the mean square that one cosine of that rate explains (0 to 1). */
+  readonly explained: number;
+}
 
 /**
  * Steps per ramp from the slope of the unwrapped phase: the signal is turned
- * back by the guessed phase, averaged over one fringe twice (which removes the
- * harmonics of a saw-tooth), and its angle unwrapped and fitted.
+ * back by the guessed phase, averaged over one step twice (which removes the
+ * harmonics of a saw-tooth), and its angle unwrapped and fitted by a polynomial
+ * of the third order. Repeated until the guess is the slope found.
  *
- * @param signal The stroke.
- * @param fit A fringe fit, for the power ramp and the first guess.
- * @returns The estimate and the phase; `null` below 4 steps.
+ * The uncertainty is that of a slope in noise, u² = 12 σ²/(n d²) with the noise σ
+ * of the phase of a sample, n samples and d their spread in x; σ is what the
+ * phase leaves, as two averages over w samples keep 2/(3 w) of its square.
+ *
+ * @param x Current of each sample, from -1 to 1 on the ramp (1).
+ * @param fringes The signal without its power ramp.
+ * @param guess First guess of the steps (1).
+ * @returns The estimate; `null` below 4 steps, below 2 samples to a step, or where
+ * no slope settles.
  */
 export function stepsFromPhase(
-  signal: StrokeSignal,
-  fit: FringeFit,
-): (StepEstimate & { x: Float64Array; phase: Float64Array }) | null {
-  if (fit.steps < 4) return null;
-  const n = signal.x.length;
-  const even = resample({
-    x: signal.x,
-    y: signal.y.map((value, i) => value - fit.background[i]!),
-  }, n);
-  const span = even.x[n - 1]! - even.x[0]!;
-  const period = n * 2 / (fit.steps * span);
-  let real: Float64Array = even.y.map((value, i) =>
-    value * Math.cos(Math.PI * fit.steps * even.x[i]!)
-  );
-  let imaginary: Float64Array = even.y.map((value, i) =>
-    -value * Math.sin(Math.PI * fit.steps * even.x[i]!)
-  );
-  for (let pass = 0; pass < 2; pass++) {
-    real = boxMean(real, period);
-    imaginary = boxMean(imaginary, period);
+  x: Float64Array,
+  fringes: Float64Array,
+  guess: number,
+): PhaseSlope | null {
+  const even = alongCurrent({ x, y: fringes });
+  const [low, high] = ends(x);
+  let steps = guess;
+  for (let round = 0; round < mostRounds; round++) {
+    const found = slopeAt(even, low, high, steps);
+    if (found === null) return null;
+    if (Math.abs(found.steps - steps) < 0.1) return found;
+    steps = found.steps;
   }
-  const margin = Math.ceil(period);
-  const kept = n - 2 * margin;
-  if (kept < 16) return null;
-  const x = even.x.slice(margin, n - margin);
-  const turned = new Float64Array(kept);
+  return null;
+}
+
+function slopeAt(
+  y: Float64Array,
+  low: number,
+  high: number,
+  guess: number,
+): PhaseSlope | null {
+  const n = y.length;
+  const spacing = (high - low) / (n - 1);
+  const width = 2 / (guess * spacing);
+  // Where both averages hold samples alone.
+  const margin = width + 1;
+  const count = 1 + Math.floor((n - 2 * margin) * pointsPerStep / width);
+  if (!(guess >= 4 && width > 2 && count >= pointsPerStep)) return null;
+  const turned = turnBack(y, Math.PI * guess * low, Math.PI * guess * spacing);
+  const [real, imaginary] = [turned.real, turned.imaginary]
+    .map((values) => boxSums(values, width));
+  const place = new Float64Array(count);
+  const phase = new Float64Array(count);
+  let size = 0;
   let turns = 0;
-  for (let i = 0; i < kept; i++) {
-    const angle = Math.atan2(imaginary[i + margin]!, real[i + margin]!);
-    if (i > 0) {
+  for (let k = 0; k < count; k++) {
+    // From the left edge of the first sample on, in samples.
+    const at = margin + k * width / pointsPerStep;
+    const a = boxMean(real!, at, width);
+    const b = boxMean(imaginary!, at, width);
+    size += Math.hypot(a, b) / count;
+    const angle = Math.atan2(b, a);
+    if (k > 0) {
       turns -= Math.round(
-        (angle + 2 * Math.PI * turns - turned[i - 1]!) / (2 * Math.PI),
+        (angle + 2 * Math.PI * turns - phase[k - 1]!) / (2 * Math.PI),
       );
     }
-    turned[i] = angle + 2 * Math.PI * turns;
+    phase[k] = angle + 2 * Math.PI * turns;
+    place[k] = 2 * k / (count - 1) - 1;
   }
-  const u = x.map((value) => 2 * (value - x[0]!) / (x[kept - 1]! - x[0]!) - 1);
-  const line = solveColumns(
-    legendreColumns(u, fit.phase.length > 2 ? 3 : 1),
-    turned,
-  );
+  const line = solveColumns(legendreColumns(place, 3), phase);
   if (line === null) return null;
-  const slope = line.coefficients[1]! * 2 / (x[kept - 1]! - x[0]!);
-  // Noise of the phase over one fringe, and as many independent points.
-  const amplitude = Math.hypot(...fit.harmonics[0]!);
-  const kappa = 12 * 2 * fit.noise ** 2 / amplitude ** 2 / kept;
+  const span = (count - 1) * width / pointsPerStep * spacing;
+  // Points that do not share samples, less the coefficients.
+  const independent = 1.5 * count / pointsPerStep;
+  const variance = line.residualSum / count * independent /
+    Math.max(1, independent - 4);
+  const perSample = 1.5 * width * variance;
+  const kept = span / spacing;
+  let square = 0;
+  for (let i = 0; i < n; i++) square += y[i]! * y[i]! / n;
+  const coherent = Math.hypot(turned.real[n]!, turned.imaginary[n]!) / n;
   return {
-    steps: fit.steps + slope / Math.PI,
-    standardUncertainty: Math.sqrt(kappa) /
-      (Math.PI * (x[kept - 1]! - x[0]!)),
-    x,
-    phase: turned.map((value, i) => value + Math.PI * fit.steps * x[i]!),
+    steps: guess + line.coefficients[1]! * 2 / span / Math.PI,
+    standardUncertainty: Math.sqrt(12 * perSample / kept) / (Math.PI * span),
+    amplitude: 2 * size,
+    noise: 2 * size * Math.sqrt(perSample / 2),
+    scatter: Math.sqrt(line.residualSum / count),
+    explained: square > 0 ? Math.min(1, 2 * coherent ** 2 / square) : 0,
   };
 }
 
-/** Mean over a window of `width` samples, which need not be whole. */
-function boxMean(values: Float64Array, width: number): Float64Array {
-  const n = values.length;
-  const sums = new Float64Array(n + 1);
-  for (let i = 0; i < n; i++) sums[i + 1] = sums[i]! + values[i]!;
-  const upTo = (position: number) => {
-    const at = Math.min(n, Math.max(0, position));
-    const whole = Math.min(n - 1, Math.floor(at));
-    return sums[whole]! + (at - whole) * values[whole]!;
+/** The signal at even, rising currents. */
+function alongCurrent(signal: StrokeSignal): Float64Array {
+  const { x, y } = signal;
+  const n = x.length;
+  const spacing = (x[n - 1]! - x[0]!) / (n - 1);
+  for (let i = 0; i < n; i++) {
+    if (Math.abs(x[0]! + i * spacing - x[i]!) > 1e-3 * Math.abs(spacing)) {
+      return resample(signal, n).y;
+    }
+  }
+  return spacing > 0 ? y : y.slice().reverse();
+}
+
+/** Sums of y e^(-i(start + k step)) over the samples k before each edge. */
+function turnBack(y: Float64Array, start: number, step: number) {
+  const n = y.length;
+  const real = new Float64Array(n + 1);
+  const imaginary = new Float64Array(n + 1);
+  const [stepCos, stepSin] = [Math.cos(step), Math.sin(step)];
+  let [cos, sin] = [Math.cos(start), Math.sin(start)];
+  let [a, b] = [0, 0];
+  for (let k = 0; k < n; k++) {
+    real[k + 1] = a += y[k]! * cos;
+    imaginary[k + 1] = b -= y[k]! * sin;
+    const next = cos * stepCos - sin * stepSin;
+    sin = sin * stepCos + cos * stepSin;
+    cos = next;
+  }
+  return { real, imaginary };
+}
+
+/**
+ * From sums over the samples before each edge the same sums of means over a
+ * window about each sample; 0 where the window does not fit.
+ */
+function boxSums(sums: Float64Array, width: number): Float64Array {
+  const n = sums.length - 1;
+  const out = new Float64Array(n + 1);
+  const first = Math.ceil(width / 2);
+  // The edges of the window lie as far behind an edge of a sample for all.
+  const above = Math.floor(0.5 + width / 2);
+  const partAbove = 0.5 + width / 2 - above;
+  const below = Math.floor(0.5 - width / 2);
+  const partBelow = 0.5 - width / 2 - below;
+  let sum = 0;
+  for (let i = 0; i < n; i++) {
+    if (i >= first && i < n - first) {
+      const [a, b] = [i + above, i + below];
+      sum += (sums[a]! + partAbove * (sums[a + 1]! - sums[a]!) -
+        sums[b]! - partBelow * (sums[b + 1]! - sums[b]!)) / width;
+    }
+    out[i + 1] = sum;
+  }
+  return out;
+}
+
+/** Mean over a window about a place, from sums before each edge. */
+function boxMean(sums: Float64Array, at: number, width: number): number {
+  const upTo = (place: number) => {
+    const k = Math.min(sums.length - 2, Math.floor(place));
+    return sums[k]! + (place - k) * (sums[k + 1]! - sums[k]!);
   };
-  return values.map((_, i) =>
-    (upTo(i + 0.5 + width / 2) - upTo(i + 0.5 - width / 2)) / width
-  );
+  return (upTo(at + width / 2) - upTo(at - width / 2)) / width;
 }

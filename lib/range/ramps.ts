@@ -154,6 +154,15 @@ export function findRamps(
   capture: Capture,
   options: FindRampsOptions = {},
 ): Ramps & Shown {
+  return findFirstRamps(capture, options, Infinity);
+}
+
+/** {@linkcode findRamps} with the first strokes alone. */
+export function findFirstRamps(
+  capture: Capture,
+  options: FindRampsOptions,
+  mostStrokes: number,
+): Ramps & Shown {
   const { turnRound = 0.02, settling = 0.05 } = options;
   for (
     const [name, part] of [["turnRound", turnRound], [
@@ -204,7 +213,9 @@ export function findRamps(
   const strokes: Stroke[] = [];
   const ends: { low: number; high: number }[] = [];
   let bend = 0;
+  const columnsOf = createColumns();
   for (const stroke of pool) {
+    if (strokes.length >= mostStrokes) break;
     if (stroke.rising === flyBack) continue;
     const duration = stroke.to - stroke.from;
     const before = flyBack === null ? turnRound : Math.max(turnRound, settling);
@@ -216,7 +227,7 @@ export function findRamps(
     if (end - start < 8) continue;
     const { current, edges, curvature } = lags
       ? asItIs(drive, start, end)
-      : smoothCurrent(drive, start, end, stroke.from, stroke.to);
+      : smoothCurrent(drive, start, end, stroke.from, stroke.to, columnsOf);
     bend = Math.max(bend, curvature);
     ends.push(edges);
     strokes.push({
@@ -291,6 +302,21 @@ export function findRamps(
   });
 }
 
+/** Lengths of a stroke whose polynomials are kept. */
+const keptLengths = 4;
+
+/** Polynomials of time along strokes, made once for each length. */
+function createColumns(): (count: number, order: number) => Float64Array[] {
+  const made = new Map<string, Float64Array[]>();
+  return (count, order) => {
+    const key = `${count} ${order}`;
+    const columns = made.get(key) ?? legendreColumns(evenly(count), order);
+    if (made.size >= keptLengths) made.clear();
+    made.set(key, columns);
+    return columns;
+  };
+}
+
 /**
  * Current along a stroke as a polynomial of time, of the lowest order that
  * leaves no more than the channel's own noise.
@@ -301,10 +327,10 @@ function smoothCurrent(
   end: number,
   from: number,
   to: number,
+  columnsOf: ReturnType<typeof createColumns>,
 ) {
   const count = end - start;
-  const y = drive.slice(start, end);
-  const u = evenly(count);
+  const y = drive.subarray(start, end);
   let noise = 0;
   for (let i = 2; i < count; i++) {
     noise += (y[i]! - 2 * y[i - 1]! + y[i - 2]!) ** 2 / 6;
@@ -312,15 +338,19 @@ function smoothCurrent(
   noise = Math.sqrt(noise / Math.max(1, count - 2));
   const span = Math.abs(y[count - 1]! - y[0]!);
   const limit = Math.max(1.3 * noise, 1e-7 * span);
-  let fit = solveColumns(legendreColumns(u, 1), y)!;
+  let fit = solveColumns(columnsOf(count, 1), y)!;
   const rms = (sum: number) => Math.sqrt(sum / count);
-  const curvature = Math.max(...fit.residuals.map(Math.abs)) / (span || 1);
+  let largest = 0;
+  for (let i = 0; i < count; i++) {
+    largest = Math.max(largest, Math.abs(fit.residuals[i]!));
+  }
   let order = 1;
   while (order < 9 && rms(fit.residualSum) > limit && count > 4 * order) {
     order += 2;
-    fit = solveColumns(legendreColumns(u, order), y)!;
+    fit = solveColumns(columnsOf(count, order), y)!;
   }
-  const current = y.map((value, i) => value - fit.residuals[i]!);
+  const current = fit.residuals;
+  for (let i = 0; i < count; i++) current[i] = y[i]! - current[i]!;
   // The ends of the ramp, where the fitted course reaches the turning points.
   const at = (sample: number) => {
     const x = Float64Array.of(2 * (sample - start) / (count - 1) - 1);
@@ -332,7 +362,7 @@ function smoothCurrent(
   const [a, b] = [at(from), at(to)];
   return {
     current,
-    curvature,
+    curvature: largest / (span || 1),
     edges: { low: Math.min(a, b), high: Math.max(a, b) },
   };
 }
@@ -340,11 +370,12 @@ function smoothCurrent(
 /** Current along a stroke of a drive that has no noise. */
 function asItIs(drive: Float64Array, start: number, end: number) {
   const current = drive.slice(start, end);
-  return {
-    current,
-    curvature: 0,
-    edges: { low: Math.min(...current), high: Math.max(...current) },
-  };
+  let [low, high] = [Infinity, -Infinity];
+  for (const value of current) {
+    low = Math.min(low, value);
+    high = Math.max(high, value);
+  }
+  return { current, curvature: 0, edges: { low, high } };
 }
 
 function meanAndDeviation(values: readonly number[]): [number, number] {

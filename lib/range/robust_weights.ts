@@ -21,7 +21,8 @@ export function robustDeviation(
 /**
  * The value that would stand at a place were the values sorted (Hoare 1961).
  *
- * @param values The values; their order changes.
+ * @param values The values; their order changes: what is smaller stands before
+ * the place afterwards, what is larger behind.
  * @param place From 0.
  * @returns `NaN` where there is no such place.
  */

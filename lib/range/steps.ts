@@ -3,7 +3,6 @@ import { NotMeasurableError } from "../errors/mod.ts";
 import {
   createResult,
   provenance,
-  type Quantity,
   quantity,
   type Shown,
   warn,
@@ -13,6 +12,9 @@ import { combineStrokes } from "./combine_strokes.ts";
 import type { StrokeCount } from "./count_stroke.ts";
 import { countWithLag } from "./lag_search.ts";
 import type { FindRampsOptions, Stroke } from "./ramps.ts";
+import { measurePhaseSteps } from "./phase_steps.ts";
+import { samplingWarnings } from "./sampling_warnings.ts";
+import { scatterMean } from "./scatter_mean.ts";
 import type {
   EstimatorSteps,
   ModeHop,
@@ -34,6 +36,16 @@ export interface MeasureStepsOptions
    * @default {null}
    */
   thermalTimeConstant?: number | null;
+  /**
+   * How strokes are counted: by a fit of the excess-phase equation with all that
+   * is looked for beside it, or by the slope of the unwrapped phase alone, many
+   * times faster: for thousands of captures or a record of hours. Then C, mode
+   * hops and a thermal lag are not looked for; 4 steps are needed, and below 8
+   * the count is doubtful.
+   *
+   * @default {"model fit"}
+   */
+  estimator?: "model fit" | "phase slope";
 }
 
 export type {
@@ -57,6 +69,12 @@ export type {
  * The standard uncertainty holds the noise within and the scatter between the
  * strokes, a thermal lag that may hide in the noise, and, past a mode hop, the
  * longer wavelength. With limited degrees of freedom where the scatter decides.
+ *
+ * With `estimator: "phase slope"` each stroke is turned back by the phase guessed,
+ * averaged over one step twice, and the slope of its unwrapped phase is the count.
+ * The standard uncertainty is then that of the noise the phase shows, or the
+ * scatter between the strokes where that is larger; what was not looked for is
+ * `NaN`, `null` or empty in the result.
  *
  * One step is a change of 2π of the phase φ = 4πnL/λ, so over a ramp from λ₁ to
  * λ₂ there are N = 2nL (1/λ₁ - 1/λ₂) steps.
@@ -83,13 +101,40 @@ export type {
  * const expected = 2 * 0.2 * 32e-12 / 650e-9 ** 2;
  * expect(measureSteps(capture).steps.value).toBeCloseTo(expected, 1);
  * ```
+ *
+ * @example The slope of the phase alone, for thousands of captures
+ * ```ts
+ * import { measureSteps, rampCurrent, simulateCapture } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: 0.3,
+ *   current: rampCurrent({ low: 0.038, high: 0.042, frequency: 10 }),
+ *   samplingRate: 20e3,
+ *   duration: 0.4,
+ * });
+ * const { steps } = measureSteps(capture, { estimator: "phase slope" });
+ * expect(steps.value).toBeCloseTo(measureSteps(capture).steps.value, 1);
+ * ```
  */
 export function measureSteps(
   capture: Capture,
   options: MeasureStepsOptions = {},
 ): RampSteps & Shown {
+  const { thermalTimeConstant = null, estimator = "model fit", ...others } =
+    options;
+  if (estimator === "phase slope") {
+    return measurePhaseSteps(capture, {
+      ...others,
+      thermalTimeConstant: thermalTimeConstant ?? 0,
+    });
+  }
+  if (estimator !== "model fit") {
+    throw new RangeError(
+      `Cannot count steps as 'estimator' must be "model fit" or "phase slope": current value is ${estimator}`,
+    );
+  }
   const monitor = requireChannel(capture, "monitor signal");
-  const { thermalTimeConstant = null, ...others } = options;
   const { capture: thinned, block } = thinCapture(capture, others);
   const { counted: ramp, lag } = countWithLag(
     thinned,
@@ -324,7 +369,11 @@ export function measureSteps(
     provenance: provenance({
       method: "measureSteps",
       captures: [capture.source],
-      options: { ...ramps.provenance.options, thermalTimeConstant },
+      options: {
+        ...ramps.provenance.options,
+        thermalTimeConstant,
+        estimator,
+      },
       sources: ["Beheim & Fritsch 1986", "Gouaux, Servagent & Bosch 1998"],
     }),
     diagnostics: {
@@ -341,54 +390,6 @@ export function measureSteps(
       signalUnit: monitor.unit,
     },
   });
-}
-
-/** Clipping, and too few samples to a step. */
-function samplingWarnings(
-  strokes: readonly ArrayLike<number>[],
-  steps: number,
-): Warning[] {
-  const warnings: Warning[] = [];
-  let [low, high, count] = [Infinity, -Infinity, 0];
-  for (const samples of strokes) {
-    for (let i = 0; i < samples.length; i++) {
-      const y = samples[i]!;
-      if (y < low) low = y;
-      if (y > high) high = y;
-      if (Number.isFinite(y)) count++;
-    }
-  }
-  const shareAt = (end: number) => {
-    let found = 0;
-    for (const samples of strokes) {
-      for (let i = 0; i < samples.length; i++) if (samples[i] === end) found++;
-    }
-    return found / count;
-  };
-  for (const [end, name] of [[low, "lowest"], [high, "highest"]] as const) {
-    const share = shareAt(end);
-    if (share > 0.03) {
-      warnings.push(warn(
-        "clipped",
-        `${
-          (100 * share).toFixed(0)
-        } % of the samples sit at the ${name} value (${
-          end.toPrecision(4)
-        }): the signal seems clipped. Take a larger range or less gain`,
-      ));
-    }
-  }
-  const perStep = median(strokes.map(({ length }) => length)) /
-    Math.abs(steps);
-  if (perStep < 4) {
-    warnings.push(warn(
-      "few-samples-per-step",
-      `There are only ${
-        perStep.toFixed(1)
-      } samples to a step: faster fringes would be counted as slower ones. Raise the sampling rate or ramp more slowly`,
-    ));
-  }
-  return warnings;
 }
 
 const otherEstimators = [
@@ -423,23 +424,4 @@ function makeTraces(
       edges: count.edges.map(current),
     }];
   });
-}
-
-/** Mean over the used strokes, both directions alike, with its scatter. */
-function scatterMean(
-  values: readonly (number | null)[],
-  used: readonly boolean[],
-): Quantity {
-  const kept = values.filter((value, i): value is number =>
-    value !== null && used[i]!
-  );
-  const n = kept.length;
-  if (n === 0) return quantity(NaN, NaN, "1");
-  const mean = kept.reduce((sum, value) => sum + value, 0) / n;
-  const squares = kept.reduce((sum, value) => sum + (value - mean) ** 2, 0);
-  return n === 1
-    ? quantity(mean, NaN, "1")
-    : quantity(mean, Math.sqrt(squares / (n - 1) / n), "1", {
-      degreesOfFreedom: n - 1,
-    });
 }

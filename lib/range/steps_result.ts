@@ -37,7 +37,7 @@ export interface StrokeSteps {
   /** First sample and sample after the last. */
   readonly start: number;
   readonly end: number;
-  /** Steps per whole ramp (1), from the model fit. */
+  /** Steps per whole ramp (1). */
   readonly steps: number;
   /** Standard uncertainty from the noise of this stroke (1). */
   readonly standardUncertainty: number;
@@ -57,7 +57,7 @@ export interface StrokeTrace {
   readonly signal: Float64Array;
   /** Fitted power ramp, in the unit of the signal. */
   readonly background: Float64Array;
-  /** Fitted signal, in the unit of the signal. */
+  /** Fitted signal, in the unit of the signal; `NaN` where none was fitted. */
   readonly fitted: Float64Array;
   /** Currents of the step edges found, in A. */
   readonly edges: readonly number[];
@@ -92,12 +92,13 @@ export interface RampSteps extends Result {
   /**
    * Which way of counting the value comes from: the step edges where the signal
    * jumps (C above about 1) and they agree with the model, else the model fit,
-   * or the waveform fit where the model does not describe the signal.
+   * or the waveform fit where the model does not describe the signal; the phase
+   * slope where that was asked for.
    */
   readonly adopted: StepEstimator;
-  /** The ways of counting side by side. */
+  /** The ways of counting side by side; `NaN` for those that were not used. */
   readonly estimators: readonly EstimatorSteps[];
-  /** Largest difference between two estimators (1). */
+  /** Largest difference between two estimators (1); `NaN` with one alone. */
   readonly disagreement: number;
   /** Mean square of the fringes over that of the noise, in dB. */
   readonly signalToNoiseRatio: number;
@@ -115,7 +116,10 @@ export interface RampSteps extends Result {
     readonly strokes: readonly StrokeSteps[];
     /** Curves of the first stroke in each direction. */
     readonly traces: readonly StrokeTrace[];
-    /** What the fits leave, over the noise from sample to sample (1). */
+    /**
+     * What the fits leave, over the noise from sample to sample (1); `NaN` where
+     * nothing was fitted.
+     */
     readonly unexplained: number;
     /** SI unit of the monitor signal. */
     readonly signalUnit: string;

@@ -95,6 +95,28 @@ const mostStrokes = 4096;
  * const { steps } = await measureStepsStream(streamOfCapture(capture));
  * expect(steps.value).toBeCloseTo(measureSteps(capture).steps.value, 3);
  * ```
+ *
+ * @example The slope of the phase alone, for a record of hours
+ * ```ts
+ * import {
+ *   measureStepsStream,
+ *   rampCurrent,
+ *   simulateCapture,
+ *   streamOfCapture,
+ * } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * const capture = simulateCapture({
+ *   distance: 0.3,
+ *   current: rampCurrent({ low: 0.038, high: 0.042, frequency: 20 }),
+ *   samplingRate: 20e3,
+ *   duration: 0.5,
+ * });
+ * const { adopted } = await measureStepsStream(streamOfCapture(capture), {
+ *   estimator: "phase slope",
+ * });
+ * expect(adopted).toBe("phase slope");
+ * ```
  */
 export async function measureStepsStream(
   source: BlockSource,
@@ -264,7 +286,9 @@ function combine(
     modulationFrequency: mean(parts.map((part) => part.modulationFrequency)),
     strokeDuration: mean(parts.map((part) => part.strokeDuration)),
     estimators,
-    disagreement: Math.max(...values) - Math.min(...values),
+    disagreement: values.length > 1
+      ? Math.max(...values) - Math.min(...values)
+      : NaN,
     signalToNoiseRatio: mean(parts.map((part) => part.signalToNoiseRatio)),
     feedbackParameter: meanQuantity(
       parts.map((part) => part.feedbackParameter ?? NaN),

@@ -91,7 +91,12 @@ export function createStrokeFitter(): (
       const far = signal.seam === undefined && signal.x.length > 1.5 * most;
       const means = far ? thin(signal, most) : signal;
       for (const start of pick(starts, waveform.steps < 4 ? 6 : 2)) {
-        const fit = fitFeedback(means, start);
+        const fit = fitFeedback(
+          means,
+          start,
+          // On few steps a start may come from far behind.
+          waveform.steps < 4 ? undefined : model?.cost,
+        );
         if (fit !== null && fit.cost < (model?.cost ?? Infinity)) model = fit;
       }
       if (far && model !== null) model = fitFeedback(signal, model);

@@ -1,4 +1,5 @@
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { nthSmallest } from "./robust_weights.ts";
 
 /** The fringes of one stroke as the estimators take them. */
 export interface StrokeSignal {
@@ -25,17 +26,29 @@ export function powerOf({ x, power }: StrokeSignal): Float64Array {
   return power ?? x;
 }
 
-/** The samples of a stroke that pass a test. */
+/**
+ * The samples of a stroke that pass a test: the signal itself where all do, else
+ * without its seam.
+ */
 export function selectSamples(
   signal: StrokeSignal,
   keep: (i: number) => boolean,
 ): StrokeSignal {
-  const pick = (_: number, i: number) => keep(i);
+  const n = signal.x.length;
+  const kept = new Uint32Array(n);
+  let count = 0;
+  for (let i = 0; i < n; i++) if (keep(i)) kept[count++] = i;
+  if (count === n) return signal;
+  const pick = (values: Float64Array) => {
+    const out = new Float64Array(count);
+    for (let k = 0; k < count; k++) out[k] = values[kept[k]!]!;
+    return out;
+  };
   return {
-    x: signal.x.filter(pick),
-    y: signal.y.filter(pick),
-    ...(signal.power && { power: signal.power.filter(pick) }),
-    ...(signal.lag && { lag: signal.lag.filter(pick) }),
+    x: pick(signal.x),
+    y: pick(signal.y),
+    ...(signal.power && { power: pick(signal.power) }),
+    ...(signal.lag && { lag: pick(signal.lag) }),
   };
 }
 
@@ -110,7 +123,9 @@ export function thin(signal: StrokeSignal, most: number): StrokeSignal {
   const means = (values: Float64Array) => {
     const out = new Float64Array(count);
     for (let k = 0; k < count; k++) {
-      for (let j = 0; j < block; j++) out[k]! += values[k * block + j]! / block;
+      let sum = 0;
+      for (let j = 0; j < block; j++) sum += values[k * block + j]!;
+      out[k] = sum / block;
     }
     return out;
   };
@@ -126,6 +141,6 @@ export function sampleNoise(y: Float64Array): number {
   for (let i = 0; i < differences.length; i++) {
     differences[i] = Math.abs(y[i]! - 2 * y[i + 1]! + y[i + 2]!);
   }
-  differences.sort();
-  return 1.4826 * differences[differences.length >> 1]! / Math.sqrt(6);
+  return 1.4826 * nthSmallest(differences, differences.length >> 1) /
+    Math.sqrt(6);
 }

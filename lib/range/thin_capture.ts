@@ -6,7 +6,7 @@ import {
 } from "../capture/mod.ts";
 import { coarseSteps } from "./coarse_steps.ts";
 import { strokeSignal } from "./count_ramp.ts";
-import { findRamps, type FindRampsOptions } from "./ramps.ts";
+import { findFirstRamps, type FindRampsOptions } from "./ramps.ts";
 
 /** Strokes of fewer samples are counted as they are. */
 const longStroke = 6000;
@@ -43,7 +43,7 @@ export function thinCapture(
     drive === null || (options.drive ?? null) !== null ||
     capture.sampleCount < longStroke
   ) return whole;
-  const ramps = findRamps(capture, options);
+  const ramps = findFirstRamps(capture, options, 1);
   const stroke = ramps.diagnostics.strokes[0]!;
   const count = stroke.end - stroke.start;
   if (count < longStroke) return whole;

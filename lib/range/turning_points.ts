@@ -27,21 +27,22 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
   const extrema: { index: number; high: boolean }[] = [];
   let top = 0;
   let bottom = 0;
+  let [highest, lowest] = [drive[0]!, drive[0]!];
   let rising: boolean | null = null;
   for (let i = 1; i < n; i++) {
     const value = drive[i]!;
-    if (rising !== false && value > drive[top]!) top = i;
-    if (rising !== true && value < drive[bottom]!) bottom = i;
-    if (rising !== false && value < drive[top]! - back) {
+    if (value > highest && rising !== false) [top, highest] = [i, value];
+    if (value < lowest && rising !== true) [bottom, lowest] = [i, value];
+    if (value < highest - back && rising !== false) {
       if (rising === true || top > 0) extrema.push({ index: top, high: true });
       rising = false;
-      bottom = i;
-    } else if (rising !== true && value > drive[bottom]! + back) {
+      [bottom, lowest] = [i, value];
+    } else if (value > lowest + back && rising !== true) {
       if (rising === false || bottom > 0) {
         extrema.push({ index: bottom, high: false });
       }
       rising = true;
-      top = i;
+      [top, highest] = [i, value];
     }
   }
   if (rising === null) return [];

@@ -23,6 +23,8 @@ describe("the arguments of 'measure'", () => {
     expect(refused("a", "--wavelength", "650nm", "--as", "dance")).toThrow(
       "distance, motion, speed",
     );
+    expect(refused("a", "--wavelength", "650nm", "--count-by", "thumb"))
+      .toThrow("model-fit, phase-slope");
     expect(refused("a", "--wavelength", "650nm", "--what")).toThrow("--what");
     expect(refused("a", "--wavelength", "650nm", "--stream-above", "lots"))
       .toThrow("500MB or 2GB");
@@ -80,6 +82,24 @@ describe("'measure' over many files", () => {
     const { reports } = JSON.parse(lines[0]!);
     expect(reports[0].title).toMatch(/long capture/);
     expect(reports[1].title).toBe("Steps on the ramp");
+  });
+  it("counts ramps by the slope of the phase, in memory and block by block", async () => {
+    for (const above of ["500MB", "1kB"]) {
+      const lines: string[] = [];
+      await measureAll(
+        settings(
+          dataset("distance-a.csv"),
+          ...["--wavelength", "650nm", "--as", "distance", "--json"],
+          ...["--count-by", "phase-slope", "--stream-above", above],
+        ),
+        (line) => lines.push(line),
+      );
+      const { reports } = JSON.parse(lines[0]!);
+      const codes = reports[1].warnings.map(({ code }: { code: string }) =>
+        code
+      );
+      expect(codes).toContain("phase-slope-alone");
+    }
   });
   it("does not take a torn last line for done", async () => {
     const output = await Deno.makeTempFile();

@@ -1,6 +1,7 @@
 import { parseArgs } from "@std/cli/parse-args";
 import { parseQuantity } from "../../capture/mod.ts";
 import type { MeasurementKind } from "../../explore/mod.ts";
+import type { MeasureStepsOptions } from "../../range/mod.ts";
 
 /** What the shell asked for. */
 export interface MeasureSettings {
@@ -30,6 +31,8 @@ export interface MeasureTask {
   readonly wavelengthStandardUncertainty: number;
   /** What the captures are; `null` to recognise it. */
   readonly measurement: MeasurementKind | null;
+  /** How the steps of a ramp are counted. */
+  readonly estimator: NonNullable<MeasureStepsOptions["estimator"]>;
   /** Angle between beam and velocity, in rad; `null` where not given. */
   readonly angle: number | null;
   /** Its standard uncertainty, in rad. */
@@ -58,6 +61,11 @@ const kinds: Record<string, MeasurementKind> = {
   "light-current": "light-current curve",
 };
 
+const estimators = {
+  "model-fit": "model fit",
+  "phase-slope": "phase slope",
+} as const;
+
 /** How to call it. */
 export const usage = `deno task measure FILE … [options]
 
@@ -72,6 +80,9 @@ export const usage = `deno task measure FILE … [options]
   --tuning 8.3e-9                 tuning coefficient, in m/A, for a distance
   --tuning-uncertainty 4e-11      its standard uncertainty, in m/A
   --record FILE                   calibration record to take the tuning from
+  --count-by model-fit            how the steps of a ramp are counted: by a fit
+                                  of the model (model-fit), or many times faster
+                                  by the slope of the phase alone (phase-slope)
   --angle 78                      angle between beam and velocity, in degrees
   --angle-uncertainty 0.5         its standard uncertainty, in degrees
   --coupling-corner 2Hz           corner of the coupling capacitor of an
@@ -97,6 +108,7 @@ const names = [
   "tuning",
   "tuning-uncertainty",
   "record",
+  "count-by",
   "angle",
   "angle-uncertainty",
   "coupling-corner",
@@ -151,6 +163,12 @@ export function readArguments(
       `--as is '${measurement}': use ${Object.keys(kinds).join(", ")}`,
     );
   }
+  const estimator = text("count-by") ?? "model-fit";
+  if (!isEstimator(estimator)) {
+    throw new UsageError(
+      `--count-by is '${estimator}': use ${Object.keys(estimators).join(", ")}`,
+    );
+  }
   const tuning = number("tuning", "m/A", NaN);
   const degree = Math.PI / 180;
   const angle = number("angle", "", NaN);
@@ -172,6 +190,7 @@ export function readArguments(
         standardUncertainty: number("tuning-uncertainty", "m/A", 0),
       },
       record: text("record"),
+      estimator: estimators[estimator],
       couplingCorner: text("coupling-corner") === null
         ? null
         : number("coupling-corner", "Hz", NaN),
@@ -182,6 +201,10 @@ export function readArguments(
     output: text("output"),
     jobs: Math.max(1, Math.floor(number("jobs", "", 1))),
   };
+}
+
+function isEstimator(text: string): text is keyof typeof estimators {
+  return Object.hasOwn(estimators, text);
 }
 
 /** A file size in bytes: a number, or one with kB, MB or GB. */

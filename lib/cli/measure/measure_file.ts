@@ -43,6 +43,7 @@ export async function measureFile(
         wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
         measurement: task.measurement,
         tuning: await tuningOf(task),
+        estimator: task.estimator,
         angle: task.angle,
         angleStandardUncertainty: task.angleStandardUncertainty,
         couplingCorner: task.couplingCorner,

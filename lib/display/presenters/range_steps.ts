@@ -62,8 +62,9 @@ registerPresenter<RampSteps>("range.steps", {
         draw: () => strokesFigure(result),
       },
     ],
-    method:
-      "The power trend and the fringes are fitted together along the current of each stroke; other ways of counting stand beside it.",
+    method: result.adopted === "phase slope"
+      ? "The power trend is taken away and the slope of the unwrapped phase along the current of each stroke is the count."
+      : "The power trend and the fringes are fitted together along the current of each stroke; other ways of counting stand beside it.",
   }),
   rows: ({ diagnostics }) =>
     diagnostics.strokes.map((stroke) => ({

@@ -71,6 +71,14 @@ export const spectrogram = ({ path }: Options) =>
 export const ramps = ({ path }: Options) =>
   whole(path, (capture) => measureSteps(capture), reading);
 
+/** The same by the slope of the phase alone. */
+export const ramps_phase = ({ path }: Options) =>
+  whole(
+    path,
+    (capture) => measureSteps(capture, { estimator: "phase slope" }),
+    reading,
+  );
+
 /** Displacement, block by block. */
 export const displacement_stream = ({ path }: Options) => async () => {
   using stream = await openCaptureStream(path, motion);
@@ -93,4 +101,10 @@ export const spectrogram_stream = ({ path }: Options) => async () => {
 export const ramps_stream = ({ path }: Options) => async () => {
   using stream = await openCaptureStream(path, reading);
   return await measureStepsStream(stream);
+};
+
+/** The same by the slope of the phase alone. */
+export const ramps_phase_stream = ({ path }: Options) => async () => {
+  using stream = await openCaptureStream(path, reading);
+  return await measureStepsStream(stream, { estimator: "phase slope" });
 };

@@ -9,10 +9,14 @@ const theirsFile = new URL("./analyse.py", import.meta.url);
 const analyses: readonly {
   name: string;
   job: string;
+  /** Job of the other side, where it has another name. */
+  otherJob?: string;
   signal: SignalName;
   other: string;
   /** Part of the samples that is looked at; 1 where left out. */
   part?: number;
+  /** Timed pairs, at most. */
+  mostRuns?: number;
 }[] = [
   {
     name: "displacement",
@@ -34,6 +38,15 @@ const analyses: readonly {
     other: "hilbert, unwrap",
     // The excess-phase equation is fitted to each stroke: seconds per million.
     part: 0.1,
+    mostRuns: 2,
+  },
+  {
+    name: "ramp ranging, phase slope",
+    job: "ramps_phase",
+    otherJob: "ramps",
+    signal: "ramping",
+    other: "hilbert, unwrap",
+    part: 0.1,
   },
 ];
 
@@ -52,24 +65,30 @@ export function analysisRows(
   millions: readonly number[],
 ): Row[] {
   return millions.flatMap((size) =>
-    analyses.map(({ name, job, signal, other, part = 1 }): Row => {
+    analyses.map((analysis): Row => {
+      const { name, job, otherJob = job, signal, other, part = 1 } = analysis;
+      const { mostRuns = Infinity } = analysis;
       const samples = part * size * 1e6;
       const streamed = size > mostInMemory;
       const { file, prepare } = signalFile(data, signal, samples);
-      const route = {
+      const route = (job: string) => ({
         name: streamed ? `${job}_stream` : job,
         options: { path: file },
-      };
+      });
       return {
         name: `${name}, ${samples / 1e6} M samples${
           streamed ? ", streamed" : ""
         }`,
-        ours: { file: oursFile, ...route },
-        theirs: { file: theirsFile, ...route, needs: ["numpy", "scipy"] },
+        ours: { file: oursFile, ...route(job) },
+        theirs: {
+          file: theirsFile,
+          ...route(otherJob),
+          needs: ["numpy", "scipy"],
+        },
         other,
         samples,
         prepare,
-        ...(streamed || part < 1 ? { mostRuns: 2 } : {}),
+        mostRuns: streamed ? 2 : mostRuns,
       };
     })
   );

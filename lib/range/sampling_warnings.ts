@@ -1,0 +1,60 @@
+import { warn, type Warning } from "../result/mod.ts";
+import { median } from "./stroke_selection.ts";
+
+/**
+ * Clipping, and too few samples to a step.
+ *
+ * @param strokes Monitor samples of each stroke, in its unit.
+ * @param steps Steps per ramp (1).
+ */
+export function samplingWarnings(
+  strokes: readonly ArrayLike<number>[],
+  steps: number,
+): Warning[] {
+  const warnings: Warning[] = [];
+  let [low, high, count] = [Infinity, -Infinity, 0];
+  for (const samples of strokes) {
+    for (let i = 0; i < samples.length; i++) {
+      const y = samples[i]!;
+      if (y < low) low = y;
+      if (y > high) high = y;
+      if (Number.isFinite(y)) count++;
+    }
+  }
+  let [atLow, atHigh] = [0, 0];
+  for (const samples of strokes) {
+    for (let i = 0; i < samples.length; i++) {
+      if (samples[i] === low) atLow++;
+      if (samples[i] === high) atHigh++;
+    }
+  }
+  for (
+    const [end, found, name] of [
+      [low, atLow, "lowest"],
+      [high, atHigh, "highest"],
+    ] as const
+  ) {
+    const share = found / count;
+    if (share > 0.03) {
+      warnings.push(warn(
+        "clipped",
+        `${
+          (100 * share).toFixed(0)
+        } % of the samples sit at the ${name} value (${
+          end.toPrecision(4)
+        }): the signal seems clipped. Take a larger range or less gain`,
+      ));
+    }
+  }
+  const perStep = median(strokes.map(({ length }) => length)) /
+    Math.abs(steps);
+  if (perStep < 4) {
+    warnings.push(warn(
+      "few-samples-per-step",
+      `There are only ${
+        perStep.toFixed(1)
+      } samples to a step: faster fringes would be counted as slower ones. Raise the sampling rate or ramp more slowly`,
+    ));
+  }
+  return warnings;
+}
