@@ -1,3 +1,4 @@
+import { largePages, makeRoom } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { feedbackQuantities } from "./feedback_quantities.ts";
 import { ExtremeFinder } from "./extremes.ts";
@@ -59,6 +60,15 @@ export function trainOn(signal: Float64Array): Unwrapped | null {
   return bestPart === null ? best : unwrapPhase(bestPart) ?? best;
 }
 
+/** Copies a phase as seen from an origin. */
+function copyFrom(
+  origin: number,
+  phase: Float64Array,
+  into: Float64Array,
+): void {
+  for (let i = 0; i < phase.length; i++) into[i] = phase[i]! - origin;
+}
+
 /**
  * Tracks φ0 through a record of any length, block by block.
  *
@@ -66,12 +76,14 @@ export function trainOn(signal: Float64Array): Unwrapped | null {
  * @returns The track, or `null` if there are no fringes.
  */
 export function trackLongRecord(signal: Float64Array): MotionTrack | null {
+  const n = signal.length;
+  // What an earlier result took is let go of before this one is written.
+  makeRoom(12 * n, signal.byteLength);
+  const path = largePages(new Float64Array(n));
+  const uncertainty = largePages(new Float32Array(n));
   const unwrapped = trainOn(signal);
   if (unwrapped === null) return null;
   const { fit, detection } = unwrapped;
-  const n = signal.length;
-  const path = new Float64Array(n);
-  const uncertainty = new Float32Array(n);
   const counter = new FringeCounter(fit.model.p, fit.model.feedback > 1);
   const turns = new ExtremeFinder(turnHeight);
   let doubtfulSamples = 0;
@@ -82,9 +94,7 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     if (Number.isNaN(origin)) origin = phase[0]!;
     counter.take(phase, first, block.jumps);
     turns.take(phase, first);
-    for (let i = 0; i < phase.length; i++) {
-      path[first + i] = phase[i]! - origin;
-    }
+    copyFrom(origin, phase, path.subarray(first));
     uncertainty.set(block.uncertainty, first);
     doubtfulSamples += block.misfits * fit.spacing;
     if (!block.joined) seams++;

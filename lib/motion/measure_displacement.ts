@@ -203,9 +203,6 @@ export function measureDisplacement(
 function summarise(track: MotionTrack, scale: number) {
   const displacement = track.phase;
   const { uncertainty } = track;
-  let first = -1, last = -1, high = -1, low = -1;
-  let squares = 0;
-  let count = 0;
   // Half a fringe for each place where the phase may be misread.
   const doubt = (count: number) => Math.PI * scale * Math.sqrt(count);
   const places = track.doubtfulSamples > 0 ? doubtfulPlaces(uncertainty) : [];
@@ -213,19 +210,8 @@ function summarise(track: MotionTrack, scale: number) {
   const elsewhere = places.length === 0 && track.doubtfulSamples > 0
     ? Math.max(1, track.doubtfulSamples / track.spacing)
     : 0;
-  for (let i = 0; i < displacement.length; i++) {
-    const value = displacement[i]! * scale;
-    displacement[i] = value;
-    const u = uncertainty[i]! * scale;
-    uncertainty[i] = u;
-    if (value !== value) continue;
-    if (first < 0) first = i;
-    last = i;
-    if (high < 0 || value > displacement[high]!) high = i;
-    if (low < 0 || value < displacement[low]!) low = i;
-    squares += u * u;
-    count++;
-  }
+  const { first, last, high, low } = scaleInPlace(displacement, scale);
+  const rms = scaleUncertainty(uncertainty, displacement, scale);
   const between = places.filter((i) =>
     i >= Math.min(high, low) && i <= Math.max(high, low)
   );
@@ -241,6 +227,46 @@ function summarise(track: MotionTrack, scale: number) {
     lowestUncertainty: uncertainty[low]!,
     netDoubt: doubt(places.length + elsewhere),
     spanDoubt: doubt(between.length + elsewhere),
-    rms: Math.sqrt(squares / count),
+    rms,
   };
+}
+
+/** Multiplies values in place; finds the ends and extremes of those not `NaN`. */
+function scaleInPlace(values: Float64Array, scale: number) {
+  let first = -1, last = -1, high = -1, low = -1;
+  let highest = -Infinity, lowest = Infinity;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]! * scale;
+    values[i] = value;
+    if (value !== value) continue;
+    if (first < 0) first = i;
+    last = i;
+    if (value > highest) {
+      highest = value;
+      high = i;
+    }
+    if (value < lowest) {
+      lowest = value;
+      low = i;
+    }
+  }
+  return { first, last, high, low };
+}
+
+/** Multiplies uncertainties in place; gives their rms where a value is not `NaN`. */
+function scaleUncertainty(
+  uncertainty: Float32Array,
+  values: Float64Array,
+  scale: number,
+): number {
+  let squares = 0;
+  let count = 0;
+  for (let i = 0; i < values.length; i++) {
+    const u = uncertainty[i]! * scale;
+    uncertainty[i] = u;
+    if (Number.isNaN(values[i]!)) continue;
+    squares += u * u;
+    count++;
+  }
+  return Math.sqrt(squares / count);
 }

@@ -11,7 +11,7 @@ import { labelsOf, type Reading } from "./hypotheses.ts";
 import { jumpLabels } from "./jump_labels.ts";
 import { cutLegs } from "./legs.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
-import type { Jump, PhaseLabels } from "./phase_labels.ts";
+import type { Jump } from "./phase_labels.ts";
 import { phaseUncertainty } from "./phase_uncertainty.ts";
 import { smooth } from "./smooth.ts";
 import { mend } from "./settled_reading.ts";
@@ -20,7 +20,7 @@ import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 /** Records up to this length are fitted as a whole. */
 export const longestJointRecord = 1 << 17;
 
-/** φ0 of consecutive samples. */
+/** φ0 of consecutive samples; the next block overwrites its arrays. */
 export interface PhaseBlock {
   /** Index of the first sample in the stream. */
   readonly first: number;
@@ -67,6 +67,8 @@ export class PhaseStream {
   readonly #model: FringeModel;
   readonly #buffer: Float64Array;
   readonly #smoothed: Float64Array;
+  readonly #phase: Float64Array;
+  readonly #uncertainty: Float32Array;
   /** Samples of a block but the last. */
   readonly #length: number;
   readonly #overlap: number;
@@ -112,6 +114,8 @@ export class PhaseStream {
     this.#length = length;
     this.#buffer = new Float64Array(room);
     this.#smoothed = new Float64Array(room);
+    this.#phase = new Float64Array(room);
+    this.#uncertainty = new Float32Array(room);
     // Near a fold every sample tells something of its own.
     const evenness = this.#model.feedback > 0.9 ? 1 : detection.fastest;
     this.#fitter = new BlockFitter(room, fit.spacing, evenness);
@@ -227,8 +231,24 @@ export class PhaseStream {
     return Math.abs(mean - shift) < 0.3;
   }
 
-  /** Labels and fits a block with the feedback known. */
+  /** φ0 of a block with the feedback known. */
   #fitBlock(signal: Float64Array, length: number): FittedBlock | null {
+    const spline = this.#fitSpline(signal, length);
+    if (spline === null) return null;
+    const phase = this.#phase.subarray(0, length);
+    const uncertainty = this.#uncertainty.subarray(0, length);
+    evaluate(spline.coefficients, spline.spacing, phase);
+    phaseUncertainty(spline, length, uncertainty);
+    return {
+      ...spline,
+      phase,
+      uncertainty,
+      jumps: this.#model.feedback > 1 ? spline.labels.jumps : [],
+    };
+  }
+
+  /** Labels and fits a block. */
+  #fitSpline(signal: Float64Array, length: number): FittedSpline | null {
     const { detection } = this.#training.unwrapped;
     const parameters = this.#parameters;
     const { middle, amplitude } = parameters;
@@ -311,7 +331,7 @@ export class PhaseStream {
     known: Detection,
     reading: Reading,
     passes = 2,
-  ): FittedBlock & { coefficients: Float64Array; labels: PhaseLabels } | null {
+  ): FittedSpline | null {
     const { length } = signal;
     const parameters = this.#parameters;
     const labels = labelsOf(reading, known, length);
@@ -358,21 +378,14 @@ export class PhaseStream {
       this.#followLevels(fit.middleChange, fit.amplitudeChange);
     }
     return {
-      phase: evaluate(coefficients, fitter.spacing, length),
-      uncertainty: phaseUncertainty(
-        {
-          ...this.#training.fit,
-          coefficients,
-          factor: fit.factor,
-          coupling: [],
-        },
-        length,
-      ),
-      jumps: this.#model.feedback > 1 ? labels.jumps : [],
+      coefficients,
+      spacing: fitter.spacing,
+      factor: fit.factor.slice(),
+      coupling: [],
+      covariance: this.#training.fit.covariance,
+      labels,
       relativeNoise: Math.sqrt(fitter.meanSquare(from, to)),
       misfits,
-      coefficients,
-      labels,
     };
   }
 
@@ -413,7 +426,8 @@ export class PhaseStream {
     ) {
       return null;
     }
-    const phase = evaluate(fit.coefficients, fit.spacing, signal.length);
+    const phase = new Float64Array(signal.length);
+    evaluate(fit.coefficients, fit.spacing, phase);
     return {
       phase,
       uncertainty: phaseUncertainty(fit, signal.length),
@@ -450,6 +464,19 @@ interface FittedBlock {
   readonly misfits: number;
 }
 
+/** Spline of a block, before it is drawn out. */
+interface FittedSpline extends
+  Pick<
+    PhaseFit,
+    | "coefficients"
+    | "spacing"
+    | "factor"
+    | "coupling"
+    | "covariance"
+    | "labels"
+  >,
+  Pick<FittedBlock, "relativeNoise" | "misfits"> {}
+
 /** Logarithm of slow over fast legs' duration at C sin ψ = q. */
 function expectedAsymmetry(q: number): number {
   const half = Math.asin(0.6);
@@ -467,18 +494,18 @@ function longestLeg(index: Int32Array): number {
 
 const bases = new Map<number, Float64Array>();
 
-/** φ0 of a spline at every sample, in rad. */
+/** Writes the φ0 of a spline at every sample, in rad. */
 function evaluate(
   coefficients: Float64Array,
   spacing: number,
-  length: number,
-): Float64Array {
+  phase: Float64Array,
+): void {
   let basis = bases.get(spacing);
   if (basis === undefined) {
     if (bases.size > 8) bases.clear();
     bases.set(spacing, basis = basisTable(spacing));
   }
-  const phase = new Float64Array(length);
+  const { length } = phase;
   const intervals = coefficients.length - 3;
   for (let k = 0; k < intervals; k++) {
     const c0 = coefficients[k]!, c1 = coefficients[k + 1]!;
@@ -492,5 +519,4 @@ function evaluate(
       o += 4;
     }
   }
-  return phase;
 }
