@@ -351,7 +351,16 @@ function doubts(found: MotionStreamFound, assumes: boolean): Warning[] {
       } samples each: raise the sampling rate to 20 per fringe`,
     ));
   }
-  if (found.excess > 1.25 && found.relativeNoise > 0.01) {
+  if (found.isForeign) {
+    warnings.push(warn(
+      "model-misfit",
+      `The excess-phase equation does not describe these fringes: the fit has knots ${
+        (found.spacing / found.fastest / 2).toFixed(1)
+      } fringes apart and leaves ${
+        found.excess.toFixed(1)
+      } times the noise. What lies within a fringe, the sense of motion, C and α are not to be trusted, and places that do not fit were not read anew: look for a second reflection or an amplifier that bends the signal`,
+    ));
+  } else if (found.excess > 1.25 && found.relativeNoise > 0.01) {
     warnings.push(warn(
       "model-misfit",
       `The fit leaves ${
