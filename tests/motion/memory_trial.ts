@@ -40,7 +40,7 @@ const inMemory = (samples: number) => `
 import { createCapture, createRandom, measureDisplacement } from "fringebook";
 
 const status = (name) =>
-  Number(new RegExp(name + ":\\s+(\\d+)").exec(
+  Number(new RegExp(name + ":\\\\s+(\\\\d+)").exec(
     Deno.readTextFileSync("/proc/self/status"))[1]) * 1024;
 const random = createRandom(1);
 const noise = Float64Array.from({ length: 65536 }, () => 0.03 * random.normal());
