@@ -210,8 +210,11 @@ function summarise(track: MotionTrack, scale: number) {
   const elsewhere = places.length === 0 && track.doubtfulSamples > 0
     ? Math.max(1, track.doubtfulSamples / track.spacing)
     : 0;
-  const { first, last, high, low } = scaleInPlace(displacement, scale);
-  const rms = scaleUncertainty(uncertainty, displacement, scale);
+  const { first, last, high, low, rms } = scaleInPlace(
+    displacement,
+    uncertainty,
+    scale,
+  );
   const between = places.filter((i) =>
     i >= Math.min(high, low) && i <= Math.max(high, low)
   );
@@ -231,13 +234,24 @@ function summarise(track: MotionTrack, scale: number) {
   };
 }
 
-/** Multiplies values in place; finds the ends and extremes of those not `NaN`. */
-function scaleInPlace(values: Float64Array, scale: number) {
+/**
+ * Multiplies values and their uncertainty in place; finds the ends, the extremes
+ * and the root mean square of the uncertainty of those that are not `NaN`.
+ */
+function scaleInPlace(
+  values: Float64Array,
+  uncertainty: Float32Array,
+  scale: number,
+) {
   let first = -1, last = -1, high = -1, low = -1;
   let highest = -Infinity, lowest = Infinity;
+  let squares = 0;
+  let count = 0;
   for (let i = 0; i < values.length; i++) {
     const value = values[i]! * scale;
+    const u = uncertainty[i]! * scale;
     values[i] = value;
+    uncertainty[i] = u;
     if (value !== value) continue;
     if (first < 0) first = i;
     last = i;
@@ -249,24 +263,8 @@ function scaleInPlace(values: Float64Array, scale: number) {
       lowest = value;
       low = i;
     }
-  }
-  return { first, last, high, low };
-}
-
-/** Multiplies uncertainties in place; gives their rms where a value is not `NaN`. */
-function scaleUncertainty(
-  uncertainty: Float32Array,
-  values: Float64Array,
-  scale: number,
-): number {
-  let squares = 0;
-  let count = 0;
-  for (let i = 0; i < values.length; i++) {
-    const u = uncertainty[i]! * scale;
-    uncertainty[i] = u;
-    if (Number.isNaN(values[i]!)) continue;
     squares += u * u;
     count++;
   }
-  return Math.sqrt(squares / count);
+  return { first, last, high, low, rms: Math.sqrt(squares / count) };
 }

@@ -134,6 +134,10 @@ export interface LongMotion extends Result {
  * by {@linkcode createDisplacementStream}; slow drifts of the levels are
  * followed. The signal is taken as it is: coupled with DC, without a ramp.
  *
+ * A block that does not follow is read anew, which takes a second or more; where
+ * that is in vain again and again, only one such block in 32. Fringes that the
+ * excess-phase equation does not describe raise the warning "model-misfit".
+ *
  * The vibration is fitted by least squares to stretches of some 64 periods. Its
  * amplitude is their mean with its standard deviation, its frequency follows
  * from the advance of the phase from stretch to stretch.
