@@ -125,7 +125,8 @@ export function conditionSignal(
   const channel = requireChannel(capture, "monitor signal");
   const { samplingRate } = capture;
   const warnings: Warning[] = [];
-  const { missing: missingSamples, lowest, highest } = survey(channel.samples);
+  const range = survey(channel.samples);
+  const { missing: missingSamples, lowest, highest } = range;
   if (missingSamples > channel.samples.length / 2) {
     throw new NotMeasurableError(
       "no signal",
@@ -145,7 +146,7 @@ export function conditionSignal(
       if (!Number.isFinite(value)) signal[i] = NaN;
     });
   }
-  const rails = railsOf(signal, lowest, highest, channel.fullScale);
+  const rails = railsOf(signal, range, channel.fullScale);
   const clippedSamples = lowest <= rails.low || highest >= rails.high
     ? dropOutside(own(), rails)
     : 0;
@@ -221,23 +222,43 @@ export function conditionSignal(
   });
 }
 
-/** Lowest and highest finite value, and how many are not finite. */
-function survey(
-  samples: Samples,
-): { missing: number; lowest: number; highest: number } {
+/** Range of a signal. */
+interface SignalRange {
+  /** Samples that are not finite. */
+  readonly missing: number;
+  /** Lowest and highest finite value. */
+  readonly lowest: number;
+  readonly highest: number;
+  /** Samples that have the lowest and the highest value. */
+  readonly atLowest: number;
+  readonly atHighest: number;
+}
+
+function survey(samples: Samples): SignalRange {
   let missing = 0;
   let lowest = Infinity;
   let highest = -Infinity;
+  let atLowest = 0, atHighest = 0;
   for (let i = 0; i < samples.length; i++) {
     const value = samples[i]!;
+    // Few samples are at an end.
+    if (value > lowest && value < highest) continue;
     if (value - value !== 0) {
       missing++;
       continue;
     }
-    if (value < lowest) lowest = value;
-    if (value > highest) highest = value;
+    if (value < lowest) {
+      lowest = value;
+      atLowest = 0;
+    }
+    if (value > highest) {
+      highest = value;
+      atHighest = 0;
+    }
+    if (value === lowest) atLowest++;
+    if (value === highest) atHighest++;
   }
-  return { missing, lowest, highest };
+  return { missing, lowest, highest, atLowest, atHighest };
 }
 
 /** Levels at which the converter cannot follow; infinite where it can. */
@@ -248,12 +269,12 @@ interface Rails {
 
 function railsOf(
   signal: Float64Array,
-  lowest: number,
-  highest: number,
+  range: SignalRange,
   fullScale: Rails | null,
 ): Rails {
-  if (fullScale === null) return flatEnds(signal, lowest, highest);
+  if (fullScale === null) return flatEnds(signal, range);
   const { low, high } = fullScale;
+  const { highest } = range;
   // The topmost code lies one step below the full scale.
   const margin = (high - low) / 500;
   let top = highest < high ? highest : -Infinity;
@@ -278,30 +299,25 @@ function dropOutside(signal: Float64Array, { low, high }: Rails): number {
 /** Values that occur in long flat runs at the very ends of the signal. */
 function flatEnds(
   signal: Float64Array,
-  lowest: number,
-  highest: number,
+  { lowest, highest, atLowest, atHighest }: SignalRange,
 ): Rails {
-  const n = signal.length;
+  const many = Math.max(20, 0.005 * signal.length);
+  const none: Rails = { low: -Infinity, high: Infinity };
+  if (atLowest <= many && atHighest <= many || lowest === highest) return none;
   const near = (highest - lowest) / 50;
   const low = lowest + near;
   const high = highest - near;
-  let atLow = 0, besideLow = 0, atHigh = 0, besideHigh = 0;
-  for (let i = 0; i < n; i++) {
+  let nearLow = 0, nearHigh = 0;
+  for (let i = 0; i < signal.length; i++) {
     const value = signal[i]!;
-    if (value < low) {
-      if (value === lowest) atLow++;
-      else besideLow++;
-    } else if (value > high) {
-      if (value === highest) atHigh++;
-      else besideHigh++;
-    }
+    if (value < low) nearLow++;
+    else if (value > high) nearHigh++;
   }
   // The rounded tops of whole fringes spread over this strip.
-  const flat = (at: number, beside: number) =>
-    at > 20 && at > 0.005 * n && at > 2 * beside;
+  const flat = (at: number, near: number) => at > many && at > 2 * (near - at);
   return {
-    low: flat(atLow, besideLow) ? lowest : -Infinity,
-    high: flat(atHigh, besideHigh) ? highest : Infinity,
+    low: flat(atLowest, nearLow) ? lowest : none.low,
+    high: flat(atHighest, nearHigh) ? highest : none.high,
   };
 }
 

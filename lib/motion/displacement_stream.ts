@@ -1,8 +1,8 @@
 import { NotMeasurableError } from "../errors/mod.ts";
 import type { Quantity } from "../result/mod.ts";
 import { feedbackQuantities } from "./feedback_quantities.ts";
-import { trainOn } from "./long_record.ts";
 import { PhaseStream } from "./phase_stream.ts";
+import { trainOn } from "./training.ts";
 
 /** Options of {@linkcode createDisplacementStream}. */
 export interface DisplacementStreamOptions {
@@ -138,15 +138,15 @@ export function createDisplacementStream(
   let origin = NaN;
   const learn = () => {
     const part = waiting.subarray(0, count);
-    const unwrapped = trainOn(part);
-    if (unwrapped === null) {
+    const training = trainOn(part);
+    if (training === null) {
       throw new NotMeasurableError(
         "no fringes",
         `Cannot stream a displacement as the first ${count} samples have no fringes: start while the target moves, or raise 'trainingSamples'`,
       );
     }
-    feedback = feedbackQuantities(unwrapped.fit);
-    stream = new PhaseStream({ unwrapped, fit: unwrapped.fit }, (block) => {
+    feedback = feedbackQuantities(training.fit);
+    stream = new PhaseStream(training, (block) => {
       if (Number.isNaN(origin)) origin = block.phase[0]!;
       ready.push({
         first: block.first,

@@ -78,40 +78,83 @@ export class ExtremeFinder {
 
   /** Goes on with the samples from index `first` on. */
   take(samples: ArrayLike<number>, first: number): void {
+    const count = samples.length;
+    let i = 0;
+    while (i < count) {
+      if (this.#sought > 0) i = this.#seekMaximum(samples, first, i);
+      else if (this.#sought < 0) i = this.#seekMinimum(samples, first, i);
+      else i = this.#seekEither(samples, first, i);
+    }
+  }
+
+  /** Goes on from sample `i` up to the next extreme; gives where to go on. */
+  #seekMaximum(samples: ArrayLike<number>, first: number, i: number): number {
     const threshold = this.#threshold;
-    const { indices, values } = this;
-    let highest = this.#highest, highestIndex = this.#highestIndex;
-    let lowest = this.#lowest, lowestIndex = this.#lowestIndex;
-    let sought = this.#sought;
-    for (let i = 0; i < samples.length; i++) {
+    const count = samples.length;
+    let highest = this.#highest;
+    let at = this.#highestIndex - first;
+    let fallen = highest - threshold;
+    for (; i < count; i++) {
       const value = samples[i]!;
       if (value > highest) {
         highest = value;
-        highestIndex = first + i;
-      }
-      if (value < lowest) {
-        lowest = value;
-        lowestIndex = first + i;
-      }
-      if (sought >= 0 && value < highest - threshold) {
-        if (sought === 0) this.startsWithMaximum = true;
-        indices.push(highestIndex);
-        values.push(highest);
-        lowest = highest = value;
-        lowestIndex = highestIndex = first + i;
-        sought = -1;
-      } else if (sought <= 0 && value > lowest + threshold) {
-        indices.push(lowestIndex);
-        values.push(lowest);
-        lowest = highest = value;
-        lowestIndex = highestIndex = first + i;
-        sought = 1;
-      }
+        at = i;
+        fallen = highest - threshold;
+      } else if (value < fallen) break;
     }
     this.#highest = highest;
-    this.#highestIndex = highestIndex;
+    this.#highestIndex = first + at;
+    if (i < count) this.#turn(samples[i]!, first + i, -1);
+    return i + 1;
+  }
+
+  #seekMinimum(samples: ArrayLike<number>, first: number, i: number): number {
+    const threshold = this.#threshold;
+    const count = samples.length;
+    let lowest = this.#lowest;
+    let at = this.#lowestIndex - first;
+    let risen = lowest + threshold;
+    for (; i < count; i++) {
+      const value = samples[i]!;
+      if (value < lowest) {
+        lowest = value;
+        at = i;
+        risen = lowest + threshold;
+      } else if (value > risen) break;
+    }
     this.#lowest = lowest;
-    this.#lowestIndex = lowestIndex;
-    this.#sought = sought;
+    this.#lowestIndex = first + at;
+    if (i < count) this.#turn(samples[i]!, first + i, 1);
+    return i + 1;
+  }
+
+  /** One sample before the first extreme. */
+  #seekEither(samples: ArrayLike<number>, first: number, i: number): number {
+    const threshold = this.#threshold;
+    const value = samples[i]!;
+    if (value > this.#highest) {
+      this.#highest = value;
+      this.#highestIndex = first + i;
+    }
+    if (value < this.#lowest) {
+      this.#lowest = value;
+      this.#lowestIndex = first + i;
+    }
+    if (value < this.#highest - threshold) {
+      this.startsWithMaximum = true;
+      this.#turn(value, first + i, -1);
+    } else if (value > this.#lowest + threshold) {
+      this.#turn(value, first + i, 1);
+    }
+    return i + 1;
+  }
+
+  /** Keeps the extreme that was sought; the other kind is sought from here. */
+  #turn(value: number, index: number, next: 1 | -1): void {
+    this.indices.push(next < 0 ? this.#highestIndex : this.#lowestIndex);
+    this.values.push(next < 0 ? this.#highest : this.#lowest);
+    this.#lowest = this.#highest = value;
+    this.#lowestIndex = this.#highestIndex = index;
+    this.#sought = next;
   }
 }

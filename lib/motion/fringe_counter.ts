@@ -44,14 +44,16 @@ export class FringeCounter {
     const perTurn = 1 / (2 * Math.PI);
     let before = Number.isNaN(this.last) ? phase[0]! : this.last;
     let number = Math.floor((before - reference) * perTurn);
+    let lower = 2 * Math.PI * number + reference;
+    let upper = lower + 2 * Math.PI;
     let path = 0;
     for (let i = 0; i < phase.length; i++) {
       const value = phase[i]!;
       const change = value - before;
       path += change < 0 ? -change : change;
-      const next = Math.floor((value - reference) * perTurn);
-      if (next !== number) {
-        if (!this.#folded) {
+      if (value < lower || value >= upper) {
+        const next = Math.floor((value - reference) * perTurn);
+        if (next !== number && !this.#folded) {
           const level = 2 * Math.PI * Math.max(next, number) + reference;
           this.#count(
             first + i - 1 + (level - before) / change,
@@ -59,6 +61,8 @@ export class FringeCounter {
           );
         }
         number = next;
+        lower = 2 * Math.PI * number + reference;
+        upper = lower + 2 * Math.PI;
       }
       before = value;
     }

@@ -19,8 +19,8 @@ export function knotsAreClose(
     readonly sampleCount?: number;
   },
 ): boolean {
-  const swing = sampleCount / (1 + turnsOf(course));
-  return spacing < Math.min(loosest * fastest, swing / mostKnots);
+  return spacing < loosest * fastest &&
+    mostKnots * spacing * (1 + turnsOf(course)) < sampleCount;
 }
 
 /** How often the way back is longer than a fringe. */

@@ -45,32 +45,60 @@ export function cutLegs(
     const last = extremes.index[k + 1]!;
     const from = extremes.value[k]!;
     const rise = extremes.value[k + 1]! - from;
-    const at = (part: number) =>
-      crossing(samples, first, last, from + part * rise, rise > 0);
-    const t20 = at(0.2);
-    const t80 = at(0.8);
-    slope[k] = rise > 0 ? 1 : -1;
+    const sign = rise > 0 ? 1 : -1;
+    const level = (part: number) => from + part * rise;
+    // What comes after the first crossing of one level and before the last one
+    // of another has passed those between.
+    const up20 = firstBeyond(samples, first, last, level(0.2), sign);
+    const up50 = firstBeyond(samples, up20, last, level(0.5), sign);
+    const up80 = firstBeyond(samples, up50, last, level(0.8), sign);
+    const down80 = lastBelow(samples, last, first, level(0.8), sign);
+    const down50 = lastBelow(samples, down80, first, level(0.5), sign);
+    const down20 = lastBelow(samples, down50, first, level(0.2), sign);
+    const t20 = meanCrossing(samples, up20, down20, level(0.2));
+    const t80 = meanCrossing(samples, up80, down80, level(0.8));
+    slope[k] = sign;
     low[k] = t20;
-    middle[k] = at(0.5);
+    middle[k] = meanCrossing(samples, up50, down50, level(0.5));
     duration[k] = Math.max(shortest, t80 - t20);
     height[k] = Math.abs(rise) / fullHeight;
   }
   return { count, slope, low, middle, duration, height };
 }
 
-/** Mean of the first and the last crossing of a level, in samples. */
-function crossing(
+/** The sample before the first that lies beyond a level, from `first` on. */
+function firstBeyond(
   samples: ArrayLike<number>,
   first: number,
   last: number,
   level: number,
-  rising: boolean,
+  sign: number,
 ): number {
-  const sign = rising ? 1 : -1;
-  let up = first;
-  while (up < last && sign * (samples[up + 1]! - level) < 0) up++;
-  let down = last;
-  while (down > first && sign * (samples[down - 1]! - level) >= 0) down--;
+  let i = first;
+  while (i < last && sign * (samples[i + 1]! - level) < 0) i++;
+  return i;
+}
+
+/** The sample after the last that lies below a level, from `last` back. */
+function lastBelow(
+  samples: ArrayLike<number>,
+  last: number,
+  first: number,
+  level: number,
+  sign: number,
+): number {
+  let i = last;
+  while (i > first && sign * (samples[i - 1]! - level) >= 0) i--;
+  return i;
+}
+
+/** Mean of the first and the last crossing of a level, in samples. */
+function meanCrossing(
+  samples: ArrayLike<number>,
+  up: number,
+  down: number,
+  level: number,
+): number {
   return (between(samples, up, level) + between(samples, down - 1, level)) / 2;
 }
 

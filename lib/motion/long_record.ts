@@ -1,62 +1,22 @@
+import { largePages, makeRoom } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { feedbackQuantities } from "./feedback_quantities.ts";
 import { ExtremeFinder } from "./extremes.ts";
 import { FringeCounter } from "./fringe_counter.ts";
 import type { MotionTrack, TrackStretch } from "./motion_track.ts";
 import { PhaseStream } from "./phase_stream.ts";
-import { fitsNoise } from "./reading_fit.ts";
-import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
-
-/** Samples of a part, longer where the fringes are slow. */
-const trainingLengths = [1 << 15, 1 << 17] as const;
-/** Fewer fringes than this say too little of their form. */
-const leastFringes = 60;
+import { trainOn } from "./training.ts";
 
 /** A turn of the target counts once φ0 has come back by so much, in rad. */
 export const turnHeight = 0.3;
 
-const trainingPlaces = [0.5, 0.1, 0.85, 0.3, 0.7] as const;
-
-/**
- * Feedback and levels from a part of a record: the first of a few places where a
- * fit leaves only noise and tells the way, else the best of them.
- *
- * @returns The part's phase, or `null` if none has fringes.
- */
-export function trainOn(signal: Float64Array): Unwrapped | null {
-  let best: Unwrapped | null = null;
-  let least = Infinity;
-  let bestPart: Float64Array | null = null;
-  const trials = trainingLengths.flatMap((length) =>
-    trainingPlaces.map((place) => ({ length, place }))
-  );
-  for (const { length, place } of trials) {
-    if (best !== null && length !== trainingLengths[0]) break;
-    const last = Math.max(0, signal.length - length);
-    const first = Math.floor(place * last);
-    const part = signal.slice(first, first + length);
-    const unwrapped = unwrapPhase(part, false);
-    if (unwrapped === null) continue;
-    const { fit, detection } = unwrapped;
-    const fringes = detection.extremes.index.length / 2;
-    if (fringes < leastFringes && length < signal.length) {
-      if (length === trainingLengths[0]) continue;
-    }
-    const { directionSignificance, feedbackParameter } = feedbackQuantities(
-      fit,
-    );
-    const good = fitsNoise(fit, detection) && directionSignificance > 10;
-    const excess = fit.noise / Math.max(detection.scale.noise, 1e-12);
-    const value = feedbackParameter.standardUncertainty *
-      Math.max(1, excess) ** 4 * (directionSignificance < 4 ? 3 : 1);
-    if (good) return unwrapped;
-    if (value < least) {
-      least = value;
-      best = unwrapped;
-      bestPart = part;
-    }
-  }
-  return bestPart === null ? best : unwrapPhase(bestPart) ?? best;
+/** Copies a phase as seen from an origin. */
+function copyFrom(
+  origin: number,
+  phase: Float64Array,
+  into: Float64Array,
+): void {
+  for (let i = 0; i < phase.length; i++) into[i] = phase[i]! - origin;
 }
 
 /**
@@ -66,25 +26,25 @@ export function trainOn(signal: Float64Array): Unwrapped | null {
  * @returns The track, or `null` if there are no fringes.
  */
 export function trackLongRecord(signal: Float64Array): MotionTrack | null {
-  const unwrapped = trainOn(signal);
-  if (unwrapped === null) return null;
-  const { fit, detection } = unwrapped;
   const n = signal.length;
-  const path = new Float64Array(n);
-  const uncertainty = new Float32Array(n);
+  // What an earlier result took is let go of before this one is written.
+  makeRoom(12 * n, signal.byteLength);
+  const path = largePages(new Float64Array(n));
+  const uncertainty = largePages(new Float32Array(n));
+  const training = trainOn(signal);
+  if (training === null) return null;
+  const { fit } = training;
   const counter = new FringeCounter(fit.model.p, fit.model.feedback > 1);
   const turns = new ExtremeFinder(turnHeight);
   let doubtfulSamples = 0;
   let seams = 0;
   let origin = NaN;
-  const stream = new PhaseStream({ unwrapped, fit }, (block) => {
+  const stream = new PhaseStream(training, (block) => {
     const { first, phase } = block;
     if (Number.isNaN(origin)) origin = phase[0]!;
     counter.take(phase, first, block.jumps);
     turns.take(phase, first);
-    for (let i = 0; i < phase.length; i++) {
-      path[first + i] = phase[i]! - origin;
-    }
+    copyFrom(origin, phase, path.subarray(first));
     uncertainty.set(block.uncertainty, first);
     doubtfulSamples += block.misfits * fit.spacing;
     if (!block.joined) seams++;
@@ -114,7 +74,7 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     spacing: fit.spacing,
     doubtfulSamples: doubtfulSamples + seams,
     ambiguousSamples: 0,
-    fastest: detection.fastest,
+    fastest: training.unwrapped.detection.fastest,
     trace: null,
   };
 }

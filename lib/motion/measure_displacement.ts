@@ -203,9 +203,6 @@ export function measureDisplacement(
 function summarise(track: MotionTrack, scale: number) {
   const displacement = track.phase;
   const { uncertainty } = track;
-  let first = -1, last = -1, high = -1, low = -1;
-  let squares = 0;
-  let count = 0;
   // Half a fringe for each place where the phase may be misread.
   const doubt = (count: number) => Math.PI * scale * Math.sqrt(count);
   const places = track.doubtfulSamples > 0 ? doubtfulPlaces(uncertainty) : [];
@@ -213,19 +210,11 @@ function summarise(track: MotionTrack, scale: number) {
   const elsewhere = places.length === 0 && track.doubtfulSamples > 0
     ? Math.max(1, track.doubtfulSamples / track.spacing)
     : 0;
-  for (let i = 0; i < displacement.length; i++) {
-    const value = displacement[i]! * scale;
-    displacement[i] = value;
-    const u = uncertainty[i]! * scale;
-    uncertainty[i] = u;
-    if (value !== value) continue;
-    if (first < 0) first = i;
-    last = i;
-    if (high < 0 || value > displacement[high]!) high = i;
-    if (low < 0 || value < displacement[low]!) low = i;
-    squares += u * u;
-    count++;
-  }
+  const { first, last, high, low, rms } = scaleInPlace(
+    displacement,
+    uncertainty,
+    scale,
+  );
   const between = places.filter((i) =>
     i >= Math.min(high, low) && i <= Math.max(high, low)
   );
@@ -241,6 +230,41 @@ function summarise(track: MotionTrack, scale: number) {
     lowestUncertainty: uncertainty[low]!,
     netDoubt: doubt(places.length + elsewhere),
     spanDoubt: doubt(between.length + elsewhere),
-    rms: Math.sqrt(squares / count),
+    rms,
   };
+}
+
+/**
+ * Multiplies values and their uncertainty in place; finds the ends, the extremes
+ * and the root mean square of the uncertainty of those that are not `NaN`.
+ */
+function scaleInPlace(
+  values: Float64Array,
+  uncertainty: Float32Array,
+  scale: number,
+) {
+  let first = -1, last = -1, high = -1, low = -1;
+  let highest = -Infinity, lowest = Infinity;
+  let squares = 0;
+  let count = 0;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i]! * scale;
+    const u = uncertainty[i]! * scale;
+    values[i] = value;
+    uncertainty[i] = u;
+    if (value !== value) continue;
+    if (first < 0) first = i;
+    last = i;
+    if (value > highest) {
+      highest = value;
+      high = i;
+    }
+    if (value < lowest) {
+      lowest = value;
+      low = i;
+    }
+    squares += u * u;
+    count++;
+  }
+  return { first, last, high, low, rms: Math.sqrt(squares / count) };
 }

@@ -134,6 +134,10 @@ export interface LongMotion extends Result {
  * by {@linkcode createDisplacementStream}; slow drifts of the levels are
  * followed. The signal is taken as it is: coupled with DC, without a ramp.
  *
+ * A block that does not follow is read anew, which takes a second or more; where
+ * that is in vain again and again, only one such block in 32. Fringes that the
+ * excess-phase equation does not describe raise the warning "model-misfit".
+ *
  * The vibration is fitted by least squares to stretches of some 64 periods. Its
  * amplitude is their mean with its standard deviation, its frequency follows
  * from the advance of the phase from stretch to stretch.
@@ -351,7 +355,16 @@ function doubts(found: MotionStreamFound, assumes: boolean): Warning[] {
       } samples each: raise the sampling rate to 20 per fringe`,
     ));
   }
-  if (found.excess > 1.25 && found.relativeNoise > 0.01) {
+  if (found.isForeign) {
+    warnings.push(warn(
+      "model-misfit",
+      `The excess-phase equation does not describe these fringes: the fit has knots ${
+        (found.spacing / found.fastest / 2).toFixed(1)
+      } fringes apart and leaves ${
+        found.excess.toFixed(1)
+      } times the noise. What lies within a fringe, the sense of motion, C and α are not to be trusted, and places that do not fit were not read anew: look for a second reflection or an amplifier that bends the signal`,
+    ));
+  } else if (found.excess > 1.25 && found.relativeNoise > 0.01) {
     warnings.push(warn(
       "model-misfit",
       `The fit leaves ${

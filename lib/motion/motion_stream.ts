@@ -11,20 +11,21 @@ import {
   feedbackQuantities,
 } from "./feedback_quantities.ts";
 import { FringeCounter } from "./fringe_counter.ts";
-import { trainOn, turnHeight } from "./long_record.ts";
+import { turnHeight } from "./long_record.ts";
 import { MotionCourse, type MotionCourseState } from "./motion_course.ts";
 import { signalScale } from "./signal_scale.ts";
 import {
   type PhaseBlock,
-  PhaseStream,
   type PhaseStreamState,
   withGaps,
-} from "./phase_stream.ts";
+} from "./phase_block.ts";
+import { PhaseStream } from "./phase_stream.ts";
 import {
   type FoundVibration,
   StretchVibration,
   type StretchVibrationState,
 } from "./stretch_vibration.ts";
+import { type StreamTraining, trainOn } from "./training.ts";
 
 /** What a {@linkcode MotionStream} has gathered; plain data. */
 export interface MotionStreamState {
@@ -74,6 +75,8 @@ export interface MotionStreamFound {
   readonly relativeNoise: number;
   /** Residual noise of the fit over the noise that was seen beforehand (1). */
   readonly excess: number;
+  /** Whether the fringes are others than the excess-phase equation makes. */
+  readonly isForeign: boolean;
   /** Samples between knots of the spline. */
   readonly spacing: number;
   /** Samples of the shortest half fringe. */
@@ -158,21 +161,21 @@ export class MotionStream {
 
   #learn(state: MotionStreamState | null): Going {
     const part = this.#learned.subarray(0, this.#taken);
-    const unwrapped = this.#taken < 64 ? null : trainOn(part);
-    if (unwrapped === null) {
+    const training = this.#taken < 64 ? null : trainOn(part);
+    if (training === null) {
       throw new NotMeasurableError(
         "no fringes",
         `Cannot measure a motion as the first ${this.#taken} samples have no fringes: start while the target moves by more than half a wavelength, or raise 'trainingSamples'`,
       );
     }
-    return new Going(unwrapped, this.#settings, part, state?.going ?? null);
+    return new Going(training, this.#settings, part, state?.going ?? null);
   }
 }
 
 /** A stream that has learned. */
 class Going {
   readonly stream: PhaseStream;
-  readonly #unwrapped: NonNullable<ReturnType<typeof trainOn>>;
+  readonly #training: StreamTraining;
   readonly #counter: FringeCounter;
   readonly #turns = new ExtremeFinder(turnHeight);
   #turningPoints = 0;
@@ -187,13 +190,13 @@ class Going {
   readonly #seenNoise: number;
 
   constructor(
-    unwrapped: NonNullable<ReturnType<typeof trainOn>>,
+    training: StreamTraining,
     settings: MotionStreamSettings,
     learned: Float64Array,
     state: MotionStreamState["going"],
   ) {
-    const { fit } = unwrapped;
-    this.#unwrapped = unwrapped;
+    const { fit } = training;
+    this.#training = training;
     this.#counter = new FringeCounter(
       fit.model.p,
       fit.model.feedback > 1,
@@ -237,7 +240,7 @@ class Going {
       this.#turningPoints = state.turningPoints;
     }
     this.stream = new PhaseStream(
-      { unwrapped, fit },
+      training,
       (block) => this.#take(block),
       state?.phase,
     );
@@ -260,14 +263,15 @@ class Going {
 
   finish(): MotionStreamFound {
     this.stream.finish();
-    const { fit, detection } = this.#unwrapped;
+    const { fit, unwrapped, isForeign } = this.#training;
     const values = Math.floor(this.#sums.count / this.#perValue);
     return {
       feedback: feedbackQuantities(fit),
       relativeNoise: fit.noise / fit.parameters.amplitude,
       excess: fit.noise / this.#seenNoise,
+      isForeign,
       spacing: fit.spacing,
-      fastest: detection.fastest,
+      fastest: unwrapped.detection.fastest,
       counter: this.#counter,
       turningPoints: this.#turningPoints,
       sums: this.#sums,

@@ -1,9 +1,9 @@
 import { checkpoint } from "../progress/mod.ts";
 import { BlockFitter } from "./block_fit.ts";
-import { basisTable } from "./cubic_spline.ts";
 import type { Detection } from "./detection.ts";
 import { createEffort } from "./effort.ts";
 import { decideDirections } from "./directions.ts";
+import { drawSpline } from "./drawn_spline.ts";
 import { findExtremes } from "./extremes.ts";
 import { type FringeModel, fringeModel } from "./fringe_model.ts";
 import { fillGaps } from "./gaps.ts";
@@ -11,55 +11,27 @@ import { labelsOf, type Reading } from "./hypotheses.ts";
 import { jumpLabels } from "./jump_labels.ts";
 import { cutLegs } from "./legs.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
-import type { Jump, PhaseLabels } from "./phase_labels.ts";
+import type { Jump } from "./phase_labels.ts";
+import { Patience } from "./patience.ts";
+import {
+  type PhaseBlock,
+  type PhaseStreamState,
+  withGaps,
+} from "./phase_block.ts";
 import { phaseUncertainty } from "./phase_uncertainty.ts";
 import { smooth } from "./smooth.ts";
 import { mend } from "./settled_reading.ts";
-import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
+import { isForeign, type StreamTraining } from "./training.ts";
+import { unwrapPhase } from "./unwrap_phase.ts";
 
 /** Records up to this length are fitted as a whole. */
 export const longestJointRecord = 1 << 17;
 
-/** φ0 of consecutive samples. */
-export interface PhaseBlock {
-  /** Index of the first sample in the stream. */
-  readonly first: number;
-  /** φ0, in rad. */
-  readonly phase: Float64Array;
-  /** Standard uncertainty, in rad. */
-  readonly uncertainty: Float32Array;
-  /** Jumps of φF inside (C > 1), as sample indices of the stream. */
-  readonly jumps: readonly Jump[];
-  /** Root mean square of the residuals over the amplitude (1). */
-  readonly relativeNoise: number;
-  /** Places in the block where the fit leaves more than the noise. */
-  readonly misfits: number;
-  /** Whether the block follows on from the one before without doubt. */
-  readonly joined: boolean;
-}
-
-/** What a stream learns from its first samples. */
-export interface StreamTraining {
-  readonly unwrapped: Unwrapped;
-  readonly fit: PhaseFit;
-}
-
-/** Where a {@linkcode PhaseStream} stands; plain data. */
-export interface PhaseStreamState {
-  /** Samples that wait; `null`, as JSON makes of `NaN`, where one is missing. */
-  readonly waiting: readonly (number | null)[];
-  readonly start: number;
-  readonly next: number;
-  readonly join:
-    | { readonly index: number; readonly phase: readonly number[] }
-    | null;
-  readonly parameters: FringeParameters;
-}
-
 /**
  * Tracks φ0 through a stream of any length in bounded memory: feedback is taken
  * from the first samples, then overlapping blocks are fitted with it and joined.
- * A block that does not follow is unwrapped anew, at the cost of time.
+ * A block that does not follow is mended and unwrapped anew, at the cost of time;
+ * where that is in vain again and again, only one block of 2, 4, … 32.
  */
 export class PhaseStream {
   readonly #training: StreamTraining;
@@ -67,6 +39,8 @@ export class PhaseStream {
   readonly #model: FringeModel;
   readonly #buffer: Float64Array;
   readonly #smoothed: Float64Array;
+  readonly #phase: Float64Array;
+  readonly #uncertainty: Float32Array;
   /** Samples of a block but the last. */
   readonly #length: number;
   readonly #overlap: number;
@@ -80,6 +54,7 @@ export class PhaseStream {
   #start = 0;
   /** Stream index of the next sample to give out. */
   #next = 0;
+  readonly #patience: Patience;
   /** φ0 given out last, and the one a little before, in rad. */
   #join: { index: number; phase: Float64Array } | null = null;
 
@@ -112,10 +87,15 @@ export class PhaseStream {
     this.#length = length;
     this.#buffer = new Float64Array(room);
     this.#smoothed = new Float64Array(room);
+    this.#phase = new Float64Array(room);
+    this.#uncertainty = new Float32Array(room);
     // Near a fold every sample tells something of its own.
     const evenness = this.#model.feedback > 0.9 ? 1 : detection.fastest;
     this.#fitter = new BlockFitter(room, fit.spacing, evenness);
     this.#width = detection.width;
+    this.#patience = new Patience(
+      state?.patience ?? (training.isForeign ? "gone" : [0, 0]),
+    );
     if (state === null) return;
     this.#buffer.set(withGaps(state.waiting));
     this.#filled = state.waiting.length;
@@ -138,6 +118,7 @@ export class PhaseStream {
         ? null
         : { index: this.#join.index, phase: Array.from(this.#join.phase) },
       parameters: this.#parameters,
+      patience: this.#patience.state(),
     };
   }
 
@@ -168,17 +149,20 @@ export class PhaseStream {
     this.#finishing = last;
     const length = last ? this.#filled : this.#length;
     const signal = this.#buffer.subarray(0, length);
-    let block = this.#fitBlock(signal, length);
-    const { noise } = this.#training.fit;
-    if (
-      block === null || block.misfits > 0 ||
-      block.relativeNoise > 1.5 * noise / this.#parameters.amplitude + 0.01
-    ) {
-      const better = this.#unwrapAnew(signal);
-      if (
-        better !== null &&
-        (block === null || better.relativeNoise < 0.95 * block.relativeNoise)
-      ) block = better;
+    const { works } = this.#patience;
+    let block = this.#fitBlock(signal, length, works);
+    if (this.#isDoubtful(block)) {
+      if (works) {
+        const mended = block;
+        const better = this.#unwrapAnew(signal);
+        if (
+          better !== null &&
+          (block === null || better.relativeNoise < 0.95 * block.relativeNoise)
+        ) block = better;
+        const helped = block !== mended && !block!.isForeign ||
+          mended !== null && mended.misfits <= mended.misfitsAtFirst / 2;
+        this.#patience.learn(helped);
+      } else this.#patience.pass();
     }
     block ??= this.#hold(length);
     const joined = this.#joinOn(block);
@@ -211,6 +195,12 @@ export class PhaseStream {
     this.#filled += keep - length;
   }
 
+  #isDoubtful(block: FittedBlock | null): boolean {
+    const { noise } = this.#training.fit;
+    return block === null || block.misfits > 0 ||
+      block.relativeNoise > 1.5 * noise / this.#parameters.amplitude + 0.01;
+  }
+
   /** Shifts a block by whole turns to meet the one before. */
   #joinOn(block: FittedBlock): boolean {
     const join = this.#join;
@@ -227,8 +217,33 @@ export class PhaseStream {
     return Math.abs(mean - shift) < 0.3;
   }
 
-  /** Labels and fits a block with the feedback known. */
-  #fitBlock(signal: Float64Array, length: number): FittedBlock | null {
+  /** φ0 of a block with the feedback known. */
+  #fitBlock(
+    signal: Float64Array,
+    length: number,
+    mends: boolean,
+  ): FittedBlock | null {
+    const spline = this.#fitSpline(signal, length, mends);
+    if (spline === null) return null;
+    const phase = this.#phase.subarray(0, length);
+    const uncertainty = this.#uncertainty.subarray(0, length);
+    drawSpline(spline.coefficients, spline.spacing, phase);
+    phaseUncertainty(spline, length, uncertainty);
+    return {
+      ...spline,
+      phase,
+      uncertainty,
+      jumps: this.#model.feedback > 1 ? spline.labels.jumps : [],
+      isForeign: false,
+    };
+  }
+
+  /** Labels and fits a block, and mends the places that do not fit. */
+  #fitSpline(
+    signal: Float64Array,
+    length: number,
+    mends: boolean,
+  ): FittedSpline | null {
     const { detection } = this.#training.unwrapped;
     const parameters = this.#parameters;
     const { middle, amplitude } = parameters;
@@ -258,7 +273,9 @@ export class PhaseStream {
     let reading = this.#read(whole, known);
     if (reading === null) return null;
     let block = this.#fitReading(signal, whole, known, reading);
-    if (block !== null && block.misfits > 0) {
+    if (block === null || !mends) return block;
+    const misfitsAtFirst = block.misfits;
+    if (block.misfits > 0) {
       block = this.#fitReading(signal, whole, known, reading, 8);
     }
     for (let round = 0; round < 3; round++) {
@@ -275,7 +292,7 @@ export class PhaseStream {
       reading = mended;
       block = next;
     }
-    return block;
+    return block === null ? null : { ...block, misfitsAtFirst };
   }
 
   /** First reading of a block with the feedback known. */
@@ -311,7 +328,7 @@ export class PhaseStream {
     known: Detection,
     reading: Reading,
     passes = 2,
-  ): FittedBlock & { coefficients: Float64Array; labels: PhaseLabels } | null {
+  ): FittedSpline | null {
     const { length } = signal;
     const parameters = this.#parameters;
     const labels = labelsOf(reading, known, length);
@@ -358,21 +375,15 @@ export class PhaseStream {
       this.#followLevels(fit.middleChange, fit.amplitudeChange);
     }
     return {
-      phase: evaluate(coefficients, fitter.spacing, length),
-      uncertainty: phaseUncertainty(
-        {
-          ...this.#training.fit,
-          coefficients,
-          factor: fit.factor,
-          coupling: [],
-        },
-        length,
-      ),
-      jumps: this.#model.feedback > 1 ? labels.jumps : [],
+      coefficients,
+      spacing: fitter.spacing,
+      factor: fit.factor.slice(),
+      coupling: [],
+      covariance: this.#training.fit.covariance,
+      labels,
       relativeNoise: Math.sqrt(fitter.meanSquare(from, to)),
       misfits,
-      coefficients,
-      labels,
+      misfitsAtFirst: misfits,
     };
   }
 
@@ -413,13 +424,16 @@ export class PhaseStream {
     ) {
       return null;
     }
-    const phase = evaluate(fit.coefficients, fit.spacing, signal.length);
+    const phase = new Float64Array(signal.length);
+    drawSpline(fit.coefficients, fit.spacing, phase);
     return {
       phase,
       uncertainty: phaseUncertainty(fit, signal.length),
       jumps: fit.model.feedback > 1 ? fit.labels.jumps : [],
       relativeNoise: fit.noise / fit.parameters.amplitude,
       misfits: fit.noise < 1.1 * this.#training.fit.noise ? 0 : 1,
+      misfitsAtFirst: 0,
+      isForeign: isForeign(signal, unwrapped),
     };
   }
 
@@ -432,13 +446,10 @@ export class PhaseStream {
       jumps: [],
       relativeNoise: NaN,
       misfits: 0,
+      misfitsAtFirst: 0,
+      isForeign: false,
     };
   }
-}
-
-/** Numbers that went through JSON, where `NaN` becomes `null`. */
-export function withGaps(values: readonly (number | null)[]): number[] {
-  return values.map((value) => value ?? NaN);
 }
 
 interface FittedBlock {
@@ -448,7 +459,24 @@ interface FittedBlock {
   readonly relativeNoise: number;
   /** Places where the fit leaves more than the noise. */
   readonly misfits: number;
+  /** The same before any was mended. */
+  readonly misfitsAtFirst: number;
+  /** Whether it follows other fringes than the excess-phase equation makes. */
+  readonly isForeign: boolean;
 }
+
+/** Spline of a block, before it is drawn out. */
+interface FittedSpline extends
+  Pick<
+    PhaseFit,
+    | "coefficients"
+    | "spacing"
+    | "factor"
+    | "coupling"
+    | "covariance"
+    | "labels"
+  >,
+  Pick<FittedBlock, "relativeNoise" | "misfits" | "misfitsAtFirst"> {}
 
 /** Logarithm of slow over fast legs' duration at C sin ψ = q. */
 function expectedAsymmetry(q: number): number {
@@ -463,34 +491,4 @@ function longestLeg(index: Int32Array): number {
     longest = Math.max(longest, index[k]! - index[k - 1]!);
   }
   return longest;
-}
-
-const bases = new Map<number, Float64Array>();
-
-/** φ0 of a spline at every sample, in rad. */
-function evaluate(
-  coefficients: Float64Array,
-  spacing: number,
-  length: number,
-): Float64Array {
-  let basis = bases.get(spacing);
-  if (basis === undefined) {
-    if (bases.size > 8) bases.clear();
-    bases.set(spacing, basis = basisTable(spacing));
-  }
-  const phase = new Float64Array(length);
-  const intervals = coefficients.length - 3;
-  for (let k = 0; k < intervals; k++) {
-    const c0 = coefficients[k]!, c1 = coefficients[k + 1]!;
-    const c2 = coefficients[k + 2]!, c3 = coefficients[k + 3]!;
-    const start = k * spacing;
-    const end = Math.min(length, start + spacing);
-    let o = 0;
-    for (let i = start; i < end; i++) {
-      phase[i] = c0 * basis[o]! + c1 * basis[o + 1]! + c2 * basis[o + 2]! +
-        c3 * basis[o + 3]!;
-      o += 4;
-    }
-  }
-  return phase;
 }

@@ -9,11 +9,16 @@ import type { PhaseFit } from "./phase_fit.ts";
  *
  * @param fit The fit.
  * @param sampleCount Samples of the record.
+ * @param result Where to write; a new array if left out.
  * @returns One value per sample, in rad.
  */
 export function phaseUncertainty(
-  fit: PhaseFit,
+  fit: Pick<
+    PhaseFit,
+    "coefficients" | "factor" | "coupling" | "covariance" | "spacing"
+  >,
   sampleCount: number,
+  result: Float32Array = new Float32Array(sampleCount),
 ): Float32Array {
   const { coefficients, factor, coupling, covariance, spacing } = fit;
   const size = coefficients.length;
@@ -45,17 +50,19 @@ export function phaseUncertainty(
     }
     return Math.sqrt(Math.max(0, variance));
   };
-  const result = new Float32Array(sampleCount);
   for (let interval = 0; interval < size - 3; interval++) {
     const start = interval * spacing;
     const end = Math.min(sampleCount, start + spacing);
     const u0 = at(interval, 0);
     const u1 = at(interval, 0.5);
     const u2 = at(interval, 1);
-    for (let i = start; i < end; i++) {
-      const x = 2 * (i - start) / spacing;
-      result[i] = x < 1 ? u0 + x * (u1 - u0) : u1 + (x - 1) * (u2 - u1);
-    }
+    const perSample = 2 / spacing;
+    const middle = Math.min(end, start + Math.ceil(spacing / 2));
+    const before = perSample * (u1 - u0);
+    for (let i = start; i < middle; i++) result[i] = u0 + (i - start) * before;
+    const after = perSample * (u2 - u1);
+    const centre = start + spacing / 2;
+    for (let i = middle; i < end; i++) result[i] = u1 + (i - centre) * after;
   }
   return result;
 }
