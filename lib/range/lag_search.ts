@@ -4,16 +4,20 @@ import { checkpoint } from "../progress/mod.ts";
 import { type Quantity, quantity } from "../result/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
 import { lagFromPhase } from "./lag_phase.ts";
-import { scanForHops } from "./hop_scan.ts";
-import type { CommonBreak } from "./mode_hop.ts";
+import { gainOf } from "./count_gain.ts";
+import { createHopScores, showsHop } from "./hop_scan.ts";
+import { followHop, settleHops } from "./hop_search.ts";
+import { fittedInPairs } from "./residual_scan.ts";
 import { createLagCourse, lagScores } from "./lag_score.ts";
 import type { FindRampsOptions } from "./ramps.ts";
-import { median } from "./stroke_selection.ts";
+import { feedbackOf, leftOver, median, stepsOf } from "./stroke_selection.ts";
 import { searchThermalLag } from "./thermal_lag.ts";
 
 /** A count with the lag that it takes into account. */
 export interface LaggingCount {
   readonly counted: RampCount;
+  /** Standard uncertainty of the steps (1) from the phase steps of the hops. */
+  readonly hopUncertainty: number;
   readonly lag: {
     /** Time constant, in s; 0 for none. */
     readonly timeConstant: Quantity;
@@ -32,11 +36,17 @@ export interface LaggingCount {
   };
 }
 
+type LagState = Pick<LaggingCount, "counted" | "lag">;
+
+/** Most disturbances that are told apart in one capture. */
+const mostRounds = 4;
+/** Strokes on which a lag is settled: two in each direction. */
+const fewStrokes = 4;
+
 /**
- * Counts the strokes; where no time constant is given and rising and falling
- * strokes bend to opposite sides, as with a wavelength that lags behind the
- * current, finds it and counts against the current that the wavelength has got
- * to.
+ * Counts the strokes with what disturbs them all alike: a mode hop, and, where no
+ * time constant is given, a wavelength that lags behind the current. One after
+ * another is taken into account, each time the one that leaves least.
  *
  * @param capture The capture.
  * @param options As for {@linkcode countRamp}, without a time constant.
@@ -47,53 +57,95 @@ export function countWithLag(
   options: FindRampsOptions,
   given: number | null,
 ): LaggingCount {
-  const first = searchLag(capture, options, given);
-  let counted = first.counted;
   const course = createLagCourse(capture, options);
-  // One hop after another, as long as the fits leave one.
-  for (let round = 0; round < 3; round++) {
-    const found = scanForHops(counted, course);
-    if (found.up === null && found.down === null) break;
-    const add = (
-      known: readonly CommonBreak[],
-      more: CommonBreak | null,
-    ) =>
-      more === null || known.some(({ x }) => Math.abs(x - more.x) < 0.1)
-        ? known
-        : [...known, more].sort((a, b) => a.x - b.x);
-    const hops = {
-      up: add(counted.hops.up, found.up),
-      down: add(counted.hops.down, found.down),
-    };
-    if (
-      hops.up.length + hops.down.length ===
-        counted.hops.up.length + counted.hops.down.length
-    ) break;
-    // Too few steps to count on either side: the hop is told, the count kept.
-    if (stepsOf(counted) < 5) {
-      counted = { ...counted, hops };
+  let counted = countRamp(capture, {
+    ...options,
+    thermalTimeConstant: given ?? 0,
+  });
+  let lag: LaggingCount["lag"] = {
+    timeConstant: quantity(given ?? 0, 0, "s"),
+    stepsUncertainty: 0,
+    searched: given === null,
+    suspected: 0,
+  };
+  for (let round = 0; round < mostRounds; round++) {
+    const open = given === null && lag.timeConstant.value === 0;
+    const lagging = open ? followLag(capture, options, counted, course) : null;
+    let withLag = typeof lagging === "number" ? null : lagging;
+    const suspected = typeof lagging === "number"
+      ? lagging
+      : withLag?.lag.suspected ?? 0;
+    if (open) lag = { ...lag, suspected };
+    // A hop keeps the lag from settling: both or none.
+    if (withLag !== null && suspected > 0) {
+      withLag = lagWithHop(capture, options, withLag, course);
+    }
+    if (withLag !== null && !showsHop(withLag.counted, [])) {
+      ({ counted, lag } = withLag);
       break;
     }
-    const next = countRamp(
+    const lags = open ? lagColumns(counted, course) : [];
+    const tau = lag.timeConstant.value;
+    const withHop = followHop(
       capture,
-      { ...options, thermalTimeConstant: first.lag.timeConstant.value },
-      Infinity,
-      null,
-      hops,
+      { ...options, thermalTimeConstant: tau },
+      counted,
+      lags,
     );
-    if (next.counts.every((count) => count === null)) break;
-    counted = next;
+    if (withHop === null && withLag === null) break;
+    // The one that describes the strokes better first; the other may follow.
+    if (
+      withLag !== null &&
+      !(gainOf(counted, withLag.counted, 1) < (withHop?.gain ?? -Infinity))
+    ) {
+      ({ counted, lag } = withLag);
+      continue;
+    }
+    counted = withHop!.counted;
+    if (tau > 0 && given === null) {
+      const again = followLag(capture, options, counted, course, tau);
+      if (
+        again !== null && typeof again === "object" &&
+        again.lag.suspected === 0
+      ) ({ counted, lag } = again);
+    }
   }
-  const { lag } = first;
+  const hopUncertainty = hopsUncertainty(counted);
   return lag.searched && lag.timeConstant.value === 0
     ? {
       counted,
+      hopUncertainty,
       lag: {
         ...lag,
         stepsUncertainty: hiddenLag(counted, course, lag.suspected),
       },
     }
-    : { counted, lag };
+    : { counted, hopUncertainty, lag };
+}
+
+/** Standard uncertainty of the steps (1) from the phase steps of the hops. */
+function hopsUncertainty(counted: RampCount): number {
+  if (counted.hops.length === 0) return 0;
+  const scores = createHopScores(counted, []);
+  return Math.hypot(...counted.hops.map((hop) => {
+    const score = scores.at(hop);
+    return score === null
+      ? Infinity
+      : score.sensitivity * Math.hypot(score.deviation, score.shift);
+  }));
+}
+
+/** Change of the current by a short, a longer and a long lag, per sample. */
+function lagColumns(
+  { ramps, span }: RampCount,
+  course: (timeConstant: number) => Float64Array,
+): Float64Array[] {
+  const none = course(0);
+  return [0.01, 0.04, 0.15].map((part) =>
+    course(part * ramps.strokeDuration).map((value, i) =>
+      2 * (value - none[i]!) / span
+    )
+  );
 }
 
 /**
@@ -125,86 +177,32 @@ function hiddenLag(
     : 0;
 }
 
-/** Whether rising and falling strokes share the parameters of their fits. */
-function fittedInPairs({ counts, signals }: RampCount): boolean {
-  return counts.some((count, i) =>
-    count?.model !== null && count?.model !== undefined &&
-    (count.model.drift !== undefined ||
-      count.model.fitted.length > (signals[i]?.x.length ?? Infinity))
-  );
-}
-
-function searchLag(
-  capture: Capture,
-  options: FindRampsOptions,
-  given: number | null,
-): LaggingCount {
-  const plain = countRamp(capture, {
-    ...options,
-    thermalTimeConstant: given ?? 0,
-  });
-  const none: LaggingCount = {
-    counted: plain,
-    lag: {
-      timeConstant: quantity(given ?? 0, 0, "s"),
-      stepsUncertainty: 0,
-      searched: given === null,
-      suspected: 0,
-    },
-  };
-  if (given !== null) return none;
-  // A strong lag looks like a hop where the current turns round.
-  if (plain.hops.up.length + plain.hops.down.length > 0) {
-    const noHops = { up: [], down: [] };
-    const whole = countRamp(
-      capture,
-      { ...options, thermalTimeConstant: 0 },
-      Infinity,
-      null,
-      noHops,
-    );
-    const found = followLag(capture, options, whole, noHops);
-    if (
-      found !== null && typeof found === "object" &&
-      leftOver(found.counted) < 1.1 * leftOver(plain)
-    ) return found;
-  }
-  const found = followLag(capture, options, plain, null);
-  return found !== null && typeof found === "object" &&
-      leftOver(found.counted) < 1.1 * leftOver(plain)
-    ? found
-    : {
-      ...none,
-      lag: {
-        ...none.lag,
-        suspected: typeof found === "number" ? found : 0,
-      },
-    };
-}
-
 /**
  * Follows a lag from its first sign until the count asks for no other.
  *
  * @param plain The count without it.
- * @param hops Mode hops that all counts are to have, or `null` to look for them.
- * @returns The count under the lag, `null` where no lag is to be seen, or its
- * first guess in s where one is and cannot be followed.
+ * @param known A first guess in s, or `null` to look for one.
+ * @returns The count under the lag, marked as suspected only where it does not
+ * settle; `null` where no lag is to be seen, or its first guess in s where one is
+ * and cannot be followed.
  */
 function followLag(
   capture: Capture,
   options: FindRampsOptions,
   plain: RampCount,
-  hops: RampCount["hops"] | null,
-): LaggingCount | number | null {
-  const course = createLagCourse(capture, options);
+  course: (timeConstant: number) => Float64Array,
+  known: number | null = null,
+): LagState | number | null {
   const few = stepsOf(plain) < 4;
-  const first = few
-    ? jumps(plain) ? null : firstOfFew(capture, options)
-    : firstOfMany(plain, course);
+  // Free fringes do not jump, and know nothing of hops.
+  const free = few && !(feedbackOf(plain) > 1) && plain.hops.length === 0;
+  const first = known ??
+    (free ? firstOfFew(capture, options) : firstOfMany(plain, course));
   if (first === null) return null;
   checkpoint(0.5, "thermal lag");
   let tau = first;
   let latest = plain;
+  let { hops } = plain;
   const count = (most: number, before: RampCount | null) =>
     countRamp(
       capture,
@@ -218,19 +216,36 @@ function followLag(
     latest = count(most, latest);
     return { counted: latest, ...changeOf(latest, course, tau, few) };
   };
-  // Two strokes in each direction are enough to settle it.
-  for (let round = 0; round < 5; round++) {
-    const { change, deviation } = at(4);
-    if (!Number.isFinite(change)) return first;
-    if (tau + change < 4 * deviation) {
-      return deviation < first ? null : first;
+  // Two strokes in each direction are enough to settle it. What the fits make up
+  // for asks for too little: a secant through the last two changes.
+  for (let pass = 0; pass < 3; pass++) {
+    let before: { tau: number; change: number } | null = null;
+    for (let round = 0; round < 8; round++) {
+      const { change, deviation } = at(fewStrokes);
+      if (!Number.isFinite(change)) return first;
+      if (tau + change < 4 * deviation) {
+        return deviation < first ? null : first;
+      }
+      const slope = before === null
+        ? -1
+        : (change - before.change) / (tau - before.tau);
+      before = { tau, change };
+      if (Math.abs(change) < 0.5 * deviation) break;
+      const step = -change / Math.max(-1.5, Math.min(-0.1, slope));
+      tau = Math.max(tau / 2, Math.min(2 * tau, tau + step));
     }
-    tau = Math.max(tau / 2, Math.min(1.5 * tau, tau + change));
-    if (Math.abs(change) < 0.5 * deviation) break;
+    if (hops.length === 0) break;
+    // A lag that was not seen has put the hops wrong, and they the lag.
+    const lagged = { ...options, thermalTimeConstant: tau };
+    ({ hops } = settleHops(capture, lagged, latest, hops, []));
+    latest = count(fewStrokes, null);
+    const { change } = changeOf(latest, course, tau, few);
+    if (!(Math.abs(change) > 0.03 * tau)) break;
+    tau = Math.max(tau / 2, Math.min(2 * tau, tau + change));
   }
   // Jumps that were put in their place under the wrong lag may stay wrong.
   if (leftOver(latest) > 1.3) {
-    const afresh = count(4, null);
+    const afresh = count(fewStrokes, null);
     if (leftOver(afresh) < leftOver(latest)) latest = afresh;
   }
   const { counted, change, deviation, sensitivity } = at(Infinity);
@@ -239,18 +254,39 @@ function followLag(
     Math.abs(change) < Math.max(4 * deviation, 0.03 * tau);
   // A shorter one is no other than a delay of the amplifier.
   const resolved = tau * capture.samplingRate > 1;
-  return seen && resolved
-    ? {
-      counted,
-      lag: {
-        timeConstant: quantity(tau, uncertainty, "s"),
-        stepsUncertainty: Math.abs(sensitivity) * uncertainty,
-        searched: true,
-        suspected: 0,
-      },
-    }
-    : resolved
-    ? first
+  const settled = seen && leftOver(counted) < 1.1 * leftOver(plain);
+  if (!resolved) return null;
+  if (!settled && !(gainOf(plain, counted, 1) > 0)) return first;
+  return {
+    counted,
+    lag: {
+      timeConstant: quantity(tau, uncertainty, "s"),
+      stepsUncertainty: Math.abs(sensitivity) * uncertainty,
+      searched: true,
+      suspected: settled ? 0 : first,
+    },
+  };
+}
+
+/** A lag that settles once a hop is taken into account; `null` for none. */
+function lagWithHop(
+  capture: Capture,
+  options: FindRampsOptions,
+  { counted, lag }: LagState,
+  course: (timeConstant: number) => Float64Array,
+): LagState | null {
+  const tau = lag.timeConstant.value;
+  const withHop = followHop(
+    capture,
+    { ...options, thermalTimeConstant: tau },
+    counted,
+    [],
+  );
+  if (withHop === null) return null;
+  const again = followLag(capture, options, withHop.counted, course, tau);
+  return again !== null && typeof again === "object" &&
+      again.lag.suspected === 0
+    ? again
     : null;
 }
 
@@ -330,22 +366,4 @@ function changeOf(
     deviation: found.deviation,
     sensitivity: score.sensitivity,
   };
-}
-
-/** Whether the fringes jump. */
-function jumps({ counts }: RampCount): boolean {
-  return median(
-    counts.flatMap((c) => c?.model ? [c.model.feedbackParameter] : []),
-  ) > 1;
-}
-
-function stepsOf({ counts }: RampCount): number {
-  return median(counts.flatMap((c) => c === null ? [] : [c.steps]));
-}
-
-/** What the fits leave over the noise, as the median over the strokes (1). */
-function leftOver({ counts }: RampCount): number {
-  return median(
-    counts.flatMap((c) => c === null ? [] : [c.misfit / c.sampleNoise]),
-  );
 }

@@ -91,7 +91,7 @@ export function measureSteps(
   const monitor = requireChannel(capture, "monitor signal");
   const { thermalTimeConstant = null, ...others } = options;
   const { capture: thinned, block } = thinCapture(capture, others);
-  const { counted: ramp, lag } = countWithLag(
+  const { counted: ramp, lag, hopUncertainty } = countWithLag(
     thinned,
     others,
     thermalTimeConstant,
@@ -132,30 +132,31 @@ export function measureSteps(
     model === null ? [] : [model.feedbackParameter]
   );
   const current = (x: number) => low + span * (x + 1) / 2;
-  const modeHops = (["up", "down"] as const).flatMap((direction) =>
-    hops[direction].map((hop): ModeHop => ({
-      direction,
-      current: quantity(
-        current(hop.x),
-        span / 2 * Math.hypot(hop.spread, 0.15 / combined.steps.value),
-        "A",
-      ),
-      phase: hop.phase,
-      strokes: hop.strokes,
-    }))
+  const modeHops = hops.flatMap((hop) =>
+    (["up", "down"] as const).flatMap((direction): ModeHop[] => {
+      const at = hop[direction];
+      const turns = hop.shift * combined.steps.value / 2;
+      return at === null ? [] : [{
+        direction,
+        current: quantity(
+          current(at),
+          span / 2 * 0.15 / Math.abs(combined.steps.value),
+          "A",
+        ),
+        phase: 2 * Math.PI * (turns - Math.round(turns)),
+        strokes: counted.filter((stroke, i) =>
+          combined.used[i] && stroke.direction === direction
+        ).length,
+      }];
+    })
   );
-  const few = combined.steps.value < 5;
   for (const hop of modeHops) {
     warnings.push(warn(
       "mode-hop",
       `The phase jumps at ${
         (1e3 * hop.current.value).toFixed(2)
-      } mA on the ${hop.direction} strokes, as with a mode hop: ${
-        few
-          ? "there are too few steps to count both sides of it by themselves. Ramp where there is none"
-          : "both sides of it are counted by themselves. Better ramp where there is none"
-      }`,
-      few ? "doubtful" : "note",
+      } mA on the ${hop.direction} strokes, as with a mode hop: the steps are counted without its jump. Better ramp where there is none`,
+      "note",
     ));
   }
   if (lag.searched && lag.timeConstant.value > 0) {
@@ -253,13 +254,16 @@ export function measureSteps(
     (most, hop) => Math.max(most, (low + span - hop.current.value) / span),
     0,
   );
-  const byHop = 8e-4 / Math.sqrt(3) * above * combined.steps.value;
-  // A step of the phase on few steps: it may count as up to 1.5 of its turns.
-  const byStep = modeHops.reduce(
+  // On hardly more than one step its phase may count as steps, in full or not.
+  const turns = modeHops.reduce(
     (most, { phase }) => Math.max(most, Math.abs(phase) / (2 * Math.PI)),
     0,
   );
-  const whole = few && modeHops.length > 0 ? 0.5 + byStep : 0;
+  const byHop = Math.hypot(
+    hopUncertainty,
+    8e-4 / Math.sqrt(3) * above * combined.steps.value,
+    combined.steps.value < 1.3 ? turns / Math.sqrt(3) : 0,
+  );
   // How well the model itself is known shows on few steps alone.
   const byModel = combined.steps.value < 3 ? 1e-3 : 0;
   // One pole describes a lag to some 1e-4.
@@ -284,7 +288,6 @@ export function measureSteps(
     byModel,
     byDisagreement,
     byMisfit,
-    whole,
   );
   const steps = quantity(combined.steps.value, total, "1", {
     // Welch–Satterthwaite, JCGM 100:2008, G.2b: the scatter alone is limited.
