@@ -18,8 +18,11 @@ export interface HopStep {
 /** How far below the rising the falling strokes may hop back, and above (1). */
 export const hysteresis = { below: 0.3, above: 0.06 };
 
-/** Farthest from the middle of the ramp that a hop can be told (1). */
-export const farthest = 0.92;
+/**
+ * Farthest from the middle of the ramp that a hop is told (1): next to where the
+ * current turns round a lag looks the same.
+ */
+export const farthest = 0.85;
 
 /** Whether a hop is within the ramp, and back below where it hopped. */
 export function isPossible({ up, down }: HopStep): boolean {

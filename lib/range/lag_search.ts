@@ -1,23 +1,22 @@
 import type { Capture } from "../capture/mod.ts";
-import { normalProbability } from "../fit/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { type Quantity, quantity } from "../result/mod.ts";
-import { countRamp, type RampCount } from "./count_ramp.ts";
-import { lagFromPhase } from "./lag_phase.ts";
 import { gainOf } from "./count_gain.ts";
-import { createHopScores, showsHop } from "./hop_scan.ts";
-import { followHop, settleHops } from "./hop_search.ts";
-import { fittedInPairs } from "./residual_scan.ts";
-import { createLagCourse, lagScores } from "./lag_score.ts";
+import { countRamp, type RampCount } from "./count_ramp.ts";
+import { settleHops } from "./hop_search.ts";
+import { lagFromPhase } from "./lag_phase.ts";
+import { lagScores } from "./lag_score.ts";
 import type { FindRampsOptions } from "./ramps.ts";
+import { fittedInPairs } from "./residual_scan.ts";
 import { feedbackOf, leftOver, median, stepsOf } from "./stroke_selection.ts";
 import { searchThermalLag } from "./thermal_lag.ts";
 
-/** A count with the lag that it takes into account. */
-export interface LaggingCount {
+/** Strokes on which a lag is settled: two in each direction. */
+const fewStrokes = 4;
+
+/** A count under a lag. */
+export interface LagCount {
   readonly counted: RampCount;
-  /** Standard uncertainty of the steps (1) from the phase steps of the hops. */
-  readonly hopUncertainty: number;
   readonly lag: {
     /** Time constant, in s; 0 for none. */
     readonly timeConstant: Quantity;
@@ -36,147 +35,6 @@ export interface LaggingCount {
   };
 }
 
-type LagState = Pick<LaggingCount, "counted" | "lag">;
-
-/** Most disturbances that are told apart in one capture. */
-const mostRounds = 4;
-/** Strokes on which a lag is settled: two in each direction. */
-const fewStrokes = 4;
-
-/**
- * Counts the strokes with what disturbs them all alike: a mode hop, and, where no
- * time constant is given, a wavelength that lags behind the current. One after
- * another is taken into account, each time the one that leaves least.
- *
- * @param capture The capture.
- * @param options As for {@linkcode countRamp}, without a time constant.
- * @param given The time constant in s, or `null` to look for one.
- */
-export function countWithLag(
-  capture: Capture,
-  options: FindRampsOptions,
-  given: number | null,
-): LaggingCount {
-  const course = createLagCourse(capture, options);
-  let counted = countRamp(capture, {
-    ...options,
-    thermalTimeConstant: given ?? 0,
-  });
-  let lag: LaggingCount["lag"] = {
-    timeConstant: quantity(given ?? 0, 0, "s"),
-    stepsUncertainty: 0,
-    searched: given === null,
-    suspected: 0,
-  };
-  for (let round = 0; round < mostRounds; round++) {
-    const open = given === null && lag.timeConstant.value === 0;
-    const lagging = open ? followLag(capture, options, counted, course) : null;
-    let withLag = typeof lagging === "number" ? null : lagging;
-    const suspected = typeof lagging === "number"
-      ? lagging
-      : withLag?.lag.suspected ?? 0;
-    if (open) lag = { ...lag, suspected };
-    // A hop keeps the lag from settling: both or none.
-    if (withLag !== null && suspected > 0) {
-      withLag = lagWithHop(capture, options, withLag, course);
-    }
-    if (withLag !== null && !showsHop(withLag.counted, [])) {
-      ({ counted, lag } = withLag);
-      break;
-    }
-    const lags = open ? lagColumns(counted, course) : [];
-    const tau = lag.timeConstant.value;
-    const withHop = followHop(
-      capture,
-      { ...options, thermalTimeConstant: tau },
-      counted,
-      lags,
-    );
-    if (withHop === null && withLag === null) break;
-    // The one that describes the strokes better first; the other may follow.
-    if (
-      withLag !== null &&
-      !(gainOf(counted, withLag.counted, 1) < (withHop?.gain ?? -Infinity))
-    ) {
-      ({ counted, lag } = withLag);
-      continue;
-    }
-    counted = withHop!.counted;
-    if (tau > 0 && given === null) {
-      const again = followLag(capture, options, counted, course, tau);
-      if (
-        again !== null && typeof again === "object" &&
-        again.lag.suspected === 0
-      ) ({ counted, lag } = again);
-    }
-  }
-  const hopUncertainty = hopsUncertainty(counted);
-  return lag.searched && lag.timeConstant.value === 0
-    ? {
-      counted,
-      hopUncertainty,
-      lag: {
-        ...lag,
-        stepsUncertainty: hiddenLag(counted, course, lag.suspected),
-      },
-    }
-    : { counted, hopUncertainty, lag };
-}
-
-/** Standard uncertainty of the steps (1) from the phase steps of the hops. */
-function hopsUncertainty(counted: RampCount): number {
-  if (counted.hops.length === 0) return 0;
-  const scores = createHopScores(counted, []);
-  return Math.hypot(...counted.hops.map((hop) => {
-    const score = scores.at(hop);
-    return score === null
-      ? Infinity
-      : score.sensitivity * Math.hypot(score.deviation, score.shift);
-  }));
-}
-
-/** Change of the current by a short, a longer and a long lag, per sample. */
-function lagColumns(
-  { ramps, span }: RampCount,
-  course: (timeConstant: number) => Float64Array,
-): Float64Array[] {
-  const none = course(0);
-  return [0.01, 0.04, 0.15].map((part) =>
-    course(part * ramps.strokeDuration).map((value, i) =>
-      2 * (value - none[i]!) / span
-    )
-  );
-}
-
-/**
- * Standard uncertainty of the steps (1) from a lag too short to be found: what
- * the fits leave asks for some time constant, known to its deviation, and none is
- * negative. One that is suspected may be there in full.
- */
-function hiddenLag(
-  counted: RampCount,
-  course: (timeConstant: number) => Float64Array,
-  suspected: number,
-): number {
-  const step = 0.01 * counted.ramps.strokeDuration;
-  const { change, deviation, sensitivity } = lagScores(
-    counted,
-    course,
-    0,
-    [step],
-    fittedInPairs(counted),
-  )[0]!;
-  // Mean square of a normal distribution, what is below 0 taken as 0.
-  const z = change / deviation;
-  const hidden = deviation * Math.sqrt(
-    (1 + z * z) * normalProbability(z) +
-      z * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI),
-  );
-  return Number.isFinite(hidden)
-    ? Math.abs(sensitivity) * Math.hypot(hidden, suspected)
-    : 0;
-}
-
 /**
  * Follows a lag from its first sign until the count asks for no other.
  *
@@ -186,13 +44,13 @@ function hiddenLag(
  * settle; `null` where no lag is to be seen, or its first guess in s where one is
  * and cannot be followed.
  */
-function followLag(
+export function followLag(
   capture: Capture,
   options: FindRampsOptions,
   plain: RampCount,
   course: (timeConstant: number) => Float64Array,
   known: number | null = null,
-): LagState | number | null {
+): LagCount | number | null {
   const few = stepsOf(plain) < 4;
   // Free fringes do not jump, and know nothing of hops.
   const free = few && !(feedbackOf(plain) > 1) && plain.hops.length === 0;
@@ -266,28 +124,6 @@ function followLag(
       suspected: settled ? 0 : first,
     },
   };
-}
-
-/** A lag that settles once a hop is taken into account; `null` for none. */
-function lagWithHop(
-  capture: Capture,
-  options: FindRampsOptions,
-  { counted, lag }: LagState,
-  course: (timeConstant: number) => Float64Array,
-): LagState | null {
-  const tau = lag.timeConstant.value;
-  const withHop = followHop(
-    capture,
-    { ...options, thermalTimeConstant: tau },
-    counted,
-    [],
-  );
-  if (withHop === null) return null;
-  const again = followLag(capture, options, withHop.counted, course, tau);
-  return again !== null && typeof again === "object" &&
-      again.lag.suspected === 0
-    ? again
-    : null;
 }
 
 /** A first time constant from the bends; `null` where they show none. */

@@ -10,8 +10,8 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
+import { countDisturbed } from "./count_disturbed.ts";
 import type { StrokeCount } from "./count_stroke.ts";
-import { countWithLag } from "./lag_search.ts";
 import type { FindRampsOptions, Stroke } from "./ramps.ts";
 import type {
   EstimatorSteps,
@@ -19,7 +19,7 @@ import type {
   RampSteps,
   StrokeTrace,
 } from "./steps_result.ts";
-import { judgeStrokes, median } from "./stroke_selection.ts";
+import { feedbackOf, judgeStrokes, median } from "./stroke_selection.ts";
 import type { StrokeSignal } from "./stroke_signal.ts";
 import { thinCapture } from "./thin_capture.ts";
 
@@ -91,7 +91,7 @@ export function measureSteps(
   const monitor = requireChannel(capture, "monitor signal");
   const { thermalTimeConstant = null, ...others } = options;
   const { capture: thinned, block } = thinCapture(capture, others);
-  const { counted: ramp, lag, hopUncertainty } = countWithLag(
+  const { counted: ramp, lag, hopUncertainty } = countDisturbed(
     thinned,
     others,
     thermalTimeConstant,
@@ -105,7 +105,7 @@ export function measureSteps(
       `Cannot count steps as none of the ${counted.length} strokes could be counted: look at the alignment and at the light that comes back`,
     );
   }
-  const combined = combineStrokes(counted);
+  const combined = combineStrokes(counted, feedbackOf(ramp) > 1);
   warnings.push(...combined.warnings);
   const estimators: EstimatorSteps[] = [
     {
