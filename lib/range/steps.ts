@@ -11,8 +11,10 @@ import {
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
 import { countDisturbed } from "./count_disturbed.ts";
+import type { RampCount } from "./count_ramp.ts";
 import type { StrokeCount } from "./count_stroke.ts";
-import type { FindRampsOptions, Stroke } from "./ramps.ts";
+import { hopShifts } from "./hop_step.ts";
+import type { FindRampsOptions } from "./ramps.ts";
 import type {
   EstimatorSteps,
   ModeHop,
@@ -20,7 +22,7 @@ import type {
   StrokeTrace,
 } from "./steps_result.ts";
 import { feedbackOf, judgeStrokes, median } from "./stroke_selection.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import { powerOf } from "./stroke_signal.ts";
 import { thinCapture } from "./thin_capture.ts";
 
 /** Options of {@linkcode measureSteps}. */
@@ -56,7 +58,8 @@ export type {
  *
  * The standard uncertainty holds the noise within and the scatter between the
  * strokes, a thermal lag that may hide in the noise, and, past a mode hop, the
- * longer wavelength. With limited degrees of freedom where the scatter decides.
+ * step of the phase and the longer wavelength. With limited degrees of freedom
+ * where the scatter decides, or fringes jump.
  *
  * One step is a change of 2π of the phase φ = 4πnL/λ, so over a ramp from λ₁ to
  * λ₂ there are N = 2nL (1/λ₁ - 1/λ₂) steps.
@@ -339,7 +342,7 @@ export function measureSteps(
         reason: stroke.reason ??
           (combined.used[i] ? null : "steps differ from the other strokes"),
       })),
-      traces: makeTraces(strokes, signals, counts, current),
+      traces: makeTraces(ramp, current),
       unexplained,
       signalUnit: monitor.unit,
     },
@@ -403,9 +406,7 @@ const otherEstimators = [
 
 /** Curves of the first counted stroke in each direction. */
 function makeTraces(
-  strokes: readonly Stroke[],
-  signals: readonly (StrokeSignal | null)[],
-  counts: readonly (StrokeCount | null)[],
+  { strokes, signals, counts, hops }: RampCount,
   current: (x: number) => number,
 ): StrokeTrace[] {
   return (["up", "down"] as const).flatMap((direction) => {
@@ -415,15 +416,20 @@ function makeTraces(
     const signal = signals[i];
     const count = counts[i];
     if (!signal || !count) return [];
-    const whole = count.fitted.length === signal.x.length;
-    const blank = () => new Float64Array(signal.x.length).fill(NaN);
+    const shifts = hopShifts(powerOf(signal), hops, direction);
+    const nearest = (x: number) =>
+      signal.x.reduce(
+        (best, value, k) =>
+          Math.abs(value - x) < Math.abs(signal.x[best]! - x) ? k : best,
+        0,
+      );
     return [{
       direction,
-      current: signal.x.map(current),
+      current: signal.x.map((x, k) => current(x - shifts[k]!)),
       signal: signal.y,
-      background: whole ? count.background : blank(),
-      fitted: whole ? count.fitted : blank(),
-      edges: count.edges.map(current),
+      background: count.background,
+      fitted: count.fitted,
+      edges: count.edges.map((x) => current(x - shifts[nearest(x)]!)),
     }];
   });
 }

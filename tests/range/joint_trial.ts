@@ -214,7 +214,7 @@ describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () =>
     const quiet = none.filter(({ bench }) => undisturbed(bench));
     expect(quiet.filter((t) => t.hops > 0).length)
       .toBeLessThan(Math.max(1.5, 0.01 * quiet.length));
-    // A strong lag of fringes that jump may still be taken for a hop.
-    expect(alarms.length / none.length).toBeLessThan(0.035);
+    // Strong feedback under a lag may still look like a hop.
+    expect(alarms.length).toBeLessThan(Math.max(1.5, 0.01 * none.length));
   });
 });
