@@ -86,7 +86,12 @@ export function countDisturbed(
       ) ({ counted, lag } = again);
     }
   }
-  const hopUncertainty = hopsUncertainty(counted);
+  const tau = lag.searched ? lag.timeConstant.value : 0;
+  // A lag and a hop that are both fitted make up for some of one another.
+  const hopUncertainty = hopsUncertainty(
+    counted,
+    tau > 0 ? [lagColumn(counted, course, tau, 1.1 * tau)] : [],
+  );
   return lag.searched && lag.timeConstant.value === 0
     ? {
       counted,
@@ -100,9 +105,12 @@ export function countDisturbed(
 }
 
 /** Standard uncertainty of the steps (1) from the phase steps of the hops. */
-function hopsUncertainty(counted: RampCount): number {
+function hopsUncertainty(
+  counted: RampCount,
+  lags: readonly Float64Array[],
+): number {
   if (counted.hops.length === 0) return 0;
-  const scores = createHopScores(counted, []);
+  const scores = createHopScores(counted, lags);
   return Math.hypot(...counted.hops.map((hop) => {
     const score = scores.at(hop);
     return score === null
@@ -113,15 +121,23 @@ function hopsUncertainty(counted: RampCount): number {
 
 /** Change of the current by a short, a longer and a long lag, per sample. */
 function lagColumns(
-  { ramps, span }: RampCount,
+  counted: RampCount,
   course: (timeConstant: number) => Float64Array,
 ): Float64Array[] {
-  const none = course(0);
   return [0.01, 0.04, 0.15].map((part) =>
-    course(part * ramps.strokeDuration).map((value, i) =>
-      2 * (value - none[i]!) / span
-    )
+    lagColumn(counted, course, 0, part * counted.ramps.strokeDuration)
   );
+}
+
+/** Change of the current from one time constant to another, per sample. */
+function lagColumn(
+  { span }: RampCount,
+  course: (timeConstant: number) => Float64Array,
+  from: number,
+  to: number,
+): Float64Array {
+  const [before, after] = [course(from), course(to)];
+  return after.map((value, i) => 2 * (value - before[i]!) / span);
 }
 
 /**
