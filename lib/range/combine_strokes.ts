@@ -36,9 +36,17 @@ export interface CombinedStrokes {
  * The standard uncertainty is that of the noise inside the strokes, unless the
  * scatter between strokes is larger than that noise allows (χ² above its 99 %
  * quantile); then it is the scatter.
+ *
+ * How well the noise of a stroke is known tells the degrees of freedom, JCGM
+ * 100:2008, G.4.2: fully where fringes are smooth. Where they jump, the place of a
+ * few jumps decides, and the uncertainty of a fit is itself uncertain by half:
+ * ν = ½ (Δu/u)⁻² = 2 for each stroke.
+ *
+ * @param jumping Whether the fringes jump.
  */
 export function combineStrokes(
   strokes: readonly CountedStroke[],
+  jumping: boolean,
 ): CombinedStrokes {
   const warnings: Warning[] = [];
   const used = strokes.map((stroke) => stroke.used);
@@ -71,9 +79,11 @@ export function combineStrokes(
   }
   const up = directionMean(
     strokes.filter((s, i) => used[i] && s.direction === "up"),
+    jumping,
   );
   const down = directionMean(
     strokes.filter((s, i) => used[i] && s.direction === "down"),
+    jumping,
   );
   if (up === null || down === null) {
     return { steps: (up ?? down)!.steps, up, down, used, warnings };
@@ -99,6 +109,7 @@ export function combineStrokes(
 
 function directionMean(
   strokes: readonly CountedStroke[],
+  jumping: boolean,
 ): DirectionMean | null {
   const n = strokes.length;
   if (n === 0) return null;
@@ -116,7 +127,7 @@ function directionMean(
   const variance = excess ? scatter / (n - 1) / n : noise / n;
   return {
     steps: quantity(mean, Math.sqrt(variance), "1", {
-      degreesOfFreedom: excess ? n - 1 : Infinity,
+      degreesOfFreedom: excess ? n - 1 : jumping ? 2 * n : Infinity,
     }),
     strokes: n,
   };

@@ -3,14 +3,13 @@ import { NotMeasurableError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import {
   createStrokeCounter,
-  joinParts,
   splitPair,
   type StrokeCount,
 } from "./count_stroke.ts";
 import { createEdgePairs } from "./edge_pairs.ts";
 import type { FeedbackFit } from "./feedback_fit.ts";
-import type { FringeFit } from "./fringe_fit.ts";
-import type { CommonBreak } from "./mode_hop.ts";
+import { fitFringes, type FringeFit } from "./fringe_fit.ts";
+import { hopShifts, type HopStep } from "./hop_step.ts";
 import {
   findRamps,
   type FindRampsOptions,
@@ -18,9 +17,10 @@ import {
   type Stroke,
 } from "./ramps.ts";
 import { fitWaveform } from "./stroke_fitter.ts";
-import { findHops, median, splitAtHops } from "./stroke_selection.ts";
+import { median } from "./stroke_selection.ts";
 import {
   joinStrokes,
+  removePowerRamp,
   selectSamples,
   type StrokeSignal,
 } from "./stroke_signal.ts";
@@ -32,10 +32,8 @@ export interface RampCount {
   readonly strokes: readonly Stroke[];
   /** One for each stroke; `null` where too many samples are missing. */
   readonly signals: readonly (StrokeSignal | null)[];
-  readonly hops: {
-    readonly up: readonly CommonBreak[];
-    readonly down: readonly CommonBreak[];
-  };
+  /** Mode hops that were taken into account. */
+  readonly hops: readonly HopStep[];
   /** Free waveform of each stroke; `null` where there are no fringes. */
   readonly waveforms: readonly (FringeFit | null)[];
   /** One for each stroke; `null` where there are no fringes. */
@@ -54,7 +52,7 @@ export interface RampCount {
  * @param mostStrokes Strokes to count, from the first.
  * @param lagCourse Lagging current in A for a time constant in s: leaves the time
  * constant free to change, on rising and falling strokes together.
- * @param known Mode hops found before, or `null` to look for them.
+ * @param hops Mode hops to take into account.
  * @param before A count of the same capture to start from, or `null`.
  * @throws {NotMeasurableError} If there is no ramp or there are no fringes.
  */
@@ -63,7 +61,7 @@ export function countRamp(
   options: FindRampsOptions,
   mostStrokes = Infinity,
   lagCourse: ((timeConstant: number) => Float64Array) | null = null,
-  known: RampCount["hops"] | null = null,
+  hops: readonly HopStep[] = [],
   before: RampCount | null = null,
 ): RampCount {
   const monitor = requireChannel(capture, "monitor signal");
@@ -76,7 +74,7 @@ export function countRamp(
     ? null
     : lagSlope(lagCourse, options.thermalTimeConstant ?? 0, span);
   const signals = strokes.map((stroke) =>
-    strokeSignal(monitor.samples, stroke, low, span, lag)
+    strokeSignal(monitor.samples, stroke, low, span, lag, hops)
   );
   const warm = before === null ? null : warmStarts(before, strokes, signals);
   let guess = NaN;
@@ -87,11 +85,12 @@ export function countRamp(
   const waveforms = signals.map((signal, i) => {
     checkpoint(0.3 * i / strokes.length, "count steps");
     const { direction } = strokes[i]!;
-    const fit = signal === null ? null : fitWaveform(
-      signal,
-      guess,
-      warm?.waveform(i) ?? alike[direction],
-    );
+    const like = warm?.waveform(i) ?? alike[direction];
+    const fit = signal === null
+      ? null
+      : hops.length > 0
+      ? fitAcrossHops(signal, guess, like)
+      : fitWaveform(signal, guess, like);
     if (fit !== null) {
       guess = fit.steps;
       alike[direction] = fit;
@@ -104,11 +103,10 @@ export function countRamp(
       `Cannot count steps as none of the ${strokes.length} strokes shows fringes above its noise: look at the alignment and at the light that comes back, or ramp further (a single step of strong feedback looks like a bent power ramp)`,
     );
   }
-  const hops = known ?? findHops(strokes, signals, waveforms);
-  const counters = new Map<string, ReturnType<typeof createStrokeCounter>>();
-  const paired = hops.up.length + hops.down.length === 0 && median(
-        waveforms.flatMap((fit) => fit === null ? [] : [fit.steps]),
-      ) < 4
+  const counter = createStrokeCounter();
+  const paired = median(
+      waveforms.flatMap((fit) => fit === null ? [] : [fit.steps]),
+    ) < 4
     ? countPairs(strokes, signals, waveforms, warm)
     : [];
   const counts: (StrokeCount | null)[] = [...paired];
@@ -119,27 +117,18 @@ export function countRamp(
     const signal = signals[i] ?? null;
     const waveform = waveforms[i] ?? null;
     if (signal === null || waveform === null) return null;
-    const parts = splitAtHops(signal, hops[stroke.direction], waveform.steps);
-    const counted = parts.flatMap((part, k) => {
-      const key = `${parts.length === 1 ? "whole" : stroke.direction + k}`;
-      const counter = counters.get(key) ?? createStrokeCounter();
-      counters.set(key, counter);
-      const count = counter(
-        part.signal,
-        stroke.direction,
-        parts.length === 1 ? waveform : null,
-        parts.length === 1 ? found : undefined,
-        parts.length === 1 ? warm?.model(i) : null,
-      );
-      return count === null ? [] : [{ ...count, from: part.from }];
-    });
-    return counted.length === 0 ? null : joinParts(counted, signal.x.length);
+    return counter(
+      signal,
+      stroke.direction,
+      waveform,
+      found,
+      warm?.model(i) ?? null,
+    );
   };
   const pairAt = (i: number) => {
     const [first, second] = [signals[i], signals[i + 1]];
     const { direction } = strokes[i]!;
-    return hops.up.length + hops.down.length === 0 && first && second &&
-        waveforms[i] && waveforms[i + 1] &&
+    return first && second && waveforms[i] && waveforms[i + 1] &&
         strokes[i + 1]?.direction !== direction
       ? { first, second, direction }
       : null;
@@ -213,6 +202,17 @@ function countPairs(
   return counts;
 }
 
+/** Fit of a free waveform where hops shift the current, but not the power. */
+function fitAcrossHops(
+  signal: StrokeSignal,
+  guess: number,
+  like: FringeFit | null,
+): FringeFit | null {
+  const flat = { x: signal.x, y: removePowerRamp(signal) };
+  const start = fitWaveform(flat, guess, like);
+  return start === null ? null : fitFringes(signal, start.phase);
+}
+
 /** dx/dτ of every sample of the record, in 1/s. */
 function lagSlope(
   course: (timeConstant: number) => Float64Array,
@@ -224,30 +224,37 @@ function lagSlope(
   return here.map((value, i) => 2 * (there[i]! - value) / span / step);
 }
 
-/** The stroke's samples against current; `null` if too many are missing. */
+/**
+ * The stroke's samples against current, shifted by the hops; `null` if too many
+ * are missing.
+ */
 export function strokeSignal(
   samples: ArrayLike<number>,
   stroke: Stroke,
   low: number,
   span: number,
   lag: Float64Array | null = null,
+  hops: readonly HopStep[] = [],
 ): StrokeSignal | null {
   const count = stroke.end - stroke.start;
   const scale = (current: number) => 2 * (current - low) / span - 1;
-  const whole = {
-    x: stroke.current.map(scale),
-    y: Float64Array.from(
-      { length: count },
-      (_, i) => samples[i + stroke.start]!,
-    ),
-  };
+  const x = stroke.current.map(scale);
+  const power = stroke.power?.map(scale) ?? (hops.length > 0 ? x : null);
+  const shifts = hops.length > 0
+    ? hopShifts(power!, hops, stroke.direction)
+    : null;
+  const y = Float64Array.from(
+    { length: count },
+    (_, i) => samples[i + stroke.start]!,
+  );
   const signal = selectSamples(
     {
-      ...whole,
-      ...(stroke.power && { power: stroke.power.map(scale) }),
+      x: shifts === null ? x : x.map((value, i) => value + shifts[i]!),
+      y,
+      ...(power && { power }),
       ...(lag && { lag: lag.slice(stroke.start, stroke.end) }),
     },
-    (i) => Number.isFinite(whole.y[i]),
+    (i) => Number.isFinite(y[i]),
   );
   return signal.x.length < 0.7 * count || signal.x.length < 8 ? null : signal;
 }

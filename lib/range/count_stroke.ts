@@ -16,7 +16,7 @@ export interface OtherCounts {
   readonly "step edges": number | null;
 }
 
-/** A counted stroke (or the part of one on one side of a mode hop). */
+/** A counted stroke. */
 export interface StrokeCount {
   /** Steps per whole ramp (1). */
   readonly steps: number;
@@ -27,7 +27,7 @@ export interface StrokeCount {
   /** Steps by the model fit (1), or `null`. */
   readonly modelSteps: number | null;
   readonly model: FeedbackFit | null;
-  /** The parts between mode hops, with the samples that they hold. */
+  /** The model with the samples that it holds for. */
   readonly parts: readonly {
     readonly from: number;
     readonly to: number;
@@ -133,65 +133,6 @@ function outvote(model: number, others: readonly (number | null)[]) {
 }
 
 /**
- * The parts of a stroke between its mode hops as one; curves are `NaN` where no
- * part is.
- */
-export function joinParts(
-  parts: readonly (StrokeCount & { from: number })[],
-  samples: number,
-): StrokeCount {
-  const first = parts.reduce((best, part) =>
-    part.standardUncertainty < best.standardUncertainty ? part : best
-  );
-  if (parts.length === 1 && first.fitted.length === samples) return first;
-  const mean = (
-    pick: (part: StrokeCount) => number | null,
-  ): number | null => {
-    let above = 0;
-    let below = 0;
-    for (const part of parts) {
-      const value = pick(part);
-      if (value === null) return null;
-      const weight = 1 / part.standardUncertainty ** 2;
-      above += weight * value;
-      below += weight;
-    }
-    return above / below;
-  };
-  const precision = parts.reduce(
-    (sum, part) => sum + 1 / part.standardUncertainty ** 2,
-    0,
-  );
-  return {
-    ...first,
-    steps: mean(({ steps }) => steps)!,
-    standardUncertainty: 1 / Math.sqrt(precision),
-    byEdges: parts.every(({ byEdges }) => byEdges),
-    modelSteps: mean(({ modelSteps }) => modelSteps),
-    others: {
-      "waveform fit": mean(({ others }) => others["waveform fit"]),
-      "phase slope": mean(({ others }) => others["phase slope"]),
-      "spectrum": mean(({ others }) => others["spectrum"]),
-      "step edges": mean(({ others }) => others["step edges"]),
-    },
-    background: spread(
-      parts.map(({ from, background }) => [from, background] as const),
-      samples,
-    ),
-    fitted: spread(
-      parts.map(({ from, fitted }) => [from, fitted] as const),
-      samples,
-    ),
-    edges: parts.flatMap(({ edges }) => [...edges]),
-    parts: parts.map(({ from, fitted, model }) => ({
-      from,
-      to: from + fitted.length,
-      model,
-    })),
-  };
-}
-
-/**
  * The count of two strokes fitted together, as one count for each: the average
  * of the two is as sure as the fit.
  */
@@ -203,15 +144,6 @@ export function splitPair(count: StrokeCount, seam: number): StrokeCount[] {
     fitted: count.fitted.slice(from, to),
     parts: [{ from: 0, to: to! - from!, model: count.model }],
   }));
-}
-
-function spread(
-  parts: readonly (readonly [number, Float64Array])[],
-  samples: number,
-): Float64Array {
-  const out = new Float64Array(samples).fill(NaN);
-  for (const [from, values] of parts) out.set(values, from);
-  return out;
 }
 
 /** rms of what the fit leaves, without the largest 5 %. */

@@ -29,34 +29,36 @@ export interface PhaseLag {
  * @returns `null` where there are no such pairs.
  */
 export function lagFromPhase(
-  { strokes, counts, signals, ramps, low, span }: RampCount,
+  { strokes, counts, waveforms, signals, ramps, low, span }: RampCount,
   course: (timeConstant: number) => Float64Array,
 ): PhaseLag | null {
   const pieces = strokes.map((stroke, i) => {
-    const [signal, count] = [signals[i], counts[i]];
+    // A strong bend may be left to the waveform of free shape.
+    const [signal, fit] = [signals[i], counts[i]?.model ?? waveforms[i]];
     if (
-      !signal || !count?.model || signal.x.length !== stroke.end - stroke.start
+      !signal || !fit || signal.x.length !== stroke.end - stroke.start
     ) return null;
-    return count.parts.flatMap(({ from, to, model }) => {
-      if (model === null) return [];
-      const every = Math.max(1, Math.floor((to - from) / 40));
-      const at: number[] = [];
-      for (let j = from; j < to; j += every) at.push(j);
-      const x = Float64Array.from(at, (j) => signal.x[j]!);
-      const polynomials = legendreColumns(x, model.phase.length);
-      const phase = new Float64Array(at.length);
-      model.phase.forEach((value, k) => {
-        const column = polynomials[k + 1]!;
-        for (let j = 0; j < at.length; j++) phase[j]! += value * column[j]!;
-      });
-      return [{ samples: at.map((j) => j + stroke.start), x, phase }];
+    const length = signal.x.length;
+    const every = Math.max(1, Math.floor(length / 40));
+    const at: number[] = [];
+    for (let j = 0; j < length; j += every) at.push(j);
+    // Without the shift of a hop, which is no bend.
+    const x = Float64Array.from(
+      at,
+      (j) => 2 * (stroke.current[j]! - low) / span - 1,
+    );
+    const polynomials = legendreColumns(x, fit.phase.length);
+    const phase = new Float64Array(at.length);
+    fit.phase.forEach((value, k) => {
+      const column = polynomials[k + 1]!;
+      for (let j = 0; j < at.length; j++) phase[j]! += value * column[j]!;
     });
+    return { samples: at.map((j) => j + stroke.start), x, phase };
   });
   const pairs = strokes.flatMap((stroke, i) => {
     const [a, b] = [pieces[i], pieces[i + 1]];
-    return a && b && a.length + b.length > 1 &&
-        strokes[i + 1]!.direction !== stroke.direction
-      ? [[...a, ...b]]
+    return a && b && strokes[i + 1]!.direction !== stroke.direction
+      ? [[a, b]]
       : [];
   });
   if (pairs.length === 0) return null;

@@ -2,7 +2,7 @@ import type { Capture } from "../capture/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
-import { dot, join, residualsOf, wholeRuns } from "./residual_scan.ts";
+import { dot, fittedRuns, join, residualsOf } from "./residual_scan.ts";
 
 /** What the residuals of a count say of a lag. */
 export interface LagScore {
@@ -49,38 +49,19 @@ export function lagScores(
   steps: readonly number[],
   paired: boolean,
 ): LagScore[] {
-  const { strokes, signals, counts, span } = count;
+  const { span } = count;
   const here = course(timeConstant);
   const slopes = steps.map((step) => {
     const there = course(timeConstant + step);
     return here.map((value, i) => 2 * (there[i]! - value) / span / step);
   });
-  const pieces = strokes.map((stroke, i) => {
-    const [signal, found] = [signals[i], counts[i]];
-    if (
-      !signal || !found || found.fitted.length !== signal.x.length ||
-      signal.x.length !== stroke.end - stroke.start
-    ) return [];
-    return wholeRuns(found.fitted).map(([from, to]) => ({
-      steps: found.steps,
-      lags: slopes.map((slope) =>
-        slope.slice(stroke.start + from, stroke.start + to)
-      ),
-      run: {
-        x: signal.x.slice(from, to),
-        y: signal.y.slice(from, to),
-        fitted: found.fitted.slice(from, to),
-        background: found.background.slice(from, to),
-      },
-    }));
-  });
-  const groups = pieces.flatMap((here, i) => {
-    if (!paired) return here.map((piece) => [piece]);
-    const next = pieces[i + 1] ?? [];
-    return i % 2 === 0 && here.length === 1 && next.length === 1
-      ? [[here[0]!, next[0]!]]
-      : [];
-  });
+  const groups = fittedRuns(count, paired).map((group) =>
+    group.map(({ run, stroke, steps }) => ({
+      run,
+      steps,
+      lags: slopes.map((slope) => slope.slice(stroke.start, stroke.end)),
+    }))
+  );
   const found = groups.flatMap((group) => {
     const residuals = residualsOf(group.map(({ run }) => run), paired ? 2 : 3);
     if (residuals === null) return [];

@@ -94,7 +94,8 @@ export function measurePhaseSteps(
       `Cannot count steps by the slope of the phase as none of the ${counted.length} strokes shows 4 fringes or more above its noise: ramp further, count with the estimator "model fit", or look at the alignment`,
     );
   }
-  const combined = combineStrokes(counted);
+  // The means over whole steps leave no jumps.
+  const combined = combineStrokes(counted, false);
   const { steps } = combined;
   const warnings: Warning[] = [
     ...ramps.warnings,

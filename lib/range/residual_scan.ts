@@ -1,23 +1,38 @@
+import type { RampCount } from "./count_ramp.ts";
 import { legendreColumns } from "./normal_equations.ts";
+import type { Stroke } from "./ramps.ts";
 import { nthSmallest } from "./robust_weights.ts";
+import { powerOf } from "./stroke_signal.ts";
 
-/** One stroke (or a part of it) as its fit left it. */
+/** One stroke as its fit left it. */
 export interface FittedRun {
-  /** Current, from -1 to 1 on the ramp (1). */
+  /** Current that the fringes follow, from -1 to 1 on the ramp (1). */
   readonly x: Float64Array;
+  /** Drive current, on the same scale. */
+  readonly place: Float64Array;
   readonly y: Float64Array;
   readonly fitted: Float64Array;
   readonly background: Float64Array;
 }
 
-/** What a step of the phase from one place on leaves. */
+/** What a step of the phase from one place of a run on leaves. */
+export interface StepPart {
+  /** Its product with the reduced residuals (1). */
+  readonly part: number;
+  /** Square of its size before it is reduced (1). */
+  readonly raw: number;
+  /** Its parts along what the fit makes up for. */
+  readonly along: Float64Array;
+}
+
+/** What steps of the phase, one on each run, leave together. */
 export interface StepResponse {
   /** Its product with the reduced residuals (1). */
   readonly part: number;
-  /** Square of its reduced size (1). */
+  /** Square of its reduced size (1); 0 where the fit makes up for it. */
   readonly size: number;
-  /** Square of its size before (1). */
-  readonly raw: number;
+  /** Part of it that a change of the steps would make up for (1). */
+  readonly asSteps: number;
 }
 
 /**
@@ -30,8 +45,10 @@ export interface Residuals {
   readonly rate: Float64Array;
   /** A column without what the fit makes up for. */
   readonly reduce: (column: Float64Array) => Float64Array;
-  /** What steps of the phase leave, one at each of some places. */
-  readonly stepsAt: (places: readonly number[]) => StepResponse[];
+  /** What steps of the phase on a run leave, one at each of some places. */
+  readonly stepsAt: (run: number, places: readonly number[]) => StepPart[];
+  /** The same for steps on several runs. */
+  readonly together: (parts: readonly StepPart[]) => StepResponse;
   /** The reduced residuals over their noise (1). */
   readonly left: Float64Array;
   /** Part of a column that a change of the steps would make up for (1). */
@@ -51,6 +68,7 @@ export function residualsOf(
   more: readonly Float64Array[] = [],
 ): Residuals | null {
   const x = join(runs.map((run) => run.x));
+  const place = join(runs.map((run) => run.place));
   const n = x.length;
   const fringe = join(
     runs.map((run) => run.fitted.map((v, i) => v - run.background[i]!)),
@@ -107,24 +125,29 @@ export function residualsOf(
   // The steps last, so that what they make up for is seen by itself.
   const steps = times(polynomials[1]!, rate);
   const own = reduce(steps);
-  const size = dot(own, own);
+  const length = dot(own, own);
   const asSteps = (column: Float64Array) =>
-    size > 0 ? dot(column, own) / size : 0;
+    length > 0 ? dot(column, own) / length : 0;
   put(steps);
   const left = reduce(times(residual, scale));
+  const starts = [0];
+  for (const run of runs) starts.push(starts.at(-1)! + run.x.length);
   /**
    * dF/dx above a place, without its parts along the basis: all are sums over the
    * samples above it, taken from end to end in one go.
    */
-  const stepsAt = (places: readonly number[]): StepResponse[] => {
-    const out = places.map(() => ({ part: 0, size: 0, raw: 0 }));
-    const order = Array.from(x.keys()).sort((a, b) => x[b]! - x[a]!);
+  const stepsAt = (run: number, places: readonly number[]): StepPart[] => {
+    const out = places.map((): StepPart | null => null);
+    const order = Array.from(
+      runs[run]!.x.keys(),
+      (i) => i + starts[run]!,
+    ).sort((a, b) => place[b]! - place[a]!);
     const falling = Array.from(places.keys())
       .sort((a, b) => places[b]! - places[a]!);
     const along = new Float64Array(basis.length);
     let [part, raw, next] = [0, 0, 0];
     for (const k of falling) {
-      while (next < n && x[order[next]!]! > places[k]!) {
+      while (next < order.length && place[order[next]!]! > places[k]!) {
         const i = order[next++]!;
         part += rate[i]! * left[i]!;
         raw += rate[i]! ** 2;
@@ -132,13 +155,73 @@ export function residualsOf(
           along[j]! += rate[i]! * basis[j]![i]!;
         }
       }
-      let size = raw;
-      for (const value of along) size -= value * value;
-      out[k] = { part, size, raw };
+      out[k] = { part, raw, along: along.slice() };
     }
-    return out;
+    return out as StepPart[];
   };
-  return { rate, reduce, stepsAt, asSteps, left };
+  const together = (parts: readonly StepPart[]): StepResponse => {
+    let [part, raw, size, last] = [0, 0, 0, 0];
+    for (const one of parts) {
+      part += one.part;
+      raw += one.raw;
+    }
+    size = raw;
+    for (let j = 0; j < basis.length; j++) {
+      last = 0;
+      for (const { along } of parts) last += along[j]!;
+      size -= last * last;
+    }
+    return size > 1e-6 * raw
+      ? { part, size, asSteps: length > 0 ? last / Math.sqrt(length) : 0 }
+      : { part: 0, size: 0, asSteps: 0 };
+  };
+  return { rate, reduce, stepsAt, together, asSteps, left };
+}
+
+/** A stroke with what its fit left. */
+export interface StrokeRun {
+  readonly stroke: Stroke;
+  readonly run: FittedRun;
+  /** Steps that were counted on it (1). */
+  readonly steps: number;
+}
+
+/**
+ * The counted strokes without missing samples, each by itself.
+ *
+ * @param paired Two by two instead, a rising and a falling one together.
+ */
+export function fittedRuns(
+  { strokes, signals, counts }: RampCount,
+  paired: boolean,
+): StrokeRun[][] {
+  const runs = strokes.map((stroke, i): StrokeRun | null => {
+    const [signal, found] = [signals[i], counts[i]];
+    if (
+      !signal || !found || signal.x.length !== stroke.end - stroke.start
+    ) return null;
+    const { fitted, background, steps } = found;
+    const { x, y } = signal;
+    return {
+      stroke,
+      run: { x, place: powerOf(signal), y, fitted, background },
+      steps,
+    };
+  });
+  if (!paired) return runs.flatMap((run) => run === null ? [] : [[run]]);
+  return runs.flatMap((run, i) => {
+    const next = runs[i + 1];
+    return i % 2 === 0 && run && next ? [[run, next]] : [];
+  });
+}
+
+/** Whether rising and falling strokes share the parameters of their fits. */
+export function fittedInPairs({ counts, signals }: RampCount): boolean {
+  return counts.some((count, i) =>
+    count?.model !== null && count?.model !== undefined &&
+    (count.model.drift !== undefined ||
+      count.model.fitted.length > (signals[i]?.x.length ?? Infinity))
+  );
 }
 
 /** Sum of products. */
@@ -159,19 +242,4 @@ export function join(parts: readonly Float64Array[]): Float64Array {
     at += part.length;
   }
   return out;
-}
-
-/** Where values stand without a gap, `least` of them or more. */
-export function wholeRuns(
-  values: Float64Array,
-  least = 40,
-): [number, number][] {
-  const runs: [number, number][] = [];
-  let from = 0;
-  for (let i = 0; i <= values.length; i++) {
-    if (i < values.length && !Number.isNaN(values[i])) continue;
-    if (i - from >= least) runs.push([from, i]);
-    from = i + 1;
-  }
-  return runs;
 }

@@ -9,10 +9,12 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
+import { countDisturbed } from "./count_disturbed.ts";
+import type { RampCount } from "./count_ramp.ts";
 import type { StrokeCount } from "./count_stroke.ts";
-import { countWithLag } from "./lag_search.ts";
-import type { FindRampsOptions, Stroke } from "./ramps.ts";
+import { hopShifts } from "./hop_step.ts";
 import { measurePhaseSteps } from "./phase_steps.ts";
+import type { FindRampsOptions } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
 import type {
@@ -21,8 +23,8 @@ import type {
   RampSteps,
   StrokeTrace,
 } from "./steps_result.ts";
-import { judgeStrokes, median } from "./stroke_selection.ts";
-import type { StrokeSignal } from "./stroke_signal.ts";
+import { feedbackOf, judgeStrokes, median } from "./stroke_selection.ts";
+import { powerOf } from "./stroke_signal.ts";
 import { thinCapture } from "./thin_capture.ts";
 
 /** Options of {@linkcode measureSteps}. */
@@ -68,7 +70,8 @@ export type {
  *
  * The standard uncertainty holds the noise within and the scatter between the
  * strokes, a thermal lag that may hide in the noise, and, past a mode hop, the
- * longer wavelength. With limited degrees of freedom where the scatter decides.
+ * step of the phase and the longer wavelength. With limited degrees of freedom
+ * where the scatter decides, or fringes jump.
  *
  * With `estimator: "phase slope"` each stroke is turned back by the phase guessed,
  * averaged over one step twice, and the slope of its unwrapped phase is the count.
@@ -136,7 +139,7 @@ export function measureSteps(
   }
   const monitor = requireChannel(capture, "monitor signal");
   const { capture: thinned, block } = thinCapture(capture, others);
-  const { counted: ramp, lag } = countWithLag(
+  const { counted: ramp, lag, hopUncertainty } = countDisturbed(
     thinned,
     others,
     thermalTimeConstant,
@@ -150,7 +153,7 @@ export function measureSteps(
       `Cannot count steps as none of the ${counted.length} strokes could be counted: look at the alignment and at the light that comes back`,
     );
   }
-  const combined = combineStrokes(counted);
+  const combined = combineStrokes(counted, feedbackOf(ramp) > 1);
   warnings.push(...combined.warnings);
   const estimators: EstimatorSteps[] = [
     {
@@ -177,30 +180,31 @@ export function measureSteps(
     model === null ? [] : [model.feedbackParameter]
   );
   const current = (x: number) => low + span * (x + 1) / 2;
-  const modeHops = (["up", "down"] as const).flatMap((direction) =>
-    hops[direction].map((hop): ModeHop => ({
-      direction,
-      current: quantity(
-        current(hop.x),
-        span / 2 * Math.hypot(hop.spread, 0.15 / combined.steps.value),
-        "A",
-      ),
-      phase: hop.phase,
-      strokes: hop.strokes,
-    }))
+  const modeHops = hops.flatMap((hop) =>
+    (["up", "down"] as const).flatMap((direction): ModeHop[] => {
+      const at = hop[direction];
+      const turns = hop.shift * combined.steps.value / 2;
+      return at === null ? [] : [{
+        direction,
+        current: quantity(
+          current(at),
+          span / 2 * 0.15 / Math.abs(combined.steps.value),
+          "A",
+        ),
+        phase: 2 * Math.PI * (turns - Math.round(turns)),
+        strokes: counted.filter((stroke, i) =>
+          combined.used[i] && stroke.direction === direction
+        ).length,
+      }];
+    })
   );
-  const few = combined.steps.value < 5;
   for (const hop of modeHops) {
     warnings.push(warn(
       "mode-hop",
       `The phase jumps at ${
         (1e3 * hop.current.value).toFixed(2)
-      } mA on the ${hop.direction} strokes, as with a mode hop: ${
-        few
-          ? "there are too few steps to count both sides of it by themselves. Ramp where there is none"
-          : "both sides of it are counted by themselves. Better ramp where there is none"
-      }`,
-      few ? "doubtful" : "note",
+      } mA on the ${hop.direction} strokes, as with a mode hop: the steps are counted without its jump. Better ramp where there is none`,
+      "note",
     ));
   }
   if (lag.searched && lag.timeConstant.value > 0) {
@@ -298,13 +302,16 @@ export function measureSteps(
     (most, hop) => Math.max(most, (low + span - hop.current.value) / span),
     0,
   );
-  const byHop = 8e-4 / Math.sqrt(3) * above * combined.steps.value;
-  // A step of the phase on few steps: it may count as up to 1.5 of its turns.
-  const byStep = modeHops.reduce(
+  // On hardly more than one step its phase may count as steps, in full or not.
+  const turns = modeHops.reduce(
     (most, { phase }) => Math.max(most, Math.abs(phase) / (2 * Math.PI)),
     0,
   );
-  const whole = few && modeHops.length > 0 ? 0.5 + byStep : 0;
+  const byHop = Math.hypot(
+    hopUncertainty,
+    8e-4 / Math.sqrt(3) * above * combined.steps.value,
+    combined.steps.value < 1.3 ? turns / Math.sqrt(3) : 0,
+  );
   // How well the model itself is known shows on few steps alone.
   const byModel = combined.steps.value < 3 ? 1e-3 : 0;
   // One pole describes a lag to some 1e-4.
@@ -329,7 +336,6 @@ export function measureSteps(
     byModel,
     byDisagreement,
     byMisfit,
-    whole,
   );
   const steps = quantity(combined.steps.value, total, "1", {
     // Welch–Satterthwaite, JCGM 100:2008, G.2b: the scatter alone is limited.
@@ -385,7 +391,7 @@ export function measureSteps(
         reason: stroke.reason ??
           (combined.used[i] ? null : "steps differ from the other strokes"),
       })),
-      traces: makeTraces(strokes, signals, counts, current),
+      traces: makeTraces(ramp, current),
       unexplained,
       signalUnit: monitor.unit,
     },
@@ -401,9 +407,7 @@ const otherEstimators = [
 
 /** Curves of the first counted stroke in each direction. */
 function makeTraces(
-  strokes: readonly Stroke[],
-  signals: readonly (StrokeSignal | null)[],
-  counts: readonly (StrokeCount | null)[],
+  { strokes, signals, counts, hops }: RampCount,
   current: (x: number) => number,
 ): StrokeTrace[] {
   return (["up", "down"] as const).flatMap((direction) => {
@@ -413,15 +417,20 @@ function makeTraces(
     const signal = signals[i];
     const count = counts[i];
     if (!signal || !count) return [];
-    const whole = count.fitted.length === signal.x.length;
-    const blank = () => new Float64Array(signal.x.length).fill(NaN);
+    const shifts = hopShifts(powerOf(signal), hops, direction);
+    const nearest = (x: number) =>
+      signal.x.reduce(
+        (best, value, k) =>
+          Math.abs(value - x) < Math.abs(signal.x[best]! - x) ? k : best,
+        0,
+      );
     return [{
       direction,
-      current: signal.x.map(current),
+      current: signal.x.map((x, k) => current(x - shifts[k]!)),
       signal: signal.y,
-      background: whole ? count.background : blank(),
-      fitted: whole ? count.fitted : blank(),
-      edges: count.edges.map(current),
+      background: count.background,
+      fitted: count.fitted,
+      edges: count.edges.map((x) => current(x - shifts[nearest(x)]!)),
     }];
   });
 }

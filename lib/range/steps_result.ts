@@ -24,7 +24,7 @@ export interface ModeHop {
   readonly current: Quantity;
   /** Jump of the phase, less whole turns, in rad. */
   readonly phase: number;
-  /** Strokes that show it. */
+  /** Strokes of that direction that were counted with it. */
   readonly strokes: number;
 }
 
@@ -109,7 +109,7 @@ export interface RampSteps extends Result {
    * motion beyond the critical velocity is seen.
    */
   readonly leanKnown: boolean;
-  /** Mode hops found; the steps are counted on either side by themselves. */
+  /** Mode hops found; the steps are counted without the jumps of the phase. */
   readonly modeHops: readonly ModeHop[];
   readonly diagnostics: {
     /** Every stroke. */

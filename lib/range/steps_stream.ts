@@ -207,9 +207,12 @@ function partSteps(steps: RampSteps, start: number): PartSteps {
 }
 
 /** Standard uncertainty of the steps (1) beside that of the strokes. */
-function commonPart({ steps, diagnostics }: RampSteps): number {
+function commonPart(
+  { steps, diagnostics, feedbackParameter }: RampSteps,
+): number {
   const { strokes } = diagnostics;
-  const own = combineStrokes(strokes).steps.standardUncertainty;
+  const own = combineStrokes(strokes, feedbackParameter.value > 1).steps
+    .standardUncertainty;
   return Math.sqrt(Math.max(0, steps.standardUncertainty ** 2 - own ** 2));
 }
 
@@ -239,7 +242,7 @@ function combine(
       reason: used === 1 ? null : "left out in its part",
     }))
   ).map((stroke, index) => ({ ...stroke, index }));
-  const combined = combineStrokes(strokes);
+  const combined = combineStrokes(strokes, first.feedbackParameter.value > 1);
   // What a hop or a hidden lag may do is the same in all parts.
   const common = span * Math.sqrt(
     mean(parts.map((part) => (part.common / part.span) ** 2)),

@@ -1,9 +1,10 @@
+import type { RampCount } from "./count_ramp.ts";
 import type { StrokeCount } from "./count_stroke.ts";
 import type { FringeFit } from "./fringe_fit.ts";
 import { type CommonBreak, commonBreak, findPhaseBreak } from "./mode_hop.ts";
 import type { Stroke } from "./ramps.ts";
 import type { StrokeSteps } from "./steps_result.ts";
-import { selectSamples, type StrokeSignal } from "./stroke_signal.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
 
 /** Mode hops of either direction, in order of current. */
 export function findHops(
@@ -23,45 +24,6 @@ export function findHops(
     return hop === null ? [] : [hop];
   };
   return { up: of("up"), down: of("down") };
-}
-
-/** The parts of a stroke between its hops, a third of a step away from them. */
-export function splitAtHops(
-  signal: StrokeSignal,
-  hops: readonly CommonBreak[],
-  steps: number,
-): StrokePart[] {
-  const whole = { signal, from: 0, to: signal.x.length };
-  if (hops.length === 0) return [whole];
-  const bounds = [
-    -Infinity,
-    ...hops.flatMap(({ x, spread }) => {
-      const margin = 0.6 / steps + 2 * spread;
-      return [x - margin, x + margin];
-    }),
-    Infinity,
-  ];
-  const parts: StrokePart[] = [];
-  for (let k = 0; k < bounds.length; k += 2) {
-    const inside = (x: number) => x > bounds[k]! && x < bounds[k + 1]!;
-    const from = signal.x.findIndex(inside);
-    if (from < 0) continue;
-    const part = selectSamples(signal, (i) => inside(signal.x[i]!));
-    const { x } = part;
-    // A part needs two steps of its own to be counted.
-    if (
-      x.length >= 16 &&
-      Math.abs(x[x.length - 1]! - x[0]!) * steps / 2 >= 2
-    ) parts.push({ signal: part, from, to: from + x.length });
-  }
-  return parts;
-}
-
-/** Samples `from` to `to` of a stroke. */
-export interface StrokePart {
-  readonly signal: StrokeSignal;
-  readonly from: number;
-  readonly to: number;
 }
 
 /** Which strokes count: signed by their lean, without the disturbed ones. */
@@ -106,6 +68,25 @@ export function judgeStrokes(
       reason: disturbed ? "disturbed" : null,
     };
   });
+}
+
+/** Steps per ramp (1), the median over the strokes. */
+export function stepsOf({ counts }: Pick<RampCount, "counts">): number {
+  return median(counts.flatMap((c) => c === null ? [] : [c.steps]));
+}
+
+/** Feedback parameter (1), the median over the strokes; `NaN` without a model. */
+export function feedbackOf({ counts }: Pick<RampCount, "counts">): number {
+  return median(
+    counts.flatMap((c) => c?.model ? [c.model.feedbackParameter] : []),
+  );
+}
+
+/** What the fits leave over the noise, as the median over the strokes (1). */
+export function leftOver({ counts }: Pick<RampCount, "counts">): number {
+  return median(
+    counts.flatMap((c) => c === null ? [] : [c.misfit / c.sampleNoise]),
+  );
 }
 
 /** Middle value; the upper of the two middle ones. */

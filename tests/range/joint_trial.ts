@@ -5,8 +5,10 @@ import type { JointBench } from "./joint_bench.ts";
 import { rms, robustRms, share } from "./statistics.ts";
 
 // Hop, tap and lag each in one capture of three, independently of one another.
-// FRINGEBOOK_TRIALS=1000 takes some 12 minutes of one core.
+// FRINGEBOOK_TRIALS=1000 takes some 15 minutes of one core; FRINGEBOOK_FIRST is
+// the first bench, from 1, to try ones that were never looked at.
 const count = Number(Deno.env.get("FRINGEBOOK_TRIALS") ?? 160);
+const first = Number(Deno.env.get("FRINGEBOOK_FIRST") ?? 1);
 
 interface Trial {
   readonly bench: JointBench;
@@ -23,6 +25,7 @@ interface Trial {
 const trials: Trial[] = [];
 const refused: string[] = [];
 const next = createBenches(20261125);
+for (let k = 1; k < first; k++) next();
 for (let k = 0; k < count; k++) {
   const bench = next();
   try {
@@ -53,9 +56,9 @@ for (let k = 0; k < count; k++) {
 }
 
 function describeBench(b: JointBench): string {
-  return `C ${b.feedbackParameter.toFixed(2)}, ${b.steps.toFixed(2)} steps, ${
-    b.ratio.toFixed(0)
-  } dB, hop ${b.hopTurns.toFixed(2)}, tap ${
+  return `bench ${b.seed}: C ${b.feedbackParameter.toFixed(2)}, ${
+    b.steps.toFixed(2)
+  } steps, ${b.ratio.toFixed(0)} dB, hop ${b.hopTurns.toFixed(2)}, tap ${
     b.tap === null ? 0 : (1e9 * b.tap.amplitude).toFixed(0)
   } nm, lag ${(1e3 * b.lag).toFixed(1)} ms`;
 }
@@ -190,9 +193,11 @@ describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () =>
       const planted = trials.filter(({ bench }) =>
         Math.abs(bench.hopTurns) >= 0.1 && steps(bench.steps)
       );
+      const missed = planted.filter((t) => t.hops === 0);
       return {
         planted: planted.length,
-        found: planted.filter((t) => t.hops > 0).length,
+        found: planted.length - missed.length,
+        missed: missed.map(({ bench }) => describeBench(bench)),
       };
     };
     const [many, few] = [of((n) => n >= 5), of((n) => n < 5)];
@@ -201,13 +206,15 @@ describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () =>
     console.log(
       `hops found: ${many.found} of ${many.planted} on 5 steps and more, ${few.found} of ${few.planted} below; false alarms ${alarms.length} of ${none.length}`,
       alarms.map(({ bench }) => describeBench(bench)),
+      "missed",
+      [...many.missed, ...few.missed],
     );
     expect(many.found / many.planted).toBeGreaterThan(0.98);
     expect(few.found / few.planted).toBeGreaterThan(0.85);
     const quiet = none.filter(({ bench }) => undisturbed(bench));
     expect(quiet.filter((t) => t.hops > 0).length)
       .toBeLessThan(Math.max(1.5, 0.01 * quiet.length));
-    // A strong lag of fringes that jump may still be taken for a hop.
-    expect(alarms.length / none.length).toBeLessThan(0.035);
+    // Strong feedback under a lag may still look like a hop.
+    expect(alarms.length).toBeLessThan(Math.max(1.5, 0.01 * none.length));
   });
 });

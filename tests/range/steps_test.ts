@@ -123,7 +123,7 @@ describe("measureSteps()", () => {
     expect(knocked.warnings.map(({ code }) => code)).toContain("outlier-ramps");
   });
 
-  it("finds a mode hop, locates it in mA and counts on either side", () => {
+  it("finds a mode hop, locates it in mA and counts across it", () => {
     const hop = {
       current: 0.0393,
       wavelengthStep: 0.13e-9,
@@ -144,6 +144,36 @@ describe("measureSteps()", () => {
     expect(Math.abs(steps.steps.value / trueSteps(0.2, 0.038, 0.042) - 1))
       .toBeLessThan(1e-3);
     expect(measureSteps(rampCapture({ distance: 0.2 })).modeHops).toEqual([]);
+  });
+
+  it("counts 2.4 steps across a mode hop, and under a thermal lag", () => {
+    // 2nL Δλ/λ² = 5.2 turns of the hop: a fifth of a turn is left.
+    const { stepsPerCurrent, modeHops, thermalTimeConstant } = measureSteps(
+      rampCapture({
+        distance: 0.01,
+        low: 0.0379,
+        high: 0.0443,
+        oversampling: 8,
+        diode: {
+          modeHop: {
+            current: 0.0417,
+            wavelengthStep: 0.11e-9,
+            hysteresis: 0.0001,
+          },
+          thermalTimeConstant: 1e-3,
+        },
+      }),
+    );
+    expect(modeHops.map(({ direction }) => direction)).toEqual(["up", "down"]);
+    // A tenth of it: it makes up for some of what the hop is fitted for.
+    expect(Math.abs(thermalTimeConstant.value - 1e-3)).toBeLessThan(1e-4);
+    const span = 0.0443 - 0.0379;
+    const error = stepsPerCurrent.value * span -
+      trueSteps(0.01, 0.0379, 0.0443);
+    const uncertainty = stepsPerCurrent.standardUncertainty * span;
+    expect(Math.abs(error)).toBeLessThan(4 * uncertainty);
+    // Not told from steps, a fifth of a turn would count as more than 0.2.
+    expect(uncertainty).toBeLessThan(0.03);
   });
 
   it("refuses a ramp without fringes, noise alone and a missing channel", () => {

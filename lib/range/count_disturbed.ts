@@ -1,0 +1,192 @@
+import type { Capture } from "../capture/mod.ts";
+import { normalProbability } from "../fit/mod.ts";
+import { quantity } from "../result/mod.ts";
+import { gainOf } from "./count_gain.ts";
+import { countRamp, type RampCount } from "./count_ramp.ts";
+import { createHopScores, showsHop } from "./hop_scan.ts";
+import { followHop } from "./hop_search.ts";
+import { createLagCourse, lagScores } from "./lag_score.ts";
+import { followLag, type LagCount } from "./lag_search.ts";
+import type { FindRampsOptions } from "./ramps.ts";
+import { fittedInPairs } from "./residual_scan.ts";
+
+/** A count with what disturbs all strokes alike. */
+export interface DisturbedCount extends LagCount {
+  /** Standard uncertainty of the steps (1) from the phase steps of the hops. */
+  readonly hopUncertainty: number;
+}
+
+/** Most disturbances that are told apart in one capture. */
+const mostRounds = 4;
+
+/**
+ * Counts the strokes with what disturbs them all alike: a mode hop, and, where no
+ * time constant is given, a wavelength that lags behind the current. One after
+ * another is taken into account, each time the one that leaves least.
+ *
+ * @param capture The capture.
+ * @param options As for {@linkcode countRamp}, without a time constant.
+ * @param given The time constant in s, or `null` to look for one.
+ */
+export function countDisturbed(
+  capture: Capture,
+  options: FindRampsOptions,
+  given: number | null,
+): DisturbedCount {
+  const course = createLagCourse(capture, options);
+  let counted = countRamp(capture, {
+    ...options,
+    thermalTimeConstant: given ?? 0,
+  });
+  let lag: LagCount["lag"] = {
+    timeConstant: quantity(given ?? 0, 0, "s"),
+    stepsUncertainty: 0,
+    searched: given === null,
+    suspected: 0,
+  };
+  for (let round = 0; round < mostRounds; round++) {
+    const open = given === null && lag.timeConstant.value === 0;
+    const lagging = open ? followLag(capture, options, counted, course) : null;
+    let withLag = typeof lagging === "number" ? null : lagging;
+    const suspected = typeof lagging === "number"
+      ? lagging
+      : withLag?.lag.suspected ?? 0;
+    if (open) lag = { ...lag, suspected };
+    // A hop keeps the lag from settling: both or none.
+    if (withLag !== null && suspected > 0) {
+      withLag = lagWithHop(capture, options, withLag, course);
+    }
+    if (withLag !== null && !showsHop(withLag.counted, [])) {
+      ({ counted, lag } = withLag);
+      break;
+    }
+    const lags = open ? lagColumns(counted, course) : [];
+    const tau = lag.timeConstant.value;
+    const withHop = followHop(
+      capture,
+      { ...options, thermalTimeConstant: tau },
+      counted,
+      lags,
+    );
+    if (withHop === null && withLag === null) break;
+    // The one that describes the strokes better first; the other may follow.
+    if (
+      withLag !== null &&
+      !(gainOf(counted, withLag.counted, 1) < (withHop?.gain ?? -Infinity))
+    ) {
+      ({ counted, lag } = withLag);
+      continue;
+    }
+    counted = withHop!.counted;
+    if (tau > 0 && given === null) {
+      const again = followLag(capture, options, counted, course, tau);
+      if (
+        again !== null && typeof again === "object" &&
+        again.lag.suspected === 0
+      ) ({ counted, lag } = again);
+    }
+  }
+  const tau = lag.searched ? lag.timeConstant.value : 0;
+  // A lag and a hop that are both fitted make up for some of one another.
+  const hopUncertainty = hopsUncertainty(
+    counted,
+    tau > 0 ? [lagColumn(counted, course, tau, 1.1 * tau)] : [],
+  );
+  return lag.searched && lag.timeConstant.value === 0
+    ? {
+      counted,
+      hopUncertainty,
+      lag: {
+        ...lag,
+        stepsUncertainty: hiddenLag(counted, course, lag.suspected),
+      },
+    }
+    : { counted, hopUncertainty, lag };
+}
+
+/** Standard uncertainty of the steps (1) from the phase steps of the hops. */
+function hopsUncertainty(
+  counted: RampCount,
+  lags: readonly Float64Array[],
+): number {
+  if (counted.hops.length === 0) return 0;
+  const scores = createHopScores(counted, lags);
+  return Math.hypot(...counted.hops.map((hop) => {
+    const score = scores.at(hop);
+    return score === null
+      ? Infinity
+      : score.sensitivity * Math.hypot(score.deviation, score.shift);
+  }));
+}
+
+/** Change of the current by a short, a longer and a long lag, per sample. */
+function lagColumns(
+  counted: RampCount,
+  course: (timeConstant: number) => Float64Array,
+): Float64Array[] {
+  return [0.01, 0.04, 0.15].map((part) =>
+    lagColumn(counted, course, 0, part * counted.ramps.strokeDuration)
+  );
+}
+
+/** Change of the current from one time constant to another, per sample. */
+function lagColumn(
+  { span }: RampCount,
+  course: (timeConstant: number) => Float64Array,
+  from: number,
+  to: number,
+): Float64Array {
+  const [before, after] = [course(from), course(to)];
+  return after.map((value, i) => 2 * (value - before[i]!) / span);
+}
+
+/**
+ * Standard uncertainty of the steps (1) from a lag too short to be found: what
+ * the fits leave asks for some time constant, known to its deviation, and none is
+ * negative. One that is suspected may be there in full.
+ */
+function hiddenLag(
+  counted: RampCount,
+  course: (timeConstant: number) => Float64Array,
+  suspected: number,
+): number {
+  const step = 0.01 * counted.ramps.strokeDuration;
+  const { change, deviation, sensitivity } = lagScores(
+    counted,
+    course,
+    0,
+    [step],
+    fittedInPairs(counted),
+  )[0]!;
+  // Mean square of a normal distribution, what is below 0 taken as 0.
+  const z = change / deviation;
+  const hidden = deviation * Math.sqrt(
+    (1 + z * z) * normalProbability(z) +
+      z * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI),
+  );
+  return Number.isFinite(hidden)
+    ? Math.abs(sensitivity) * Math.hypot(hidden, suspected)
+    : 0;
+}
+
+/** A lag that settles once a hop is taken into account; `null` for none. */
+function lagWithHop(
+  capture: Capture,
+  options: FindRampsOptions,
+  { counted, lag }: LagCount,
+  course: (timeConstant: number) => Float64Array,
+): LagCount | null {
+  const tau = lag.timeConstant.value;
+  const withHop = followHop(
+    capture,
+    { ...options, thermalTimeConstant: tau },
+    counted,
+    [],
+  );
+  if (withHop === null) return null;
+  const again = followLag(capture, options, withHop.counted, course, tau);
+  return again !== null && typeof again === "object" &&
+      again.lag.suspected === 0
+    ? again
+    : null;
+}

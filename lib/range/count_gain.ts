@@ -1,0 +1,74 @@
+import type { RampCount } from "./count_ramp.ts";
+
+/** Chance that a count is preferred for nothing (1). */
+const falseAlarms = 1e-3;
+
+/**
+ * -2 ln L of the strokes of a count, up to a constant: n ln s² of each, with s
+ * what the fit leaves without the largest 5 %.
+ *
+ * @param most Strokes that count, from the first.
+ */
+export function deviance(
+  { counts, signals }: RampCount,
+  most: number,
+): number {
+  let sum = 0;
+  for (let i = 0; i < Math.min(most, counts.length); i++) {
+    const [count, signal] = [counts[i], signals[i]];
+    if (!signal) continue;
+    if (!count) return Infinity;
+    sum += 2 * signal.x.length * Math.log(count.misfit);
+  }
+  return sum;
+}
+
+/**
+ * By how much a count describes the strokes better than another, less what it
+ * may for its further unknowns: Δ(-2 ln L) - k ln n - 2 ln(1/p), with n the
+ * samples that tell something new, as neighbouring ones share their noise, and p
+ * the chance of a false alarm. Negative where fewer than half of the strokes gain,
+ * as where a knock disturbs one.
+ *
+ * Source: Schwarz, Ann. Statist. 6, 461 (1978), for k ln n.
+ *
+ * @param before The count to compare with.
+ * @param after The count with more unknowns.
+ * @param unknowns Further unknowns k.
+ */
+export function gainOf(
+  before: RampCount,
+  after: RampCount,
+  unknowns: number,
+): number {
+  let [gain, samples, better, strokes] = [0, 0, 0, 0];
+  before.counts.forEach((was, i) => {
+    const is = after.counts[i];
+    const signal = after.signals[i];
+    if (!was || !signal) return;
+    if (!is) {
+      gain = -Infinity;
+      return;
+    }
+    const n = signal.x.length *
+      newPart(signal.y.map((y, k) => y - is.fitted[k]!));
+    const own = 2 * n * Math.log(was.misfit / is.misfit);
+    gain += own;
+    samples += n;
+    strokes++;
+    if (own > 0) better++;
+  });
+  if (better < 0.5 * strokes) return -Infinity;
+  return gain - unknowns * Math.log(samples) + 2 * Math.log(falseAlarms);
+}
+
+/** Part of the samples that tells something new: (1 - ρ)/(1 + ρ). */
+function newPart(residuals: Float64Array): number {
+  let [both, own] = [0, 0];
+  for (let i = 1; i < residuals.length; i++) {
+    both += residuals[i]! * residuals[i - 1]!;
+    own += residuals[i]! ** 2;
+  }
+  const likeness = own > 0 ? Math.max(0, Math.min(0.95, both / own)) : 0;
+  return (1 - likeness) / (1 + likeness);
+}

@@ -1,0 +1,229 @@
+import type { Capture } from "../capture/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
+import { countRamp, type RampCount } from "./count_ramp.ts";
+import { deviance, gainOf } from "./count_gain.ts";
+import { createHopScores, demandedOf } from "./hop_scan.ts";
+import { guessHop } from "./hop_guess.ts";
+import { type HopStep, isPossible, lessWholeSteps } from "./hop_step.ts";
+import { placeHop } from "./hop_place.ts";
+import type { FindRampsOptions } from "./ramps.ts";
+import { feedbackOf, findHops, leftOver, stepsOf } from "./stroke_selection.ts";
+
+/** Strokes on which a hop is settled: two in each direction. */
+const fewStrokes = 4;
+/** How well the model, amplifier and lag included, knows a phase, in turns (1). */
+const modelDeviation = 0.003;
+/** Unknowns of a hop: two places and a shift. */
+const unknowns = 3;
+
+/** A count of a few strokes with the hops that it was tried with. */
+interface Attempt {
+  readonly hops: HopStep[];
+  readonly counted: RampCount;
+  readonly cost: number;
+}
+
+/**
+ * Counts with one more mode hop, where the fits leave one.
+ *
+ * @param capture The capture.
+ * @param options As for {@linkcode countRamp}, with the time constant.
+ * @param plain The count without it.
+ * @param lags As for {@linkcode createHopScores}.
+ * @returns The count with it and by how much it describes the strokes better, in
+ * units of what chance allows; `null` where there is no hop.
+ */
+export function followHop(
+  capture: Capture,
+  options: FindRampsOptions,
+  plain: RampCount,
+  lags: readonly Float64Array[],
+): { counted: RampCount; gain: number } | null {
+  const count = (
+    hops: readonly HopStep[],
+    most: number,
+    before: RampCount | null,
+  ) => countRamp(capture, options, most, null, hops, before);
+  const steps = stepsOf(plain);
+  const jumping = feedbackOf(plain) > 0.9;
+  let best: Attempt | null = null;
+  const attempt = (hop: HopStep, rate = steps) => {
+    checkpoint(0.5, "mode hop");
+    const hops = withHop(plain.hops, hop, steps).map((one) => ({
+      ...one,
+      shift: lessWholeSteps(one.shift, rate, jumping),
+    }));
+    const counted = count(hops, fewStrokes, null);
+    const cost = deviance(counted, fewStrokes);
+    if (cost < (best?.cost ?? Infinity)) best = { hops, counted, cost };
+  };
+  const explained = () =>
+    best !== null && leftOver((best as Attempt).counted) < 1.15;
+  for (const hop of candidates(plain, lags, steps)) {
+    attempt(hop);
+    if (explained()) break;
+  }
+  const astray = steps < 7 && plain.hops.length === 0 && leftOver(plain) > 1.3;
+  if (astray && !explained()) {
+    const guess = guessHop(plain);
+    if (guess !== null) attempt(guess.hop, guess.steps);
+  }
+  if (best === null) return null;
+  const { hops, counted } = best as Attempt;
+  const settled = settleHops(capture, options, counted, hops, lags);
+  const whole = count(settled.hops, Infinity, settled.counted);
+  if (!(gainOf(plain, whole, unknowns) > 0)) return null;
+  // Fits that went astray do better from anywhere else: the same without.
+  const without = count(plain.hops, Infinity, whole);
+  const better = gainOf(plain, without, 0);
+  const gain = gainOf(better > 0 ? without : plain, whole, unknowns);
+  const sure = standsOut(whole, lags);
+  return gain > 0 && sure
+    ? { counted: whole, gain: gain + Math.max(0, better) }
+    : better > 0
+    ? { counted: without, gain: better }
+    : null;
+}
+
+/**
+ * Whether every hop is where one can be, and its phase step stands out of the
+ * noise and of what the model itself may be wrong by.
+ */
+function standsOut(
+  counted: RampCount,
+  lags: readonly Float64Array[],
+): boolean {
+  const scores = createHopScores(counted, lags);
+  const steps = stepsOf(counted);
+  return counted.hops.every((hop) => {
+    const score = scores.at(hop);
+    const turns = lessWholeSteps(hop.shift, steps, false) * steps / 2;
+    return score !== null && isPossible(hop) &&
+      Math.abs(turns) > demandedOf(steps) *
+          Math.hypot(score.deviation * steps / 2, modelDeviation);
+  });
+}
+
+/**
+ * The hops at the places and with the shifts that leave least, on a few strokes.
+ *
+ * @param counted A count with the hops as given.
+ * @returns The hops, with the count of a few strokes.
+ */
+export function settleHops(
+  capture: Capture,
+  options: FindRampsOptions,
+  counted: RampCount,
+  hops: readonly HopStep[],
+  lags: readonly Float64Array[],
+): { hops: readonly HopStep[]; counted: RampCount } {
+  let best = { hops, counted, cost: deviance(counted, fewStrokes) };
+  let factor = 1;
+  let last = 0;
+  for (let round = 0; round < 6; round++) {
+    const placed = round < 2 ? placeHops(best.counted, best.hops) : best.hops;
+    const scores = createHopScores(best.counted, lags);
+    const found = best.hops.map((hop) => scores.at(hop));
+    // The fits make up for some of what a wrong shift leaves: a secant.
+    const change = found[found.length - 1]?.shift ?? 0;
+    if (last !== 0) {
+      factor = Math.max(0.5, Math.min(3, factor / (1 - change / last)));
+    }
+    last = change;
+    const steps = stepsOf(best.counted);
+    const next = placed.map((hop, k) => {
+      const most = 0.3 / steps;
+      const more = factor * (found[k]?.shift ?? 0);
+      return {
+        ...hop,
+        shift: hop.shift + Math.max(-most, Math.min(most, more)),
+      };
+    });
+    const here = countRamp(
+      capture,
+      options,
+      fewStrokes,
+      null,
+      next,
+      best.counted,
+    );
+    const cost = deviance(here, fewStrokes);
+    if (!(cost < best.cost)) break;
+    best = { hops: next, counted: here, cost };
+    if (
+      round > 0 &&
+      found.every((f) => f === null || Math.abs(f.shift) < 0.3 * f.deviation)
+    ) break;
+  }
+  return best;
+}
+
+/** Hops to try, from breaks of the phase and from what the fits leave. */
+function candidates(
+  plain: RampCount,
+  lags: readonly Float64Array[],
+  steps: number,
+): HopStep[] {
+  const found: HopStep[] = [];
+  if (plain.hops.length === 0) {
+    const broken = commonHop(plain, steps);
+    if (broken !== null) found.push(broken);
+  }
+  const hop = createHopScores(plain, lags).strongest();
+  if (hop !== null) {
+    found.push(hop);
+    // What a large step leaves tells its place, and its size only roughly.
+    if (Math.abs(hop.shift) * steps / 2 > 0.05) {
+      for (const turns of [0.25, 0.5, 0.75]) {
+        found.push({ ...hop, shift: hop.shift + 2 * turns / steps });
+      }
+    }
+  }
+  return found;
+}
+
+/** A hop as breaks of the phase show it on the strokes of both directions. */
+function commonHop(plain: RampCount, steps: number): HopStep | null {
+  const { strokes, signals, waveforms } = plain;
+  const breaks = findHops(strokes, signals, waveforms);
+  const [up, down] = [breaks.up[0] ?? null, breaks.down[0] ?? null];
+  if (up === null && down === null) return null;
+  const has = (direction: "up" | "down") =>
+    strokes.some((stroke) => stroke.direction === direction);
+  const sum = (of: (angle: number) => number) =>
+    (up ? of(up.phase) : 0) + (down ? of(down.phase) : 0);
+  const hop = {
+    up: has("up") ? up?.x ?? down!.x : null,
+    down: has("down") ? down?.x ?? up!.x : null,
+    shift: Math.atan2(sum(Math.sin), sum(Math.cos)) / (Math.PI * steps),
+  };
+  return isPossible(hop) ? hop : null;
+}
+
+/** The hops with one more; one that is there already is shifted further. */
+function withHop(
+  hops: readonly HopStep[],
+  hop: HopStep,
+  steps: number,
+): HopStep[] {
+  const near = (a: number | null, b: number | null) =>
+    a !== null && b !== null && Math.abs(a - b) < 1 / steps;
+  const same = hops.findIndex((known) =>
+    near(known.up, hop.up) || near(known.down, hop.down)
+  );
+  return same < 0
+    ? [...hops, hop]
+    : hops.map((known, k) =>
+      k === same ? { ...known, shift: known.shift + hop.shift } : known
+    );
+}
+
+/** The hops at the places that a count asks for. */
+function placeHops(counted: RampCount, hops: readonly HopStep[]): HopStep[] {
+  const reach = Math.min(0.3, 1.5 / stepsOf(counted));
+  return hops.map((hop) => ({
+    ...hop,
+    up: hop.up === null ? null : placeHop(counted, hop, "up", reach),
+    down: hop.down === null ? null : placeHop(counted, hop, "down", reach),
+  }));
+}
