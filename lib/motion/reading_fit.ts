@@ -1,6 +1,8 @@
 import { checkpoint } from "../progress/mod.ts";
+import { cutLabels } from "./cut_labels.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
+import { cutParameters } from "./fringe_height.ts";
 import { labelsOf, type Reading } from "./hypotheses.ts";
 import { fitPhase, type FringeParameters, type PhaseFit } from "./phase_fit.ts";
 import { phaseAt } from "./phase_system.ts";
@@ -39,6 +41,8 @@ interface FitStart {
   readonly coefficients?: Float64Array | null;
   /** Samples between knots of the height; `null` where it is held. */
   readonly heightSpacing?: number | null;
+  /** Samples that are fitted; `null` for all. */
+  readonly part?: { readonly from: number; readonly to: number } | null;
 }
 
 /** Fits phase, feedback and levels to a record read in one way. */
@@ -49,30 +53,38 @@ export function fitReading(
   spacing: number,
   parameters: FringeParameters | null,
   iterations: number,
-  { startFeedback = null, coefficients = null, heightSpacing = null }:
-    FitStart = {},
+  {
+    startFeedback = null,
+    coefficients = null,
+    heightSpacing = null,
+    part = null,
+  }: FitStart = {},
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
   const hasHeight = heightSpacing !== null || parameters?.height;
+  const { from, to } = part ?? { from: 0, to: signal.length };
+  const count = to - from;
   detection.effort.spent += iterations *
-    (hasHeight ? heightCost * signal.length + tableCost : signal.length);
+    (hasHeight ? heightCost * count + tableCost : count);
   const feedback = startFeedback ?? (reading.kind === "jumps" ? 1.5 : 0.3);
+  const labels = labelsOf(reading, detection, signal.length);
+  const start = parameters ?? {
+    p: 0.2 * feedback,
+    q: 0.98 * feedback,
+    middle,
+    amplitude,
+    height: detection.height,
+  };
   return fitPhase({
-    signal,
+    signal: part === null ? signal : signal.subarray(from, to),
     spacing,
-    labels: labelsOf(reading, detection, signal.length),
+    labels: part === null ? labels : cutLabels(labels, from, to),
     coefficients: coefficients ??
       (reading.kind === "searched"
-        ? splineThrough(reading.phase, spacing)
+        ? splineThrough(reading.phase.subarray(from, to), spacing)
         : null),
     noise: Math.max(noise, 0.02 * amplitude),
-    parameters: parameters ?? {
-      p: 0.2 * feedback,
-      q: 0.98 * feedback,
-      middle,
-      amplitude,
-      height: detection.height,
-    },
+    parameters: part === null ? start : cutParameters(start, from, to),
     fitFeedback: true,
     keepFeedbackAtStart: startFeedback !== null,
     fitLevels: true,
@@ -145,6 +157,11 @@ export function fitAnew(
   return chooseSpacing(signal, detection, reading, best!);
 }
 
+/** Whether a fit is not caught where another is not. */
+function isAsClose(fit: PhaseFit, other: PhaseFit): boolean {
+  return fit.settled && fit.noise < 1.1 * other.noise;
+}
+
 /** Knots further apart or closer, as long as Akaike's criterion improves. */
 export function chooseSpacing(
   signal: Float64Array,
@@ -178,7 +195,7 @@ export function chooseSpacing(
           { coefficients: from, heightSpacing },
         );
         if (fit === null || score(next) < score(fit)) fit = next;
-        if (fitsNoise(fit, detection)) break;
+        if (fitsNoise(fit, detection) || isAsClose(fit, best)) break;
       }
       if (fit === null) return;
       if (score(fit) < score(best)) {

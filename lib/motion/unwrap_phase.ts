@@ -6,7 +6,7 @@ import { fringeModel } from "./fringe_model.ts";
 import { fillGaps } from "./gaps.ts";
 import { labelsOf, otherReadings, type Reading } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
-import type { PhaseFit } from "./phase_fit.ts";
+import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 import { tracePhase } from "./phase_residuals.ts";
 import {
@@ -48,6 +48,14 @@ export interface Unwrapped {
 const triedAsymmetries = [null, 0, 0.4, 0.9, 1.5] as const;
 const triedShares = [0.5, 0.3, 0.7] as const;
 const mostReadings = 8;
+/** Samples on which the first fits to a long record are compared. */
+const partLength = 6000;
+/** Jumps that are a sample off leave less than so many times the noise. */
+const mostEdges = 4;
+/** Order in which stiff, medium and loose splines are tried on it. */
+const partOrder = [1, 0, 2] as const;
+/** First fits to a long record. */
+const mostTrials = 4;
 const mostRounds = 5;
 /**
  * Twice the log-likelihood by which another reading of a turn must be better: at
@@ -173,22 +181,15 @@ function firstReading(
     : withoutEnds(filled, detection);
   const plain = { ...detection, height: null };
   let best: FittedReading | null = null;
-  search: for (const reading of readRecord(filled, detection)) {
-    for (const { spacing, feedback } of starts(signal, detection, reading)) {
-      const fit = fitReading(
-        even,
-        plain,
-        reading,
-        spacing,
-        null,
-        8,
-        { startFeedback: feedback },
-      );
-      const better = best === null || score(fit) < score(best.fit);
-      if (better) best = { reading, fit };
-      if (better && fitsNoise(fit, detection)) break search;
-      if (isExhausted(detection)) break search;
-    }
+  for (const trial of trialsOf(even, filled, plain)) {
+    const { reading, spacing, feedback, parameters } = trial;
+    const fit = fitReading(even, plain, reading, spacing, parameters, 8, {
+      startFeedback: feedback,
+    });
+    const better = best === null || score(fit) < score(best.fit);
+    if (better) best = { reading, fit };
+    if (better && leavesNoise(even, plain, fit)) break;
+    if (isExhausted(detection)) break;
   }
   if (best === null) return null;
   const { reading } = best;
@@ -433,14 +434,67 @@ function readRecord(signal: Float64Array, detection: Detection): Reading[] {
   return readings.slice(0, mostReadings);
 }
 
-/** Knots and feedback that are tried first; `null` takes it from the labels. */
-function starts(
+/** Whether a fit leaves only noise once its jumps are where it says they are. */
+function leavesNoise(
   signal: Float64Array,
   detection: Detection,
-  reading: Reading,
-): { spacing: number; feedback: number | null }[] {
-  const feedbacks = reading.kind === "jumps" ? [null, 2, 5] : [null];
-  return feedbacks.flatMap((feedback) =>
-    firstSpacings(signal, detection).map((spacing) => ({ spacing, feedback }))
+  fit: PhaseFit,
+): boolean {
+  return fitsNoise(fit, detection) ||
+    (fit.noise < mostEdges * detection.scale.noise &&
+      fitsNoise(withJumpsMoved(signal, detection, fit), detection));
+}
+
+/** What a first fit may start from. */
+interface Trial {
+  readonly reading: Reading;
+  /** Samples between knots. */
+  readonly spacing: number;
+  /** C that is held at first; `null` takes it from the labels (1). */
+  readonly feedback: number | null;
+  readonly parameters: FringeParameters | null;
+}
+
+/**
+ * Readings, knots and C worth a fit; on a long record the likeliest on a part of
+ * it, best first.
+ */
+function trialsOf(
+  signal: Float64Array,
+  filled: Float64Array,
+  detection: Detection,
+): Trial[] {
+  const trials = readRecord(filled, detection).flatMap((reading) =>
+    (reading.kind === "jumps" ? [null, 2, 5] : [null]).flatMap((feedback) =>
+      firstSpacings(signal, detection).map((spacing): Trial => ({
+        reading,
+        spacing,
+        feedback,
+        parameters: null,
+      }))
+    )
   );
+  if (signal.length < 2 * partLength) return trials;
+  const { index } = detection.extremes;
+  const middle = index[index.length >> 1]!;
+  const from = Math.min(
+    Math.max(0, middle - (partLength >> 1)),
+    signal.length - partLength,
+  );
+  const part = { from, to: from + partLength };
+  const ranked: (Trial & { readonly least: number })[] = [];
+  // Medium knots first: they follow most records, and not a wrong reading.
+  const spacings = firstSpacings(signal, detection);
+  const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
+  for (const trial of trials.sort((a, b) => place(a) - place(b))) {
+    const { reading, spacing, feedback: startFeedback } = trial;
+    const fit = fitReading(signal, detection, reading, spacing, null, 8, {
+      startFeedback,
+      part,
+    });
+    const { parameters, model: { feedback } } = fit;
+    ranked.push({ ...trial, feedback, parameters, least: score(fit) });
+    if (leavesNoise(signal.subarray(part.from, part.to), detection, fit)) break;
+  }
+  return ranked.sort((a, b) => a.least - b.least).slice(0, mostTrials);
 }
