@@ -1,13 +1,13 @@
 /**
- * Samples times iterations of all fits to one record, some 100 ns each: where no
- * reading fits, looking for one must end.
+ * Samples times iterations of all fits to one record, some 50 ns each, and what
+ * its searches take: where no reading fits, looking for one must end.
  */
 export interface Effort {
   /** Spent so far. */
   spent: number;
 }
 
-/** Some five seconds; a record of 10 000 samples that can be read takes a tenth. */
+/** Some three seconds; a record of 10 000 samples that can be read takes a tenth. */
 const most = 5e7;
 
 /** A record that nothing was tried on yet. */

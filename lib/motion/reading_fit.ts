@@ -159,7 +159,15 @@ export function fitAnew(
 
 /** Whether a fit is not caught where another is not. */
 function isAsClose(fit: PhaseFit, other: PhaseFit): boolean {
-  return fit.settled && fit.noise < 1.1 * other.noise;
+  return fit.noise < 1.1 * other.noise;
+}
+
+/** A fit that leaves more than so many times the noise reads something wrong. */
+const misreadNoise = 3;
+
+function isMisread(fit: PhaseFit, { scale }: Detection): boolean {
+  const { amplitude } = fit.parameters;
+  return fit.noise > misreadNoise * Math.max(scale.noise, 0.01 * amplitude);
 }
 
 /** Knots further apart or closer, as long as Akaike's criterion improves. */
@@ -172,19 +180,28 @@ export function chooseSpacing(
   heightSpacing: number | null = null,
 ): PhaseFit {
   let best = start;
+  const tried = new Map<number, PhaseFit>([[start.spacing, start]]);
+  // Where something is misread, the best knots for that are of little use.
+  const looksClose = () => thorough && !isMisread(best, detection);
   const walk = (factor: number) => {
     let failures = 0;
     let { spacing } = best;
-    while (failures < (thorough ? 2 : 1) && !isExhausted(detection)) {
+    while (failures < (looksClose() ? 2 : 1) && !isExhausted(detection)) {
       const next = Math.round(spacing * factor);
       if (next === spacing || next < 3 || next > signal.length / 4) return;
       spacing = next;
+      const before = tried.get(spacing);
+      // One that was not caught is no better the second time.
+      if (before !== undefined && isAsClose(before, best)) {
+        failures++;
+        continue;
+      }
       checkpoint(NaN, "choose knots");
       // From the spline so far, and afresh from the labels: either may be
       // caught where the other is not.
       let fit: PhaseFit | null = null;
       const onwards = resampled(best, spacing, signal.length);
-      for (const from of thorough ? [onwards, null] : [onwards]) {
+      for (const from of looksClose() ? [onwards, null] : [onwards]) {
         const next = fitReading(
           signal,
           detection,
@@ -198,6 +215,7 @@ export function chooseSpacing(
         if (fitsNoise(fit, detection) || isAsClose(fit, best)) break;
       }
       if (fit === null) return;
+      tried.set(spacing, fit);
       if (score(fit) < score(best)) {
         best = fit;
         failures = 0;
@@ -205,7 +223,7 @@ export function chooseSpacing(
     }
   };
   // A fit caught on the way may be freed by one from the other side.
-  for (let round = 0; round < (thorough ? 3 : 1); round++) {
+  for (let round = 0; round < (looksClose() ? 3 : 1); round++) {
     const before = best;
     walk(1 / ladder);
     walk(ladder);
@@ -213,7 +231,7 @@ export function chooseSpacing(
   }
   // What a cubic spline cuts off goes with the fourth power of the distance: a
   // step of the ladder is six times more or less of it.
-  if (thorough) {
+  if (looksClose()) {
     walk(1 / fineLadder);
     walk(fineLadder);
   }

@@ -28,11 +28,8 @@ const coarseCells = 64;
 const triedSteps = [3.5, 6] as const;
 const longRecord = 8000;
 
-/**
- * States times steps that all searches of a record may take together, some five
- * seconds: a long record that no search follows stays doubtful.
- */
-const mostWork = 1e9;
+/** What a state of one step costs, in samples of one iteration of a fit. */
+const stepCost = 0.1;
 const cellsPerTurn = 128;
 
 /** Whether the knots are so close that the fit may follow something else. */
@@ -93,19 +90,18 @@ export function seekReading(
   // A long record has long strokes, and takes its time.
   const long = signal.length > longRecord;
   let best = before;
-  let work = 0;
   const consider = (parameters: FringeParameters) => {
     checkpoint(NaN, "seek phase");
     const feedback = Math.hypot(parameters.p, parameters.q);
     for (const steps of long ? triedSteps.slice(0, 1) : triedSteps) {
-      work += searchWork(
+      detection.effort.spent += stepCost * searchWork(
         signal.length,
         feedback,
         detection.fastest,
         cellsPerTurn,
         steps,
       );
-      if (work > mostWork || isExhausted(detection)) return true;
+      if (isExhausted(detection)) return true;
       const found = fitSearched(signal, detection, parameters, steps);
       if (found !== null && score(found.fit) < score(best.fit)) best = found;
       if (isSound(signal, detection, best.fit)) return true;

@@ -1,23 +1,24 @@
-import { detectFringes, type Detection, directionsOf } from "./detection.ts";
+import { detectFringes, type Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
 import { heightByExtremes } from "./extreme_heights.ts";
 import { spreadOf } from "./fringe_height.ts";
+import { leavesNoise, trialsOf } from "./first_trials.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { fillGaps } from "./gaps.ts";
 import { labelsOf, otherReadings, type Reading } from "./hypotheses.ts";
-import { jumpLabels, labelBetween } from "./jump_labels.ts";
-import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
+import { labelBetween } from "./jump_labels.ts";
+import type { PhaseFit } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 import { tracePhase } from "./phase_residuals.ts";
 import {
   chooseSpacing,
-  firstSpacings,
   fitAnew,
   fitReading,
   fitsNoise,
   score,
 } from "./reading_fit.ts";
 import {
+  heightDoubt,
   localSquares,
   mayHideHeight,
   settled,
@@ -42,20 +43,13 @@ export interface Unwrapped {
   readonly detection: Detection;
   /** Other readings of the ends that leave no more than chance allows. */
   readonly otherTurns: readonly TurnReading[];
+  /**
+   * How far φ0 may be off where the height changes faster than was fitted, in
+   * rad; `null` where no height was fitted.
+   */
+  readonly heightDoubt: Float64Array | null;
 }
 
-/** Logarithmic asymmetries of the legs that are tried. */
-const triedAsymmetries = [null, 0, 0.4, 0.9, 1.5] as const;
-const triedShares = [0.5, 0.3, 0.7] as const;
-const mostReadings = 8;
-/** Samples on which the first fits to a long record are compared. */
-const partLength = 6000;
-/** Jumps that are a sample off leave less than so many times the noise. */
-const mostEdges = 4;
-/** Order in which stiff, medium and loose splines are tried on it. */
-const partOrder = [1, 0, 2] as const;
-/** First fits to a long record. */
-const mostTrials = 4;
 const mostRounds = 5;
 /**
  * Twice the log-likelihood by which another reading of a turn must be better: at
@@ -86,10 +80,12 @@ export function unwrapPhase(
   if (detection === null) return null;
   const plain = firstReading(signal, filled, detection, mends);
   if (plain === null) return null;
-  if (!mends) return turnedRound({ ...plain, detection, turns: [] }, signal);
+  if (!mends) {
+    return turnedRound({ ...plain, detection, turns: [] }, signal, null);
+  }
   const best = bestSettled(signal, filled, detection, plain);
   const fit = withFreeHeight(signal, best.fit);
-  return turnedRound({ ...best, fit }, signal);
+  return turnedRound({ ...best, fit }, signal, heightDoubt(signal, fit));
 }
 
 /** A reading with its fit and the fringes it was found in. */
@@ -278,10 +274,11 @@ function withTurns(
 function turnedRound(
   { reading, fit, detection, turns }: DetectedReading,
   { length }: Float64Array,
+  heightDoubt: Float64Array | null,
 ): Unwrapped {
   const possible = turns.filter(({ excess }) => excess < possibleExcess);
   if (!(fit.parameters.q < 0)) {
-    return { fit, reading, detection, otherTurns: possible };
+    return { fit, reading, detection, otherTurns: possible, heightDoubt };
   }
   const other = reversed(reading, length);
   return {
@@ -292,6 +289,7 @@ function turnedRound(
       ...turn,
       phase: turn.phase.map((value) => -value),
     })),
+    heightDoubt,
   };
 }
 
@@ -343,7 +341,6 @@ function reversedFit(fit: PhaseFit, labels: PhaseLabels): PhaseFit {
   };
 }
 
-const noTurns = { turnsAtFirst: false, turnsAtLast: false };
 const endExtremes = 3;
 
 /** The signal with what lies outside of the third extreme from each end left out. */
@@ -402,99 +399,4 @@ function settleEnds(
     current = best;
   }
   return current;
-}
-
-/** The readings worth a fit, each once. */
-function readRecord(signal: Float64Array, detection: Detection): Reading[] {
-  const readings: Reading[] = [];
-  const seen = new Set<string>();
-  const add = (reading: Reading, key: string) => {
-    if (seen.has(key)) return;
-    seen.add(key);
-    readings.push(reading);
-  };
-  for (const asymmetry of triedAsymmetries) {
-    const { direction } = directionsOf(detection, asymmetry);
-    add(
-      { kind: "smooth", direction, ends: noTurns },
-      `s${direction.join()}`,
-    );
-  }
-  const width = Math.max(1, Math.floor(detection.fastest / 8));
-  for (const share of triedShares) {
-    const labels = jumpLabels(signal, detection.extremes, width, share);
-    if (labels === null) continue;
-    const key = labels.jumps.map(({ first, sign }) => first * sign).join();
-    add({ kind: "jumps", labels }, `j${key}`);
-  }
-  // So little motion that φF stays on one branch.
-  if (detection.extremes.index.length < 40) {
-    add({ kind: "jumps", labels: labelBetween([], signal.length) }, "j");
-  }
-  return readings.slice(0, mostReadings);
-}
-
-/** Whether a fit leaves only noise once its jumps are where it says they are. */
-function leavesNoise(
-  signal: Float64Array,
-  detection: Detection,
-  fit: PhaseFit,
-): boolean {
-  return fitsNoise(fit, detection) ||
-    (fit.noise < mostEdges * detection.scale.noise &&
-      fitsNoise(withJumpsMoved(signal, detection, fit), detection));
-}
-
-/** What a first fit may start from. */
-interface Trial {
-  readonly reading: Reading;
-  /** Samples between knots. */
-  readonly spacing: number;
-  /** C that is held at first; `null` takes it from the labels (1). */
-  readonly feedback: number | null;
-  readonly parameters: FringeParameters | null;
-}
-
-/**
- * Readings, knots and C worth a fit; on a long record the likeliest on a part of
- * it, best first.
- */
-function trialsOf(
-  signal: Float64Array,
-  filled: Float64Array,
-  detection: Detection,
-): Trial[] {
-  const trials = readRecord(filled, detection).flatMap((reading) =>
-    (reading.kind === "jumps" ? [null, 2, 5] : [null]).flatMap((feedback) =>
-      firstSpacings(signal, detection).map((spacing): Trial => ({
-        reading,
-        spacing,
-        feedback,
-        parameters: null,
-      }))
-    )
-  );
-  if (signal.length < 2 * partLength) return trials;
-  const { index } = detection.extremes;
-  const middle = index[index.length >> 1]!;
-  const from = Math.min(
-    Math.max(0, middle - (partLength >> 1)),
-    signal.length - partLength,
-  );
-  const part = { from, to: from + partLength };
-  const ranked: (Trial & { readonly least: number })[] = [];
-  // Medium knots first: they follow most records, and not a wrong reading.
-  const spacings = firstSpacings(signal, detection);
-  const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
-  for (const trial of trials.sort((a, b) => place(a) - place(b))) {
-    const { reading, spacing, feedback: startFeedback } = trial;
-    const fit = fitReading(signal, detection, reading, spacing, null, 8, {
-      startFeedback,
-      part,
-    });
-    const { parameters, model: { feedback } } = fit;
-    ranked.push({ ...trial, feedback, parameters, least: score(fit) });
-    if (leavesNoise(signal.subarray(part.from, part.to), detection, fit)) break;
-  }
-  return ranked.sort((a, b) => a.least - b.least).slice(0, mostTrials);
 }

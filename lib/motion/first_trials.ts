@@ -1,0 +1,115 @@
+import { type Detection, directionsOf } from "./detection.ts";
+import type { Reading } from "./hypotheses.ts";
+import { jumpLabels, labelBetween } from "./jump_labels.ts";
+import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
+import { firstSpacings, fitReading, fitsNoise, score } from "./reading_fit.ts";
+import { withJumpsMoved } from "./settled_reading.ts";
+
+const noTurns = { turnsAtFirst: false, turnsAtLast: false };
+/** Logarithmic asymmetries of the legs that are tried. */
+const triedAsymmetries = [null, 0, 0.4, 0.9, 1.5] as const;
+const triedShares = [0.5, 0.3, 0.7] as const;
+const mostReadings = 8;
+/** Samples on which the first fits to a long record are compared. */
+const partLength = 6000;
+/** Jumps that are a sample off leave less than so many times the noise. */
+const mostEdges = 4;
+/** Order in which stiff, medium and loose splines are tried on it. */
+const partOrder = [1, 0, 2] as const;
+/** First fits to a long record. */
+const mostTrials = 4;
+
+/** The readings worth a fit, each once. */
+function readRecord(signal: Float64Array, detection: Detection): Reading[] {
+  const readings: Reading[] = [];
+  const seen = new Set<string>();
+  const add = (reading: Reading, key: string) => {
+    if (seen.has(key)) return;
+    seen.add(key);
+    readings.push(reading);
+  };
+  for (const asymmetry of triedAsymmetries) {
+    const { direction } = directionsOf(detection, asymmetry);
+    add(
+      { kind: "smooth", direction, ends: noTurns },
+      `s${direction.join()}`,
+    );
+  }
+  const width = Math.max(1, Math.floor(detection.fastest / 8));
+  for (const share of triedShares) {
+    const labels = jumpLabels(signal, detection.extremes, width, share);
+    if (labels === null) continue;
+    const key = labels.jumps.map(({ first, sign }) => first * sign).join();
+    add({ kind: "jumps", labels }, `j${key}`);
+  }
+  // So little motion that φF stays on one branch.
+  if (detection.extremes.index.length < 40) {
+    add({ kind: "jumps", labels: labelBetween([], signal.length) }, "j");
+  }
+  return readings.slice(0, mostReadings);
+}
+
+/** Whether a fit leaves only noise once its jumps are where it says they are. */
+export function leavesNoise(
+  signal: Float64Array,
+  detection: Detection,
+  fit: PhaseFit,
+): boolean {
+  return fitsNoise(fit, detection) ||
+    (fit.noise < mostEdges * detection.scale.noise &&
+      fitsNoise(withJumpsMoved(signal, detection, fit), detection));
+}
+
+/** What a first fit may start from. */
+export interface Trial {
+  readonly reading: Reading;
+  /** Samples between knots. */
+  readonly spacing: number;
+  /** C that is held at first; `null` takes it from the labels (1). */
+  readonly feedback: number | null;
+  readonly parameters: FringeParameters | null;
+}
+
+/**
+ * Readings, knots and C worth a fit; on a long record the likeliest on a part of
+ * it, best first.
+ */
+export function trialsOf(
+  signal: Float64Array,
+  filled: Float64Array,
+  detection: Detection,
+): Trial[] {
+  const trials = readRecord(filled, detection).flatMap((reading) =>
+    (reading.kind === "jumps" ? [null, 2, 5] : [null]).flatMap((feedback) =>
+      firstSpacings(signal, detection).map((spacing): Trial => ({
+        reading,
+        spacing,
+        feedback,
+        parameters: null,
+      }))
+    )
+  );
+  if (signal.length < 2 * partLength) return trials;
+  const { index } = detection.extremes;
+  const middle = index[index.length >> 1]!;
+  const from = Math.min(
+    Math.max(0, middle - (partLength >> 1)),
+    signal.length - partLength,
+  );
+  const part = { from, to: from + partLength };
+  const ranked: (Trial & { readonly least: number })[] = [];
+  // Medium knots first: they follow most records, and not a wrong reading.
+  const spacings = firstSpacings(signal, detection);
+  const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
+  for (const trial of trials.sort((a, b) => place(a) - place(b))) {
+    const { reading, spacing, feedback: startFeedback } = trial;
+    const fit = fitReading(signal, detection, reading, spacing, null, 8, {
+      startFeedback,
+      part,
+    });
+    const { parameters, model: { feedback } } = fit;
+    ranked.push({ ...trial, feedback, parameters, least: score(fit) });
+    if (leavesNoise(signal.subarray(part.from, part.to), detection, fit)) break;
+  }
+  return ranked.sort((a, b) => a.least - b.least).slice(0, mostTrials);
+}
