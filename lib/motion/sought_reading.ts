@@ -36,7 +36,12 @@ const cellsPerTurn = 128;
 export function hasCloseKnots(fit: PhaseFit, detection: Detection): boolean {
   const { spacing, sampleCount, coefficients } = fit;
   const { fastest } = detection;
-  return knotsAreClose(coefficients, { spacing, fastest, sampleCount });
+  return knotsAreClose(coefficients, {
+    spacing,
+    fastest,
+    sampleCount,
+    relativeNoise: fit.noise / fit.parameters.amplitude,
+  });
 }
 
 /** Whether the knots are so close that the fit may follow a wrong reading. */
