@@ -8,7 +8,7 @@ export interface Effort {
 }
 
 /** Some three seconds; a record of 10 000 samples that can be read takes a tenth. */
-const most = 5e7;
+const most = 4e7;
 
 /** A record that nothing was tried on yet. */
 export function createEffort(): Effort {

@@ -1,5 +1,6 @@
+import { cutLabels } from "./cut_labels.ts";
 import { type Detection, directionsOf } from "./detection.ts";
-import type { Reading } from "./hypotheses.ts";
+import { labelsOf, type Reading } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import { firstSpacings, fitReading, fitsNoise, score } from "./reading_fit.ts";
@@ -60,6 +61,11 @@ export function leavesNoise(
       fitsNoise(withJumpsMoved(signal, detection, fit), detection));
 }
 
+/** Whether a fit to a long record is as close as it is where only noise is left. */
+export function isAsCloseAsPart(fit: PhaseFit, { partNoise }: Trial): boolean {
+  return fit.settled && fit.noise < 1.05 * partNoise;
+}
+
 /** What a first fit may start from. */
 export interface Trial {
   readonly reading: Reading;
@@ -68,6 +74,11 @@ export interface Trial {
   /** C that is held at first; `null` takes it from the labels (1). */
   readonly feedback: number | null;
   readonly parameters: FringeParameters | null;
+  /**
+   * What it leaves on a part of the record, before jumps are moved, if only noise
+   * is left of that; else 0. In the unit of the signal.
+   */
+  readonly partNoise: number;
 }
 
 /**
@@ -86,30 +97,54 @@ export function trialsOf(
         spacing,
         feedback,
         parameters: null,
+        partNoise: 0,
       }))
     )
   );
-  if (signal.length < 2 * partLength) return trials;
+  if (!isLong(signal)) return trials;
+  const part = middleOf(signal, detection);
+  const ranked: (Trial & { readonly least: number })[] = [];
+  // Medium knots first: they follow most records, and not a wrong reading.
+  const spacings = firstSpacings(signal, detection);
+  const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
+  for (const trial of trials.sort((a, b) => place(a) - place(b))) {
+    const { spacing, feedback: startFeedback } = trial;
+    const reading = part.reading(trial.reading);
+    const fit = fitReading(part.signal, detection, reading, spacing, null, 8, {
+      startFeedback,
+    });
+    const { parameters, noise, model: { feedback } } = fit;
+    const clear = leavesNoise(part.signal, detection, fit);
+    const partNoise = clear ? noise : 0;
+    ranked.push({
+      ...trial,
+      ...{ feedback, parameters, partNoise, least: score(fit) },
+    });
+    if (clear) break;
+  }
+  return ranked.sort((a, b) => a.least - b.least).slice(0, mostTrials);
+}
+
+/** Whether a record is so long that a part of it is looked at first. */
+export function isLong({ length }: Float64Array): boolean {
+  return length >= 2 * partLength;
+}
+
+/** The part of a long record around the middle of its fringes. */
+export function middleOf(signal: Float64Array, detection: Detection) {
   const { index } = detection.extremes;
   const middle = index[index.length >> 1]!;
   const from = Math.min(
     Math.max(0, middle - (partLength >> 1)),
     signal.length - partLength,
   );
-  const part = { from, to: from + partLength };
-  const ranked: (Trial & { readonly least: number })[] = [];
-  // Medium knots first: they follow most records, and not a wrong reading.
-  const spacings = firstSpacings(signal, detection);
-  const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
-  for (const trial of trials.sort((a, b) => place(a) - place(b))) {
-    const { reading, spacing, feedback: startFeedback } = trial;
-    const fit = fitReading(signal, detection, reading, spacing, null, 8, {
-      startFeedback,
-      part,
-    });
-    const { parameters, model: { feedback } } = fit;
-    ranked.push({ ...trial, feedback, parameters, least: score(fit) });
-    if (leavesNoise(signal.subarray(part.from, part.to), detection, fit)) break;
-  }
-  return ranked.sort((a, b) => a.least - b.least).slice(0, mostTrials);
+  const to = from + partLength;
+  return {
+    signal: signal.subarray(from, to),
+    /** A reading of the record, cut to the part. */
+    reading: (whole: Reading): Reading => ({
+      kind: "jumps",
+      labels: cutLabels(labelsOf(whole, detection, signal.length), from, to),
+    }),
+  };
 }

@@ -1,8 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
-import { cutLabels } from "./cut_labels.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
-import { cutParameters } from "./fringe_height.ts";
 import { labelsOf, type Reading } from "./hypotheses.ts";
 import { fitPhase, type FringeParameters, type PhaseFit } from "./phase_fit.ts";
 import { phaseAt } from "./phase_system.ts";
@@ -41,8 +39,6 @@ interface FitStart {
   readonly coefficients?: Float64Array | null;
   /** Samples between knots of the height; `null` where it is held. */
   readonly heightSpacing?: number | null;
-  /** Samples that are fitted; `null` for all. */
-  readonly part?: { readonly from: number; readonly to: number } | null;
 }
 
 /** Fits phase, feedback and levels to a record read in one way. */
@@ -53,38 +49,30 @@ export function fitReading(
   spacing: number,
   parameters: FringeParameters | null,
   iterations: number,
-  {
-    startFeedback = null,
-    coefficients = null,
-    heightSpacing = null,
-    part = null,
-  }: FitStart = {},
+  { startFeedback = null, coefficients = null, heightSpacing = null }:
+    FitStart = {},
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
   const hasHeight = heightSpacing !== null || parameters?.height;
-  const { from, to } = part ?? { from: 0, to: signal.length };
-  const count = to - from;
   detection.effort.spent += iterations *
-    (hasHeight ? heightCost * count + tableCost : count);
+    (hasHeight ? heightCost * signal.length + tableCost : signal.length);
   const feedback = startFeedback ?? (reading.kind === "jumps" ? 1.5 : 0.3);
-  const labels = labelsOf(reading, detection, signal.length);
-  const start = parameters ?? {
-    p: 0.2 * feedback,
-    q: 0.98 * feedback,
-    middle,
-    amplitude,
-    height: detection.height,
-  };
   return fitPhase({
-    signal: part === null ? signal : signal.subarray(from, to),
+    signal,
     spacing,
-    labels: part === null ? labels : cutLabels(labels, from, to),
+    labels: labelsOf(reading, detection, signal.length),
     coefficients: coefficients ??
       (reading.kind === "searched"
-        ? splineThrough(reading.phase.subarray(from, to), spacing)
+        ? splineThrough(reading.phase, spacing)
         : null),
     noise: Math.max(noise, 0.02 * amplitude),
-    parameters: part === null ? start : cutParameters(start, from, to),
+    parameters: parameters ?? {
+      p: 0.2 * feedback,
+      q: 0.98 * feedback,
+      middle,
+      amplitude,
+      height: detection.height,
+    },
     fitFeedback: true,
     keepFeedbackAtStart: startFeedback !== null,
     fitLevels: true,
@@ -165,7 +153,8 @@ function isAsClose(fit: PhaseFit, other: PhaseFit): boolean {
 /** A fit that leaves more than so many times the noise reads something wrong. */
 const misreadNoise = 3;
 
-function isMisread(fit: PhaseFit, { scale }: Detection): boolean {
+/** Whether a fit leaves so much that something must be misread. */
+export function isMisread(fit: PhaseFit, { scale }: Detection): boolean {
   const { amplitude } = fit.parameters;
   return fit.noise > misreadNoise * Math.max(scale.noise, 0.01 * amplitude);
 }

@@ -2,7 +2,13 @@ import { detectFringes, type Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
 import { heightByExtremes } from "./extreme_heights.ts";
 import { spreadOf } from "./fringe_height.ts";
-import { leavesNoise, trialsOf } from "./first_trials.ts";
+import {
+  isAsCloseAsPart,
+  isLong,
+  leavesNoise,
+  middleOf,
+  trialsOf,
+} from "./first_trials.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { fillGaps } from "./gaps.ts";
 import { labelsOf, otherReadings, type Reading } from "./hypotheses.ts";
@@ -15,6 +21,7 @@ import {
   fitAnew,
   fitReading,
   fitsNoise,
+  isMisread,
   score,
 } from "./reading_fit.ts";
 import {
@@ -184,7 +191,9 @@ function firstReading(
     });
     const better = best === null || score(fit) < score(best.fit);
     if (better) best = { reading, fit };
-    if (better && leavesNoise(even, plain, fit)) break;
+    if (
+      better && (isAsCloseAsPart(fit, trial) || leavesNoise(even, plain, fit))
+    ) break;
     if (isExhausted(detection)) break;
   }
   if (best === null) return null;
@@ -198,7 +207,15 @@ function firstReading(
     { ...best.fit.parameters, height: detection.height },
     10,
   );
-  const fit = chooseSpacing(inner, detection, reading, first, thorough);
+  const fit = thorough && isLong(inner) && first.parameters.height === null
+    ? chooseSpacing(
+      inner,
+      detection,
+      reading,
+      withSpacingOfPart(inner, detection, reading, first),
+      isMisread(first, detection),
+    )
+    : chooseSpacing(inner, detection, reading, first, thorough);
   if (inner === signal || !thorough) return { reading, fit };
   const ended = settleEnds(signal, detection, reading, fit);
   const { parameters, spacing } = fit;
@@ -213,6 +230,31 @@ function firstReading(
       ? whole
       : fitAnew(signal, detection, ended, parameters),
   };
+}
+
+/** A fit to a long record with the knots that suit a part of it. */
+function withSpacingOfPart(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  fit: PhaseFit,
+): PhaseFit {
+  if (isMisread(fit, detection)) return fit;
+  const part = middleOf(signal, detection);
+  const own = part.reading(reading);
+  const { parameters } = fit;
+  const start = fitReading(
+    part.signal,
+    detection,
+    own,
+    fit.spacing,
+    parameters,
+    8,
+  );
+  const { spacing } = chooseSpacing(part.signal, detection, own, start);
+  if (spacing === fit.spacing) return fit;
+  const other = fitReading(signal, detection, reading, spacing, parameters, 8);
+  return score(other) < score(fit) ? other : fit;
 }
 
 /** Reads turns the other way where that leaves less. */
