@@ -5,6 +5,7 @@ import { jumpLabels, labelBetween } from "./jump_labels.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import { firstSpacings, fitReading, fitsNoise, score } from "./reading_fit.ts";
 import { withJumpsMoved } from "./settled_reading.ts";
+import { searchedReading, seekReading } from "./sought_reading.ts";
 
 const noTurns = { turnsAtFirst: false, turnsAtLast: false };
 /** Logarithmic asymmetries of the legs that are tried. */
@@ -103,7 +104,7 @@ export function trialsOf(
   );
   if (!isLong(signal)) return trials;
   const part = middleOf(signal, detection);
-  const ranked: (Trial & { readonly least: number })[] = [];
+  const ranked: (Trial & { readonly fit: PhaseFit })[] = [];
   // Medium knots first: they follow most records, and not a wrong reading.
   const spacings = firstSpacings(signal, detection);
   const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
@@ -116,13 +117,37 @@ export function trialsOf(
     const { parameters, noise, model: { feedback } } = fit;
     const clear = leavesNoise(part.signal, detection, fit);
     const partNoise = clear ? noise : 0;
-    ranked.push({
-      ...trial,
-      ...{ feedback, parameters, partNoise, least: score(fit) },
-    });
+    ranked.push({ ...trial, feedback, parameters, partNoise, fit });
     if (clear) break;
   }
-  return ranked.sort((a, b) => a.least - b.least).slice(0, mostTrials);
+  ranked.sort((a, b) => score(a.fit) - score(b.fit));
+  const [best] = ranked;
+  const sought = best === undefined || best.partNoise > 0
+    ? null
+    : soughtTrial(signal, detection, best);
+  return sought === null ? ranked.slice(0, mostTrials) : [sought];
+}
+
+/**
+ * The reading of a long record that is the likeliest for the fringe that leaves
+ * only noise on a part of it, where a search finds one.
+ */
+function soughtTrial(
+  signal: Float64Array,
+  detection: Detection,
+  { reading, fit }: { readonly reading: Reading; readonly fit: PhaseFit },
+): Trial | null {
+  const part = middleOf(signal, detection);
+  const found = seekReading(part.signal, detection, {
+    reading: part.reading(reading),
+    fit,
+  });
+  if (!leavesNoise(part.signal, detection, found.fit)) return null;
+  const { parameters, spacing, noise, model: { feedback } } = found.fit;
+  const whole = searchedReading(signal, detection, parameters);
+  return whole === null
+    ? null
+    : { reading: whole, spacing, feedback, parameters, partNoise: noise };
 }
 
 /** Whether a record is so long that a part of it is looked at first. */

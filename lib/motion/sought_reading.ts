@@ -124,7 +124,10 @@ export function seekReading(
   const noise = relativeNoise(detection, detection.scale.amplitude);
   const { index } = detection.extremes;
   const middle = index[index.length >> 1]!;
-  const from = Math.max(0, middle - (guessSamples >> 1));
+  const from = Math.max(
+    0,
+    Math.min(middle - (guessSamples >> 1), signal.length - guessSamples),
+  );
   const part = signal.subarray(from, from + guessSamples);
   const costOf = (parameters: FringeParameters) =>
     searchPhase(part, parameters, noise, detection.fastest, coarseCells, 5)
@@ -182,12 +185,13 @@ function relativeNoise(detection: Detection, amplitude: number): number {
   return Math.max(0.01, detection.scale.noise / amplitude);
 }
 
-function fitSearched(
+/** The likeliest reading of a record for a known fringe, or `null`. */
+export function searchedReading(
   signal: Float64Array,
   detection: Detection,
   parameters: FringeParameters,
-  steps: number,
-): FittedReading | null {
+  steps: number = triedSteps[0],
+): Reading | null {
   const found = searchPhase(
     signal,
     parameters,
@@ -196,7 +200,17 @@ function fitSearched(
     cellsPerTurn,
     steps,
   );
-  if (found === null) return null;
-  const reading: Reading = { kind: "searched", ...found };
-  return { reading, fit: fitAnew(signal, detection, reading, parameters) };
+  return found === null ? null : { kind: "searched", ...found };
+}
+
+function fitSearched(
+  signal: Float64Array,
+  detection: Detection,
+  parameters: FringeParameters,
+  steps: number,
+): FittedReading | null {
+  const reading = searchedReading(signal, detection, parameters, steps);
+  return reading === null
+    ? null
+    : { reading, fit: fitAnew(signal, detection, reading, parameters) };
 }
