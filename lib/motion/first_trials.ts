@@ -83,71 +83,80 @@ export interface Trial {
 }
 
 /**
- * Readings, knots and C worth a fit; on a long record the likeliest on a part of
- * it, best first.
+ * Readings, knots and C worth a fit. Of a long record a part is read first: the
+ * reading that leaves only noise there, then what a search of the whole record
+ * finds for the fringe of that part, then the likeliest others.
  */
-export function trialsOf(
+export function* trialsOf(
   signal: Float64Array,
   filled: Float64Array,
   detection: Detection,
-): Trial[] {
+): Generator<Trial> {
+  const spacings = firstSpacings(signal, detection);
   const trials = readRecord(filled, detection).flatMap((reading) =>
     (reading.kind === "jumps" ? [null, 2, 5] : [null]).flatMap((feedback) =>
-      firstSpacings(signal, detection).map((spacing): Trial => ({
-        reading,
-        spacing,
-        feedback,
-        parameters: null,
-        partNoise: 0,
+      spacings.map((spacing): Trial => ({
+        ...{ reading, spacing, feedback, parameters: null, partNoise: 0 },
       }))
     )
   );
-  if (!isLong(signal)) return trials;
-  const part = middleOf(signal, detection);
-  const ranked: (Trial & { readonly fit: PhaseFit })[] = [];
+  if (!isLong(signal)) return yield* trials;
   // Medium knots first: they follow most records, and not a wrong reading.
-  const spacings = firstSpacings(signal, detection);
   const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
-  for (const trial of trials.sort((a, b) => place(a) - place(b))) {
-    const { spacing, feedback: startFeedback } = trial;
-    const reading = part.reading(trial.reading);
-    const fit = fitReading(part.signal, detection, reading, spacing, null, 8, {
-      startFeedback,
+  trials.sort((a, b) => place(a) - place(b));
+  const part = middleOf(signal, detection);
+  const ranked: FittedTrial[] = [];
+  for (const trial of trials) {
+    const { reading, spacing, feedback } = trial;
+    const own = part.reading(reading);
+    const fit = fitReading(part.signal, detection, own, spacing, null, 8, {
+      startFeedback: feedback,
     });
-    const { parameters, noise, model: { feedback } } = fit;
     const clear = leavesNoise(part.signal, detection, fit);
-    const partNoise = clear ? noise : 0;
-    ranked.push({ ...trial, feedback, parameters, partNoise, fit });
+    ranked.push(continued(reading, fit, clear));
     if (clear) break;
   }
   ranked.sort((a, b) => score(a.fit) - score(b.fit));
-  const [best] = ranked;
-  const sought = best === undefined || best.partNoise > 0
-    ? null
-    : soughtTrial(signal, detection, best);
-  return sought === null ? ranked.slice(0, mostTrials) : [sought];
+  const [best, ...others] = ranked as [FittedTrial, ...FittedTrial[]];
+  const isClear = best.partNoise > 0;
+  if (isClear) yield best;
+  const fringe = isClear ? best : soughtOnPart(signal, detection, best);
+  if (fringe !== null) {
+    const { parameters } = fringe.fit;
+    const reading = searchedReading(signal, detection, parameters);
+    if (reading !== null) yield { ...fringe, reading };
+  }
+  yield* (isClear ? others : ranked).slice(0, mostTrials);
 }
 
-/**
- * The reading of a long record that is the likeliest for the fringe that leaves
- * only noise on a part of it, where a search finds one.
- */
-function soughtTrial(
+/** A trial with its fit to a part of the record. */
+interface FittedTrial extends Trial {
+  readonly fit: PhaseFit;
+}
+
+/** What to fit to the whole record after a fit to a part of it. */
+function continued(
+  reading: Reading,
+  fit: PhaseFit,
+  isClear: boolean,
+): FittedTrial {
+  const { parameters, spacing, noise, model: { feedback } } = fit;
+  const partNoise = isClear ? noise : 0;
+  return { reading, spacing, feedback, parameters, partNoise, fit };
+}
+
+/** The reading of a part that a search finds, if it leaves only noise. */
+function soughtOnPart(
   signal: Float64Array,
   detection: Detection,
-  { reading, fit }: { readonly reading: Reading; readonly fit: PhaseFit },
-): Trial | null {
+  { reading, fit }: FittedTrial,
+): FittedTrial | null {
   const part = middleOf(signal, detection);
-  const found = seekReading(part.signal, detection, {
-    reading: part.reading(reading),
-    fit,
-  });
-  if (!leavesNoise(part.signal, detection, found.fit)) return null;
-  const { parameters, spacing, noise, model: { feedback } } = found.fit;
-  const whole = searchedReading(signal, detection, parameters);
-  return whole === null
-    ? null
-    : { reading: whole, spacing, feedback, parameters, partNoise: noise };
+  const start = { reading: part.reading(reading), fit };
+  const found = seekReading(part.signal, detection, start);
+  return leavesNoise(part.signal, detection, found.fit)
+    ? continued(found.reading, found.fit, true)
+    : null;
 }
 
 /** Whether a record is so long that a part of it is looked at first. */

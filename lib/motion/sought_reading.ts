@@ -19,8 +19,6 @@ export interface FittedReading {
 const triedFeedbacks = [0.2, 0.6, 0.95, 1.3, 2.2, 3.5, 5.5] as const;
 const triedAlpha = 4;
 const mostFits = 3;
-/** A fit that leaves less than so many times the noise has the right feedback. */
-const mostNoise = 1.3;
 /** Samples on which they are compared. */
 const guessSamples = 4000;
 const coarseCells = 64;
@@ -117,8 +115,6 @@ export function seekReading(
   for (const parameters of long ? near.slice(0, 1) : near) {
     if (consider(parameters)) return best;
   }
-  const loose = isLoose(signal, best.fit, detection);
-  if (!loose && best.fit.noise < mostNoise * detection.scale.noise) return best;
   // The rest by the likelihood of their courses, on the part in the middle of
   // the fringes.
   const noise = relativeNoise(detection, detection.scale.amplitude);
