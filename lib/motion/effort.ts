@@ -5,17 +5,26 @@
 export interface Effort {
   /** Spent so far. */
   spent: number;
+  /** What may be spent. */
+  most: number;
 }
 
 /** Some three seconds; a record of 10 000 samples that can be read takes a tenth. */
-const most = 4e7;
+const usual = 4e7;
+/** For a long record of which not even a part can be read. */
+const little = 1.5e7;
 
 /** A record that nothing was tried on yet. */
 export function createEffort(): Effort {
-  return { spent: 0 };
+  return { spent: 0, most: usual };
+}
+
+/** Leaves little to be spent. */
+export function expectLittle({ effort }: { readonly effort: Effort }): void {
+  effort.most = little;
 }
 
 /** Whether enough was tried: what is found so far stands, doubts and all. */
 export function isExhausted({ effort }: { readonly effort: Effort }): boolean {
-  return effort.spent > most;
+  return effort.spent > effort.most;
 }

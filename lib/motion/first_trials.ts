@@ -1,5 +1,6 @@
 import { cutLabels } from "./cut_labels.ts";
 import { type Detection, directionsOf } from "./detection.ts";
+import { expectLittle } from "./effort.ts";
 import { labelsOf, type Reading } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
@@ -121,7 +122,8 @@ export function* trialsOf(
   const isClear = best.partNoise > 0;
   if (isClear) yield best;
   const fringe = isClear ? best : soughtOnPart(signal, detection, best);
-  if (fringe !== null) {
+  if (fringe === null) expectLittle(detection);
+  else {
     const { parameters } = fringe.fit;
     const reading = searchedReading(signal, detection, parameters);
     if (reading !== null) yield { ...fringe, reading };

@@ -26,6 +26,7 @@ const mostRounds = 5;
 const mostFailures = 4;
 const mostHeights = 3;
 const localIterations = 6;
+const jumpIterations = 10;
 /**
  * Distances of knots at which wrong readings are looked for: multiples of the
  * fit's own, and at least so many of the shortest half fringes.
@@ -174,6 +175,7 @@ export function withJumpsMoved(
   for (let round = 0; round < mostRounds; round++) {
     const labels = moveJumps(signal, best);
     if (labels === null) break;
+    detection.effort.spent += jumpIterations * signal.length;
     const next = fitPhase({
       signal,
       spacing: best.spacing,
@@ -183,7 +185,7 @@ export function withJumpsMoved(
       parameters: best.parameters,
       fitFeedback: true,
       fitLevels: true,
-      iterations: 10,
+      iterations: jumpIterations,
     });
     if (!(next.residualSquares < best.residualSquares)) break;
     best = next;
