@@ -4,7 +4,12 @@ import { expectLittle } from "./effort.ts";
 import { labelsOf, type Reading } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
-import { firstSpacings, fitReading, fitsNoise, score } from "./reading_fit.ts";
+import {
+  firstSpacings,
+  fitReading,
+  reachesNoise,
+  score,
+} from "./reading_fit.ts";
 import { withJumpsMoved } from "./settled_reading.ts";
 import { searchedReading, seekReading } from "./sought_reading.ts";
 
@@ -58,14 +63,14 @@ export function leavesNoise(
   detection: Detection,
   fit: PhaseFit,
 ): boolean {
-  return fitsNoise(fit, detection) ||
+  return reachesNoise(fit, detection) ||
     (fit.noise < mostEdges * detection.scale.noise &&
-      fitsNoise(withJumpsMoved(signal, detection, fit), detection));
+      reachesNoise(withJumpsMoved(signal, detection, fit), detection));
 }
 
 /** Whether a fit to a long record is as close as it is where only noise is left. */
 export function isAsCloseAsPart(fit: PhaseFit, { partNoise }: Trial): boolean {
-  return fit.settled && fit.noise < 1.05 * partNoise;
+  return fit.noise < 1.05 * partNoise;
 }
 
 /** What a first fit may start from. */
@@ -87,9 +92,15 @@ export interface Trial {
  * Readings, knots and C worth a fit. Of a long record a part is read first: the
  * reading that leaves only noise there, then what a search of the whole record
  * finds for the fringe of that part, then the likeliest others.
+ *
+ * @param signal The signal with its ends left out.
+ * @param ended The signal with its ends.
+ * @param filled The same with its gaps filled.
+ * @param detection Its fringes.
  */
 export function* trialsOf(
   signal: Float64Array,
+  ended: Float64Array,
   filled: Float64Array,
   detection: Detection,
 ): Generator<Trial> {
@@ -125,7 +136,7 @@ export function* trialsOf(
   if (fringe === null) expectLittle(detection);
   else {
     const { parameters } = fringe.fit;
-    const reading = searchedReading(signal, detection, parameters);
+    const reading = searchedReading(ended, detection, parameters);
     if (reading !== null) yield { ...fringe, reading };
   }
   yield* (isClear ? others : ranked).slice(0, mostTrials);

@@ -20,9 +20,13 @@ export function firstSpacings(
 
 /** Whether a fit leaves no more than the noise that was seen beforehand. */
 export function fitsNoise(fit: PhaseFit, detection: Detection): boolean {
+  return fit.settled && reachesNoise(fit, detection);
+}
+
+/** The same of a fit that may still move a little. */
+export function reachesNoise(fit: PhaseFit, { scale }: Detection): boolean {
   const { amplitude } = fit.parameters;
-  return fit.settled &&
-    fit.noise < 1.05 * detection.scale.noise + 0.002 * amplitude &&
+  return fit.noise < 1.05 * scale.noise + 0.002 * amplitude &&
     fit.effectiveSamples > 2 * fit.coefficients.length;
 }
 

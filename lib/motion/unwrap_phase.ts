@@ -179,12 +179,11 @@ function firstReading(
   // At both ends the target may turn where too little is seen to tell; the
   // first fits leave the ends out.
   const inner = withoutEnds(signal, detection);
-  const even = detection.height === null
-    ? inner
-    : withoutEnds(filled, detection);
+  const evened = detection.height === null ? signal : filled;
+  const even = withoutEnds(evened, detection);
   const plain = { ...detection, height: null };
   let best: FittedReading | null = null;
-  for (const trial of trialsOf(even, filled, plain)) {
+  for (const trial of trialsOf(even, evened, filled, plain)) {
     const { reading, spacing, feedback, parameters } = trial;
     const fit = fitReading(even, plain, reading, spacing, parameters, 8, {
       startFeedback: feedback,
