@@ -3,7 +3,7 @@ const loosest = 2;
 /** … where so many fit between two turns of the target. */
 const mostKnots = 12;
 /** With less noise than this a wrong reading shows through any knots (1). */
-const leastNoise = 1e-3;
+const leastNoise = 2e-4;
 
 /**
  * Whether the knots are closer than a steady motion asks for, so that the fit may
