@@ -22,6 +22,8 @@ const mostReadings = 8;
 const partLength = 6000;
 /** Jumps that are a sample off leave less than so many times the noise. */
 const mostEdges = 4;
+/** So near is C to 1 at the border (1). */
+const border = 0.01;
 /** Order in which stiff, medium and loose splines are tried on it. */
 const partOrder = [1, 0, 2] as const;
 /** First fits to a long record. */
@@ -63,9 +65,13 @@ export function leavesNoise(
   detection: Detection,
   fit: PhaseFit,
 ): boolean {
-  return reachesNoise(fit, detection) ||
+  const leaves = (fit: PhaseFit) =>
+    // At the border of C = 1 one that has not settled may belong across it.
+    reachesNoise(fit, detection) &&
+    (fit.settled || Math.abs(fit.model.feedback - 1) > border);
+  return leaves(fit) ||
     (fit.noise < mostEdges * detection.scale.noise &&
-      reachesNoise(withJumpsMoved(signal, detection, fit), detection));
+      leaves(withJumpsMoved(signal, detection, fit)));
 }
 
 /** Whether a fit to a long record is as close as it is where only noise is left. */
