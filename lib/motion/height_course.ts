@@ -1,7 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
-import type { Reading } from "./hypotheses.ts";
+import { type Reading, withJumpsOf } from "./hypotheses.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import {
   chooseSpacing,
@@ -36,6 +36,7 @@ export function fitHeight(
   before: PhaseFit,
 ): PhaseFit | null {
   const n = signal.length;
+  const own = withJumpsOf(reading, before);
   let best: PhaseFit | null = null;
   let wide = 0;
   const consider = (fit: PhaseFit, spacing: number) => {
@@ -65,7 +66,7 @@ export function fitHeight(
       const fit = fitReading(
         signal,
         detection,
-        reading,
+        own,
         spacing,
         from.parameters,
         12,
@@ -80,13 +81,15 @@ export function fitHeight(
     spacings = spacings
       .sort((a, b) => scores.get(a)! - scores.get(b)!)
       .slice(0, keptSpacings);
-    if (!better && intervals > triedIntervals[1]) break;
+    if (intervals < triedIntervals[1]) continue;
+    const helps = score(best!) < score(before);
+    if (!better || !helps) break;
   }
-  if (best === null) return null;
+  if (best === null || !(score(best) < score(before))) return null;
   const chosen = chooseSpacing(
     signal,
     detection,
-    reading,
+    own,
     best,
     thorough,
     wide,

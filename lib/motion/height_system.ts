@@ -5,6 +5,14 @@ import {
   type FringeModels,
   type HeightSpline,
 } from "./fringe_height.ts";
+import {
+  addBorderRows,
+  addHeightRows,
+  addPhaseRows,
+  type IntervalRows,
+  makeRows,
+  mirrorCorner,
+} from "./interval_rows.ts";
 import type { FringeParameters } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 import { phaseAt, type PhaseSums, type PhaseSystem } from "./phase_system.ts";
@@ -55,37 +63,108 @@ export function accumulateHeight(
   outlier: number,
   spline: HeightSpline | null,
 ): PhaseSums {
-  const { p, q, middle, amplitude, height } = parameters;
   const scale = 1 / (relativeNoise * relativeNoise);
   const n = signal.length;
-  const walk = branchWalk(labels);
-  const used = spline === null ? 8 : unknowns;
-  const row = new Float64Array(unknowns);
-  const sums = new LocalSums(system, used);
-  const heightBasis = spline === null ? null : basisTable(spline.spacing);
+  const rows = makeRows(spacing);
+  const ofHeight = spline === null ? null : {
+    slope: new Float64Array(spacing),
+    basis: basisTable(spline.spacing),
+  };
+  const reader = {
+    signal,
+    parameters,
+    models,
+    scale,
+    outlier,
+    walk: branchWalk(labels),
+    rows,
+    heightSlope: ofHeight?.slope ?? null,
+    sums: { squares: 0, count: 0 },
+  };
+  for (let k = 0; k < system.size - 3; k++) {
+    const start = k * spacing;
+    const end = Math.min(n, start + spacing);
+    readRows(reader, start, end, basis, coefficients, k);
+    addPhaseRows(system, k, end - start, basis, rows);
+    addBorderRows(system, k, end - start, basis, rows);
+    // From piece to piece of the height's spline.
+    for (let i = start; ofHeight !== null && i < end;) {
+      const wide = spline!.spacing;
+      const m = Math.floor(i / wide);
+      const last = Math.min(end, (m + 1) * wide);
+      addHeightRows(
+        system,
+        k,
+        i - start,
+        last - start,
+        basis,
+        rows,
+        ofHeight,
+        m,
+        start - m * wide,
+      );
+      i = last;
+    }
+  }
+  mirrorCorner(system);
+  const { sums } = reader;
+  if (labels.mayFold) {
+    addJumpsAtHeights(
+      system,
+      spacing,
+      coefficients,
+      parameters,
+      models,
+      labels,
+      spline,
+    );
+  }
+  if (spline !== null) holdMean(system, spline, n, scale);
+  return sums;
+}
+
+/** What the rows of all intervals are read with. */
+interface Reader {
+  readonly signal: Float64Array;
+  readonly parameters: HeightParameters;
+  readonly models: FringeModels;
+  readonly scale: number;
+  readonly outlier: number;
+  readonly walk: (sample: number, feedback: number, t: number) => number;
+  readonly rows: IntervalRows;
+  /** Change of the signal with h (1); `null` where h is held. */
+  readonly heightSlope: Float64Array | null;
+  readonly sums: { squares: number; count: number };
+}
+
+/** What the samples of one interval say at a known spline. */
+function readRows(
+  { signal, parameters, models, scale, outlier, walk, rows, heightSlope, sums }:
+    Reader,
+  start: number,
+  end: number,
+  basis: Float64Array,
+  coefficients: Float64Array,
+  k: number,
+): void {
+  const { p, q, middle, amplitude, height } = parameters;
+  const c0 = coefficients[k]!, c1 = coefficients[k + 1]!;
+  const c2 = coefficients[k + 2]!, c3 = coefficients[k + 3]!;
   let squares = 0;
   let count = 0;
-  let interval = -1;
-  let piece = -1;
-  for (let i = 0; i < n; i++) {
-    const k = Math.floor(i / spacing);
-    const m = spline === null ? 0 : Math.floor(i / spline.spacing);
-    if (k !== interval || m !== piece) {
-      sums.flush(interval, piece);
-      interval = k;
-      piece = m;
-    }
+  for (let i = start; i < end; i++) {
+    const r = i - start;
+    const o = 4 * r;
     const y = (signal[i]! - middle) / amplitude;
     const h = height[i]!;
     const { model, height: near } = models.at(h);
-    const o = 4 * (i - k * spacing);
-    const phase = coefficients[k]! * basis[o]! +
-      coefficients[k + 1]! * basis[o + 1]! +
-      coefficients[k + 2]! * basis[o + 2]! +
-      coefficients[k + 3]! * basis[o + 3]!;
-    const t = phase + model.shift;
-    const branch = walk(i, model.feedback, t);
-    if (y !== y || branch !== branch) continue;
+    const phase = c0 * basis[o]! + c1 * basis[o + 1]! + c2 * basis[o + 2]! +
+      c3 * basis[o + 3]!;
+    const branch = walk(i, model.feedback, phase + model.shift);
+    if (y !== y || branch !== branch) {
+      rows.weight[r] = 0;
+      continue;
+    }
     const base = turn * branch;
     const j = entryAt(parameters, model, h - near, phase - base);
     const cosine = model.signal[j]!;
@@ -99,35 +178,18 @@ export function accumulateHeight(
     const left = y - h * cosine;
     const residual = miss < 0.02 && miss > -0.02 ? left - g * miss : left;
     const size = Math.abs(residual);
-    const w = scale * model.weight[j]! * (size > outlier ? outlier / size : 1);
-    squares += model.weight[j]! * residual * residual;
-    count += model.weight[j]!;
-    for (let a = 0; a < 4; a++) row[a] = g * basis[o + a]!;
-    row[4] = -g * h * sine;
-    row[5] = -g * h * cosine;
-    row[6] = 1;
-    row[7] = h * cosine;
-    if (heightBasis !== null) {
-      const slope = cosine - g * excess;
-      const e = 4 * (i - m * spline!.spacing);
-      for (let a = 0; a < 4; a++) row[8 + a] = slope * heightBasis[e + a]!;
-    }
-    sums.add(row, left + g * entry, w);
+    const weight = model.weight[j]!;
+    rows.weight[r] = scale * weight * (size > outlier ? outlier / size : 1);
+    rows.slope[r] = g;
+    rows.value[r] = left + g * entry;
+    rows.sine[r] = h * sine;
+    rows.cosine[r] = h * cosine;
+    if (heightSlope !== null) heightSlope[r] = cosine - g * excess;
+    squares += weight * residual * residual;
+    count += weight;
   }
-  sums.flush(interval, piece);
-  if (labels.mayFold) {
-    addJumpsAtHeights(
-      system,
-      spacing,
-      coefficients,
-      parameters,
-      models,
-      labels,
-      spline,
-    );
-  }
-  if (spline !== null) holdMean(system, spline, n, scale);
-  return { squares, count };
+  sums.squares += squares;
+  sums.count += count;
 }
 
 /**

@@ -38,6 +38,14 @@ export function labelsOf(
     : reading.labels;
 }
 
+/** A reading with its jumps where a fit to it has put them. */
+export function withJumpsOf(
+  reading: Reading,
+  { labels }: { readonly labels: PhaseLabels },
+): Reading {
+  return reading.kind === "smooth" ? reading : { ...reading, labels };
+}
+
 /**
  * Other readings that differ from a given one near a place: an extreme turned
  * instead of passed (or the other way round), a jump more, less or elsewhere.

@@ -2,24 +2,28 @@
 const loosest = 2;
 /** … where so many fit between two turns of the target. */
 const mostKnots = 12;
+/** With less noise than this a wrong reading shows through any knots (1). */
+const leastNoise = 2e-4;
 
 /**
  * Whether the knots are closer than a steady motion asks for, so that the fit may
  * follow a wrong reading or a change of the light.
  *
  * @param course φ0 along the record, in rad; all samples or one per knot.
- * @param fit Samples between knots, and of the shortest half fringe.
+ * @param fit Samples between knots and of the shortest half fringe, and what the
+ * fit leaves over the amplitude (1).
  * @returns Whether they are.
  */
 export function knotsAreClose(
   course: Float64Array,
-  { spacing, fastest, sampleCount = course.length }: {
+  { spacing, fastest, relativeNoise, sampleCount = course.length }: {
     readonly spacing: number;
     readonly fastest: number;
+    readonly relativeNoise: number;
     readonly sampleCount?: number;
   },
 ): boolean {
-  return spacing < loosest * fastest &&
+  return relativeNoise >= leastNoise && spacing < loosest * fastest &&
     mostKnots * spacing * (1 + turnsOf(course)) < sampleCount;
 }
 

@@ -18,6 +18,7 @@ import {
   warnOfLostPhase,
   withoutFalseCertainty,
 } from "./motion_model_fit.ts";
+import { usualRows } from "./motion_rows.ts";
 import { startsOfRingDown } from "./ring_down_start.ts";
 
 /** Options of {@linkcode measureRingDown}. */
@@ -157,11 +158,17 @@ export function measureRingDown(
   }
   const origin = first / samplingRate;
   const tail = x.subarray(first);
+  const refined = ({ parameters }: MotionModelFit) =>
+    fitModes(displacement, parameters, first, n, origin, usualRows);
   let count = 1;
-  let fit = addMode(displacement, null, tail, first, origin);
+  const one = chooseMode(displacement, null, tail, first, origin);
+  let fit = refined(one);
   if (modes === 2 || (modes === "auto" && fit.excess > 1.5)) {
-    const both = addMode(displacement, fit, tail, first, origin);
-    if (modes === 2 || both.excess < 0.7 * fit.excess) {
+    const two = chooseMode(displacement, fit, tail, first, origin);
+    const helps = (both: MotionModelFit, single: MotionModelFit) =>
+      modes === 2 || both.excess < 0.7 * single.excess;
+    const both = helps(two, one) ? refined(two) : null;
+    if (both !== null && helps(both, fit)) {
       fit = both;
       count = 2;
     }
@@ -250,11 +257,14 @@ export function measureRingDown(
   });
 }
 
+/** Rows on which starts are compared. */
+const rowsToChoose = 2048;
+
 /**
- * The best fit, from several starts, of one mode more than `known` has; its
- * starts are looked for in what that leaves.
+ * The best fit to few rows, from several starts, of one mode more than `known`
+ * has; its starts are looked for in what that leaves.
  */
-function addMode(
+function chooseMode(
   displacement: Displacement,
   known: MotionModelFit | null,
   tail: Float64Array,
@@ -269,15 +279,11 @@ function addMode(
     : tail.map((value, i) =>
       value - model.value(before, origin + i / samplingRate)
     );
+  const end = first + tail.length;
   let best: MotionModelFit | null = null;
   for (const { endValue, mode } of startsOfRingDown(left, samplingRate)) {
-    const fit = fitModes(
-      displacement,
-      [(before[0] ?? 0) + endValue, ...before.slice(1), ...mode],
-      first,
-      first + tail.length,
-      origin,
-    );
+    const start = [(before[0] ?? 0) + endValue, ...before.slice(1), ...mode];
+    const fit = fitModes(displacement, start, first, end, origin, rowsToChoose);
     if (best === null || fit.excess < best.excess) best = fit;
     // Nothing but noise is left: no other start does better.
     if (best.converged && best.excess < 1.1) break;
@@ -297,6 +303,7 @@ function fitModes(
   first: number,
   n: number,
   origin: number,
+  mostRows: number,
 ): MotionModelFit {
   const modes = (start.length - 1) / 4;
   const bound = (frequency: number, damping: number, other: number) => [
@@ -310,8 +317,11 @@ function fitModes(
     start,
     first,
     n - 1,
-    bound(0, 0, -Infinity),
-    bound(displacement.samplingRate / 2, 0.999, Infinity),
+    {
+      lower: bound(0, 0, -Infinity),
+      upper: bound(displacement.samplingRate / 2, 0.999, Infinity),
+      mostRows,
+    },
   );
 }
 

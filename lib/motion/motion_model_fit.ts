@@ -1,7 +1,7 @@
 import { fitNonlinear, type NonlinearFit } from "../fit/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
 import type { Displacement } from "./measure_displacement.ts";
-import { type MotionRows, motionRows } from "./motion_rows.ts";
+import { type MotionRows, motionRows, usualRows } from "./motion_rows.ts";
 import { widenedByBlocks } from "./widened_covariance.ts";
 
 /** A model of the motion, in m, with its derivatives. */
@@ -87,6 +87,19 @@ export function warnOfLostPhase(fit: MotionModelFit): Warning {
 /** Prior standard deviation of p, q and levels: they were fitted before. */
 const loose = 0.2;
 
+/** Relative change of all parameters below which a fit ends (1). */
+const tolerance = 1e-8;
+
+/** Limits of {@linkcode fitMotionModel}. */
+interface MotionModelLimits {
+  /** Smallest value of each parameter. */
+  readonly lower?: readonly number[];
+  /** Largest value of each parameter. */
+  readonly upper?: readonly number[];
+  /** Rows at most: few to choose a start, all to fit (1). */
+  readonly mostRows?: number;
+}
+
 /**
  * Fits a model of the motion to what the samples say, together with what the
  * fringes leave open of their own form.
@@ -97,11 +110,10 @@ export function fitMotionModel(
   start: readonly number[],
   first: number,
   last: number,
-  lower?: readonly number[],
-  upper?: readonly number[],
+  { lower, upper, mostRows = usualRows }: MotionModelLimits = {},
 ): MotionModelFit {
   const { metresPerRadian, trace } = displacement.diagnostics;
-  const rows = motionRows(displacement, first, last);
+  const rows = motionRows(displacement, first, last, mostRows);
   const n = rows.time.length;
   const p = start.length;
   const open = trace === null ? 0 : 4;
@@ -154,6 +166,7 @@ export function fitMotionModel(
       lower: [...(lower ?? start.map(() => -Infinity)), ...none.map(() => -5)],
       upper: [...(upper ?? start.map(() => Infinity)), ...none.map(() => 5)],
       maximumIterations: 60,
+      tolerance,
     },
   );
   const excess = Math.sqrt(fit.chiSquare / Math.max(1, n - p));

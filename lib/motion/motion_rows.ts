@@ -23,7 +23,8 @@ export interface MotionRows {
   readonly noise: number;
 }
 
-const mostRows = 16384;
+/** Rows of a fit, at most. */
+export const usualRows = 16384;
 
 /**
  * Rows for a fit of a model of the motion. Every sample is one row,
@@ -35,12 +36,14 @@ const mostRows = 16384;
  * @param displacement A displacement with its trace, or a long one without.
  * @param first First sample.
  * @param last Last sample.
+ * @param mostRows Rows at most (1).
  * @returns The rows.
  */
 export function motionRows(
   displacement: Displacement,
   first: number,
   last: number,
+  mostRows = usualRows,
 ): MotionRows {
   const { diagnostics, samplingRate } = displacement;
   const { metresPerRadian, relativeNoise, trace } = diagnostics;

@@ -126,7 +126,13 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
       phase[stretch.first + i] = pieces.phase[i]! + offset;
     }
     end += pieces.phase.at(-1)! - pieces.phase[0]!;
-    uncertainty.set(phaseUncertainty(fit, part.length), stretch.first);
+    const { heightDoubt } = unwrapped;
+    uncertainty.set(
+      phaseUncertainty(fit, part.length).map((u, i) =>
+        Math.hypot(u, heightDoubt?.[i] ?? 0)
+      ),
+      stretch.first,
+    );
     copyTrace(trace, pieces, stretch.first);
     doubtfulSamples += countDoubtful(
       pieces,

@@ -103,6 +103,11 @@ export interface PhaseFitInput {
 /** Feedback above this is not looked for where nothing jumps. */
 const mostSmoothFeedback = 0.998;
 const mostFeedback = 12;
+/**
+ * A last change over the noise that is of no account (1): of φ0 with feedback and
+ * levels, and of φ0 alone, where only what is left counts.
+ */
+const settledChange = { free: 1e-3, held: 1e-2 } as const;
 
 /**
  * Fits φ0 as a cubic spline together with the feedback and the levels, by
@@ -162,6 +167,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
       }
     }
   }
+  const enough = settledChange[free.length > 0 ? "free" : "held"];
   let settled = false;
   let last = Infinity;
   for (let i = 0;; i++) {
@@ -181,6 +187,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
         relativeNoise,
         labels,
         outlier,
+        free.length > 0,
       )
       : accumulateHeight(
         system,
@@ -223,7 +230,8 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
       rmsChange(solution.coefficients, coefficients),
       ...step,
     );
-    settled = change < 1e-7 || (change < 1e-3 && change > 0.5 * last);
+    settled = change < Math.max(1e-7, enough * relativeNoise) ||
+      (change < 1e-3 && change > 0.5 * last);
     last = change;
     coefficients = solution.coefficients;
     parameters = limitFeedback(advance(parameters, step), labels);

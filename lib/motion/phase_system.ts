@@ -1,5 +1,12 @@
 import { factorBand, solveBand } from "./cubic_spline.ts";
 import { branchEnd, type FringeModel } from "./fringe_model.ts";
+import {
+  addBorderRows,
+  addPhaseRows,
+  type IntervalRows,
+  makeRows,
+  mirrorCorner,
+} from "./interval_rows.ts";
 import type { FringeParameters } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 
@@ -124,7 +131,11 @@ export function accumulateLabels(
   }
 }
 
-/** The system at a known spline: one equation per sample. */
+/**
+ * The system at a known spline: one equation per sample.
+ *
+ * @param withBorder Whether parameters are free: without them it takes half as long.
+ */
 export function accumulatePhase(
   system: PhaseSystem,
   signal: Float64Array,
@@ -135,140 +146,122 @@ export function accumulatePhase(
   model: FringeModel,
   relativeNoise: number,
   labels: PhaseLabels,
-  outlier = Infinity,
+  outlier: number,
+  withBorder: boolean,
 ): PhaseSums {
-  const { middle, amplitude } = parameters;
-  const { shift, reach, perRadian, entryOf } = model;
-  const { band, right, border, corner, cornerRight, size } = system;
   const scale = 1 / (relativeNoise * relativeNoise);
-  const folded = model.feedback > 1;
-  const jumps = folded ? labels.jumps : [];
-  const lastEntry = entryOf.length - 1;
+  const jumps = model.feedback > 1 ? labels.jumps : [];
   const n = signal.length;
-  const A = new Float64Array(10);
-  const B = new Float64Array(4);
-  const F = new Float64Array(16);
-  let nextJump = 0;
+  const rows = makeRows(spacing);
+  const sums = new Float64Array(2);
+  let next = 0;
   let branch = labels.firstBranch;
-  let skipFrom = jumps[0]?.first ?? Infinity;
-  let skipTo = jumps[0]?.last ?? Infinity;
-  let squares = 0;
-  let count = 0;
-  let e00 = 0, e01 = 0, e02 = 0, e03 = 0, e11 = 0, e12 = 0, e13 = 0;
-  let e22 = 0, e23 = 0, e33 = 0, r0 = 0, r1 = 0, r2 = 0, r3 = 0;
-  for (let k = 0; k < size - 3; k++) {
-    const c0 = coefficients[k]!, c1 = coefficients[k + 1]!;
-    const c2 = coefficients[k + 2]!, c3 = coefficients[k + 3]!;
-    A.fill(0);
-    B.fill(0);
-    F.fill(0);
+  for (let k = 0; k < system.size - 3; k++) {
     const start = k * spacing;
     const end = Math.min(n, start + spacing);
-    for (let i = start; i < end; i++) {
-      if (i > skipFrom) {
-        if (i < skipTo) continue;
-        while (i >= skipTo) {
-          branch += jumps[nextJump]!.sign;
-          nextJump++;
-          skipFrom = jumps[nextJump]?.first ?? Infinity;
-          skipTo = jumps[nextJump]?.last ?? Infinity;
-        }
-        if (i > skipFrom) continue;
+    rows.weight.fill(0);
+    // From jump to jump; samples on an edge are left out.
+    for (let i = start; i < end;) {
+      const jump = jumps[next];
+      const last = Math.min(end, (jump?.first ?? n) + 1);
+      if (i < last) {
+        readRows(
+          rows,
+          sums,
+          signal,
+          start,
+          i,
+          last,
+          basis,
+          coefficients,
+          k,
+          parameters,
+          model,
+          model.feedback > 1 ? turn * branch : NaN,
+          scale,
+          outlier,
+        );
       }
-      const y = (signal[i]! - middle) / amplitude;
-      if (y !== y) continue;
-      const o = 4 * (i - start);
-      const b0 = basis[o]!, b1 = basis[o + 1]!;
-      const b2 = basis[o + 2]!, b3 = basis[o + 3]!;
-      const phase = c0 * b0 + c1 * b1 + c2 * b2 + c3 * b3;
-      const t = phase + shift;
-      const base = turn * (folded ? branch : Math.round(t / turn));
-      let place = (t - base + reach) * perRadian;
-      if (place < 0) place = 0;
-      else if (place > lastEntry) place = lastEntry;
-      const j = entryOf[place | 0]!;
-      const cosine = model.signal[j]!;
-      const g = model.slope[j]!;
-      const tableError = phase - model.phase[j]! - base;
-      // Residual at the spline's own phase, not at the table's.
-      const near = tableError < 0.02 && tableError > -0.02;
-      const residual = y - cosine - (near ? g * tableError : 0);
-      // Far beyond the noise a sample pulls no harder (Huber 1964).
-      const size = residual < 0 ? -residual : residual;
-      const w = scale * model.weight[j]! *
-        (size > outlier ? outlier / size : 1);
-      squares += model.weight[j]! * residual * residual;
-      count += model.weight[j]!;
-      const d = y - cosine + g * (model.phase[j]! + base);
-      const gs = -g * model.sine[j]!;
-      const gc = -g * cosine;
-      const wg = w * g;
-      const w0 = wg * g * b0, w1 = wg * g * b1, w2 = wg * g * b2;
-      A[0]! += w0 * b0;
-      A[1]! += w0 * b1;
-      A[2]! += w0 * b2;
-      A[3]! += w0 * b3;
-      A[4]! += w1 * b1;
-      A[5]! += w1 * b2;
-      A[6]! += w1 * b3;
-      A[7]! += w2 * b2;
-      A[8]! += w2 * b3;
-      A[9]! += wg * g * b3 * b3;
-      const wd = wg * d;
-      B[0]! += wd * b0;
-      B[1]! += wd * b1;
-      B[2]! += wd * b2;
-      B[3]! += wd * b3;
-      const f0 = wg * gs, f1 = wg * gc, f2 = wg, f3 = wg * cosine;
-      F[0]! += f0 * b0;
-      F[1]! += f0 * b1;
-      F[2]! += f0 * b2;
-      F[3]! += f0 * b3;
-      F[4]! += f1 * b0;
-      F[5]! += f1 * b1;
-      F[6]! += f1 * b2;
-      F[7]! += f1 * b3;
-      F[8]! += f2 * b0;
-      F[9]! += f2 * b1;
-      F[10]! += f2 * b2;
-      F[11]! += f2 * b3;
-      F[12]! += f3 * b0;
-      F[13]! += f3 * b1;
-      F[14]! += f3 * b2;
-      F[15]! += f3 * b3;
-      e00 += w * gs * gs;
-      e01 += w * gs * gc;
-      e02 += w * gs;
-      e03 += w * gs * cosine;
-      e11 += w * gc * gc;
-      e12 += w * gc;
-      e13 += w * gc * cosine;
-      e22 += w;
-      e23 += w * cosine;
-      e33 += w * cosine * cosine;
-      r0 += w * gs * d;
-      r1 += w * gc * d;
-      r2 += w * d;
-      r3 += w * cosine * d;
+      if (jump === undefined || jump.last >= end) break;
+      i = jump.last;
+      branch += jump.sign;
+      next++;
     }
-    let m = 0;
-    for (let a = 0; a < 4; a++) {
-      for (let b = a; b < 4; b++) {
-        band[4 * (k + b) + 3 - (b - a)]! += A[m++]!;
-      }
-      right[k + a]! += B[a]!;
-      for (let c = 0; c < 4; c++) border[c * size + k + a]! += F[4 * c + a]!;
-    }
+    addPhaseRows(system, k, end - start, basis, rows);
+    if (withBorder) addBorderRows(system, k, end - start, basis, rows);
   }
-  corner.set([
-    ...[e00, e01, e02, e03],
-    ...[e01, e11, e12, e13],
-    ...[e02, e12, e22, e23],
-    ...[e03, e13, e23, e33],
-  ]);
-  cornerRight.set([r0, r1, r2, r3]);
-  if (folded) addJumps(system, spacing, basis, coefficients, model, labels);
-  return { squares, count };
+  mirrorCorner(system);
+  if (model.feedback > 1) {
+    addJumps(system, spacing, basis, coefficients, model, labels);
+  }
+  return { squares: sums[0]!, count: sums[1]! };
+}
+
+/**
+ * What samples of one interval and one branch say at a known spline.
+ *
+ * @param base φF at the middle of the branch, in rad; `NaN` takes it from φ0.
+ */
+function readRows(
+  rows: IntervalRows,
+  sums: Float64Array,
+  signal: Float64Array,
+  start: number,
+  from: number,
+  to: number,
+  basis: Float64Array,
+  coefficients: Float64Array,
+  k: number,
+  { middle, amplitude }: FringeParameters,
+  model: FringeModel,
+  base: number,
+  scale: number,
+  outlier: number,
+): void {
+  const { shift, reach, perRadian, entryOf } = model;
+  const lastEntry = entryOf.length - 1;
+  const perUnit = 1 / amplitude;
+  const follows = base !== base;
+  const c0 = coefficients[k]!, c1 = coefficients[k + 1]!;
+  const c2 = coefficients[k + 2]!, c3 = coefficients[k + 3]!;
+  let squares = 0;
+  let count = 0;
+  let middlePhase = base;
+  for (let i = from; i < to; i++) {
+    const y = (signal[i]! - middle) * perUnit;
+    if (y !== y) continue;
+    const r = i - start;
+    const o = 4 * r;
+    const phase = c0 * basis[o]! + c1 * basis[o + 1]! + c2 * basis[o + 2]! +
+      c3 * basis[o + 3]!;
+    if (follows) middlePhase = turn * Math.floor((phase + shift) / turn + 0.5);
+    const place = (phase + shift - middlePhase + reach) * perRadian;
+    const j = entryOf[
+      place > 0 ? (place < lastEntry ? place | 0 : lastEntry) : 0
+    ]!;
+    const cosine = model.signal[j]!;
+    const g = model.slope[j]!;
+    const weight = model.weight[j]!;
+    const entry = model.phase[j]! + middlePhase;
+    const off = y - cosine;
+    const tableError = phase - entry;
+    // Residual at the spline's own phase, not at the table's.
+    const near = tableError < 0.02 && tableError > -0.02;
+    const residual = near ? off - g * tableError : off;
+    // Far beyond the noise a sample pulls no harder (Huber 1964).
+    const size = residual < 0 ? -residual : residual;
+    rows.weight[r] = size > outlier
+      ? scale * weight * outlier / size
+      : scale * weight;
+    rows.slope[r] = g;
+    rows.value[r] = off + g * entry;
+    rows.sine[r] = model.sine[j]!;
+    rows.cosine[r] = cosine;
+    squares += weight * residual * residual;
+    count += weight;
+  }
+  sums[0]! += squares;
+  sums[1]! += count;
 }
 
 /**

@@ -20,9 +20,13 @@ export function firstSpacings(
 
 /** Whether a fit leaves no more than the noise that was seen beforehand. */
 export function fitsNoise(fit: PhaseFit, detection: Detection): boolean {
+  return fit.settled && reachesNoise(fit, detection);
+}
+
+/** The same of a fit that may still move a little. */
+export function reachesNoise(fit: PhaseFit, { scale }: Detection): boolean {
   const { amplitude } = fit.parameters;
-  return fit.settled &&
-    fit.noise < 1.05 * detection.scale.noise + 0.002 * amplitude &&
+  return fit.noise < 1.05 * scale.noise + 0.002 * amplitude &&
     fit.effectiveSamples > 2 * fit.coefficients.length;
 }
 
@@ -145,6 +149,20 @@ export function fitAnew(
   return chooseSpacing(signal, detection, reading, best!);
 }
 
+/** Whether a fit is not caught where another is not. */
+function isAsClose(fit: PhaseFit, other: PhaseFit): boolean {
+  return fit.noise < 1.1 * other.noise;
+}
+
+/** A fit that leaves more than so many times the noise reads something wrong. */
+const misreadNoise = 3;
+
+/** Whether a fit leaves so much that something must be misread. */
+export function isMisread(fit: PhaseFit, { scale }: Detection): boolean {
+  const { amplitude } = fit.parameters;
+  return fit.noise > misreadNoise * Math.max(scale.noise, 0.01 * amplitude);
+}
+
 /** Knots further apart or closer, as long as Akaike's criterion improves. */
 export function chooseSpacing(
   signal: Float64Array,
@@ -155,19 +173,28 @@ export function chooseSpacing(
   heightSpacing: number | null = null,
 ): PhaseFit {
   let best = start;
+  const tried = new Map<number, PhaseFit>([[start.spacing, start]]);
+  // Where something is misread, the best knots for that are of little use.
+  const looksClose = () => thorough && !isMisread(best, detection);
   const walk = (factor: number) => {
     let failures = 0;
     let { spacing } = best;
-    while (failures < (thorough ? 2 : 1) && !isExhausted(detection)) {
+    while (failures < (looksClose() ? 2 : 1) && !isExhausted(detection)) {
       const next = Math.round(spacing * factor);
       if (next === spacing || next < 3 || next > signal.length / 4) return;
       spacing = next;
+      const before = tried.get(spacing);
+      // One that was not caught is no better the second time.
+      if (before !== undefined && isAsClose(before, best)) {
+        failures++;
+        continue;
+      }
       checkpoint(NaN, "choose knots");
       // From the spline so far, and afresh from the labels: either may be
       // caught where the other is not.
       let fit: PhaseFit | null = null;
       const onwards = resampled(best, spacing, signal.length);
-      for (const from of thorough ? [onwards, null] : [onwards]) {
+      for (const from of looksClose() ? [onwards, null] : [onwards]) {
         const next = fitReading(
           signal,
           detection,
@@ -178,9 +205,10 @@ export function chooseSpacing(
           { coefficients: from, heightSpacing },
         );
         if (fit === null || score(next) < score(fit)) fit = next;
-        if (fitsNoise(fit, detection)) break;
+        if (fitsNoise(fit, detection) || isAsClose(fit, best)) break;
       }
       if (fit === null) return;
+      tried.set(spacing, fit);
       if (score(fit) < score(best)) {
         best = fit;
         failures = 0;
@@ -188,7 +216,7 @@ export function chooseSpacing(
     }
   };
   // A fit caught on the way may be freed by one from the other side.
-  for (let round = 0; round < (thorough ? 3 : 1); round++) {
+  for (let round = 0; round < (looksClose() ? 3 : 1); round++) {
     const before = best;
     walk(1 / ladder);
     walk(ladder);
@@ -196,7 +224,7 @@ export function chooseSpacing(
   }
   // What a cubic spline cuts off goes with the fourth power of the distance: a
   // step of the ladder is six times more or less of it.
-  if (thorough) {
+  if (looksClose()) {
     walk(1 / fineLadder);
     walk(fineLadder);
   }

@@ -14,6 +14,7 @@ import {
 import { moveJumps } from "./jump_edges.ts";
 import { fitPhase, type PhaseFit } from "./phase_fit.ts";
 import { findMisfits, tracePhase } from "./phase_residuals.ts";
+import { phaseAt } from "./phase_system.ts";
 import { fitAnew, fitReading, fitsNoise, score } from "./reading_fit.ts";
 import {
   type FittedReading,
@@ -24,6 +25,8 @@ import {
 const mostRounds = 5;
 const mostFailures = 4;
 const mostHeights = 3;
+const localIterations = 6;
+const jumpIterations = 10;
 /**
  * Distances of knots at which wrong readings are looked for: multiples of the
  * fit's own, and at least so many of the shortest half fringes.
@@ -92,10 +95,20 @@ export function withHeight(
   return best;
 }
 
-/** The fit with the height of the fringes among what is not known. */
-export function withFreeHeight(signal: Float64Array, fit: PhaseFit): PhaseFit {
+/**
+ * The fit with the height of the fringes among what is not known.
+ *
+ * @param signal The signal.
+ * @param fit Its fit.
+ * @param heightSpacing Samples between knots of the height.
+ */
+export function withFreeHeight(
+  signal: Float64Array,
+  fit: PhaseFit,
+  heightSpacing = fit.parameters.height?.spacing ?? null,
+): PhaseFit {
   const { parameters, spacing, labels, coefficients, noise } = fit;
-  if (parameters.height === null) return fit;
+  if (heightSpacing === null) return fit;
   return fitPhase({
     signal,
     spacing,
@@ -105,9 +118,33 @@ export function withFreeHeight(signal: Float64Array, fit: PhaseFit): PhaseFit {
     parameters,
     fitFeedback: true,
     fitLevels: true,
-    heightSpacing: parameters.height.spacing,
+    heightSpacing,
     iterations: 12,
   });
+}
+
+/**
+ * How far φ0 may be off where the height changes faster than its knots let it:
+ * what half the distance between them changes.
+ *
+ * @returns One value per sample, in rad; `null` where no height was fitted.
+ */
+export function heightDoubt(
+  signal: Float64Array,
+  fit: PhaseFit,
+): Float64Array | null {
+  const { height } = fit.parameters;
+  if (height === null) return null;
+  const closer = withFreeHeight(signal, fit, Math.ceil(height.spacing / 2));
+  const change = Float64Array.from(
+    signal,
+    (_, i) =>
+      phaseAt(closer.coefficients, closer.spacing, i) -
+      phaseAt(fit.coefficients, fit.spacing, i),
+  );
+  // The level of φ0 is of no account.
+  const mean = change.reduce((sum, value) => sum + value, 0) / change.length;
+  return change.map((value) => value - mean);
 }
 
 function changesHeight(signal: Float64Array, fit: PhaseFit): boolean {
@@ -138,6 +175,7 @@ export function withJumpsMoved(
   for (let round = 0; round < mostRounds; round++) {
     const labels = moveJumps(signal, best);
     if (labels === null) break;
+    detection.effort.spent += jumpIterations * signal.length;
     const next = fitPhase({
       signal,
       spacing: best.spacing,
@@ -147,7 +185,7 @@ export function withJumpsMoved(
       parameters: best.parameters,
       fitFeedback: true,
       fitLevels: true,
-      iterations: 10,
+      iterations: jumpIterations,
     });
     if (!(next.residualSquares < best.residualSquares)) break;
     best = next;
@@ -175,7 +213,7 @@ export function mend(
   let current = reading;
   let failures = 0;
   for (const { first, last } of misfits) {
-    if (failures >= mostFailures) break;
+    if (failures >= mostFailures || isExhausted(detection)) break;
     checkpoint(NaN, "mend phase");
     const { index } = detection.extremes;
     const near = nearestExtremes(detection, first, last);
@@ -226,6 +264,8 @@ export function localSquares(
     from,
     to,
   );
+  // Feedback and levels held, an iteration takes half as long.
+  detection.effort.spent += localIterations / 2 * (to - from);
   const local = fitPhase({
     signal: signal.subarray(from, to),
     spacing: Math.max(4, Math.min(spacing, Math.floor((to - from) / 6))),
@@ -234,7 +274,7 @@ export function localSquares(
     noise: Math.max(fit.noise, 0.02 * fit.parameters.amplitude),
     fitFeedback: false,
     fitLevels: false,
-    iterations: 6,
+    iterations: localIterations,
   });
   return local.residualSquares;
 }

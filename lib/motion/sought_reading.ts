@@ -19,8 +19,6 @@ export interface FittedReading {
 const triedFeedbacks = [0.2, 0.6, 0.95, 1.3, 2.2, 3.5, 5.5] as const;
 const triedAlpha = 4;
 const mostFits = 3;
-/** A fit that leaves less than so many times the noise has the right feedback. */
-const mostNoise = 1.3;
 /** Samples on which they are compared. */
 const guessSamples = 4000;
 const coarseCells = 64;
@@ -28,18 +26,20 @@ const coarseCells = 64;
 const triedSteps = [3.5, 6] as const;
 const longRecord = 8000;
 
-/**
- * States times steps that all searches of a record may take together, some five
- * seconds: a long record that no search follows stays doubtful.
- */
-const mostWork = 1e9;
+/** What a state of one step costs, in samples of one iteration of a fit. */
+const stepCost = 0.1;
 const cellsPerTurn = 128;
 
 /** Whether the knots are so close that the fit may follow something else. */
 export function hasCloseKnots(fit: PhaseFit, detection: Detection): boolean {
   const { spacing, sampleCount, coefficients } = fit;
   const { fastest } = detection;
-  return knotsAreClose(coefficients, { spacing, fastest, sampleCount });
+  return knotsAreClose(coefficients, {
+    spacing,
+    fastest,
+    sampleCount,
+    relativeNoise: fit.noise / fit.parameters.amplitude,
+  });
 }
 
 /** Whether the knots are so close that the fit may follow a wrong reading. */
@@ -93,19 +93,18 @@ export function seekReading(
   // A long record has long strokes, and takes its time.
   const long = signal.length > longRecord;
   let best = before;
-  let work = 0;
   const consider = (parameters: FringeParameters) => {
     checkpoint(NaN, "seek phase");
     const feedback = Math.hypot(parameters.p, parameters.q);
     for (const steps of long ? triedSteps.slice(0, 1) : triedSteps) {
-      work += searchWork(
+      detection.effort.spent += stepCost * searchWork(
         signal.length,
         feedback,
         detection.fastest,
         cellsPerTurn,
         steps,
       );
-      if (work > mostWork || isExhausted(detection)) return true;
+      if (isExhausted(detection)) return true;
       const found = fitSearched(signal, detection, parameters, steps);
       if (found !== null && score(found.fit) < score(best.fit)) best = found;
       if (isSound(signal, detection, best.fit)) return true;
@@ -116,14 +115,15 @@ export function seekReading(
   for (const parameters of long ? near.slice(0, 1) : near) {
     if (consider(parameters)) return best;
   }
-  const loose = isLoose(signal, best.fit, detection);
-  if (!loose && best.fit.noise < mostNoise * detection.scale.noise) return best;
   // The rest by the likelihood of their courses, on the part in the middle of
   // the fringes.
   const noise = relativeNoise(detection, detection.scale.amplitude);
   const { index } = detection.extremes;
   const middle = index[index.length >> 1]!;
-  const from = Math.max(0, middle - (guessSamples >> 1));
+  const from = Math.max(
+    0,
+    Math.min(middle - (guessSamples >> 1), signal.length - guessSamples),
+  );
   const part = signal.subarray(from, from + guessSamples);
   const costOf = (parameters: FringeParameters) =>
     searchPhase(part, parameters, noise, detection.fastest, coarseCells, 5)
@@ -181,12 +181,13 @@ function relativeNoise(detection: Detection, amplitude: number): number {
   return Math.max(0.01, detection.scale.noise / amplitude);
 }
 
-function fitSearched(
+/** The likeliest reading of a record for a known fringe, or `null`. */
+export function searchedReading(
   signal: Float64Array,
   detection: Detection,
   parameters: FringeParameters,
-  steps: number,
-): FittedReading | null {
+  steps: number = triedSteps[0],
+): Reading | null {
   const found = searchPhase(
     signal,
     parameters,
@@ -195,7 +196,17 @@ function fitSearched(
     cellsPerTurn,
     steps,
   );
-  if (found === null) return null;
-  const reading: Reading = { kind: "searched", ...found };
-  return { reading, fit: fitAnew(signal, detection, reading, parameters) };
+  return found === null ? null : { kind: "searched", ...found };
+}
+
+function fitSearched(
+  signal: Float64Array,
+  detection: Detection,
+  parameters: FringeParameters,
+  steps: number,
+): FittedReading | null {
+  const reading = searchedReading(signal, detection, parameters, steps);
+  return reading === null
+    ? null
+    : { reading, fit: fitAnew(signal, detection, reading, parameters) };
 }

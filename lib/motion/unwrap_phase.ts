@@ -1,23 +1,31 @@
-import { detectFringes, type Detection, directionsOf } from "./detection.ts";
+import { detectFringes, type Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
 import { heightByExtremes } from "./extreme_heights.ts";
 import { spreadOf } from "./fringe_height.ts";
+import {
+  isAsCloseAsPart,
+  isLong,
+  leavesNoise,
+  middleOf,
+  trialsOf,
+} from "./first_trials.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { fillGaps } from "./gaps.ts";
 import { labelsOf, otherReadings, type Reading } from "./hypotheses.ts";
-import { jumpLabels, labelBetween } from "./jump_labels.ts";
+import { labelBetween } from "./jump_labels.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
 import { tracePhase } from "./phase_residuals.ts";
 import {
   chooseSpacing,
-  firstSpacings,
   fitAnew,
   fitReading,
   fitsNoise,
+  isMisread,
   score,
 } from "./reading_fit.ts";
 import {
+  heightDoubt,
   localSquares,
   mayHideHeight,
   settled,
@@ -42,12 +50,13 @@ export interface Unwrapped {
   readonly detection: Detection;
   /** Other readings of the ends that leave no more than chance allows. */
   readonly otherTurns: readonly TurnReading[];
+  /**
+   * How far φ0 may be off where the height changes faster than was fitted, in
+   * rad; `null` where no height was fitted.
+   */
+  readonly heightDoubt: Float64Array | null;
 }
 
-/** Logarithmic asymmetries of the legs that are tried. */
-const triedAsymmetries = [null, 0, 0.4, 0.9, 1.5] as const;
-const triedShares = [0.5, 0.3, 0.7] as const;
-const mostReadings = 8;
 const mostRounds = 5;
 /**
  * Twice the log-likelihood by which another reading of a turn must be better: at
@@ -78,10 +87,12 @@ export function unwrapPhase(
   if (detection === null) return null;
   const plain = firstReading(signal, filled, detection, mends);
   if (plain === null) return null;
-  if (!mends) return turnedRound({ ...plain, detection, turns: [] }, signal);
+  if (!mends) {
+    return turnedRound({ ...plain, detection, turns: [] }, signal, null);
+  }
   const best = bestSettled(signal, filled, detection, plain);
   const fit = withFreeHeight(signal, best.fit);
-  return turnedRound({ ...best, fit }, signal);
+  return turnedRound({ ...best, fit }, signal, heightDoubt(signal, fit));
 }
 
 /** A reading with its fit and the fringes it was found in. */
@@ -168,27 +179,21 @@ function firstReading(
   // At both ends the target may turn where too little is seen to tell; the
   // first fits leave the ends out.
   const inner = withoutEnds(signal, detection);
-  const even = detection.height === null
-    ? inner
-    : withoutEnds(filled, detection);
+  const evened = detection.height === null ? signal : filled;
+  const even = withoutEnds(evened, detection);
   const plain = { ...detection, height: null };
   let best: FittedReading | null = null;
-  search: for (const reading of readRecord(filled, detection)) {
-    for (const { spacing, feedback } of starts(signal, detection, reading)) {
-      const fit = fitReading(
-        even,
-        plain,
-        reading,
-        spacing,
-        null,
-        8,
-        { startFeedback: feedback },
-      );
-      const better = best === null || score(fit) < score(best.fit);
-      if (better) best = { reading, fit };
-      if (better && fitsNoise(fit, detection)) break search;
-      if (isExhausted(detection)) break search;
-    }
+  for (const trial of trialsOf(even, evened, filled, plain)) {
+    const { reading, spacing, feedback, parameters } = trial;
+    const fit = fitReading(even, plain, reading, spacing, parameters, 8, {
+      startFeedback: feedback,
+    });
+    const better = best === null || score(fit) < score(best.fit);
+    if (better) best = { reading, fit };
+    if (
+      better && (isAsCloseAsPart(fit, trial) || leavesNoise(even, plain, fit))
+    ) break;
+    if (isExhausted(detection)) break;
   }
   if (best === null) return null;
   const { reading } = best;
@@ -201,7 +206,15 @@ function firstReading(
     { ...best.fit.parameters, height: detection.height },
     10,
   );
-  const fit = chooseSpacing(inner, detection, reading, first, thorough);
+  const fit = thorough && isLong(inner) && first.parameters.height === null
+    ? chooseSpacing(
+      inner,
+      detection,
+      reading,
+      withSpacingOfPart(inner, detection, reading, first),
+      isMisread(first, detection),
+    )
+    : chooseSpacing(inner, detection, reading, first, thorough);
   if (inner === signal || !thorough) return { reading, fit };
   const ended = settleEnds(signal, detection, reading, fit);
   const { parameters, spacing } = fit;
@@ -216,6 +229,31 @@ function firstReading(
       ? whole
       : fitAnew(signal, detection, ended, parameters),
   };
+}
+
+/** A fit to a long record with the knots that suit a part of it. */
+function withSpacingOfPart(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  fit: PhaseFit,
+): PhaseFit {
+  if (isMisread(fit, detection)) return fit;
+  const part = middleOf(signal, detection);
+  const own = part.reading(reading);
+  const { parameters } = fit;
+  const start = fitReading(
+    part.signal,
+    detection,
+    own,
+    fit.spacing,
+    parameters,
+    8,
+  );
+  const { spacing } = chooseSpacing(part.signal, detection, own, start);
+  if (spacing === fit.spacing) return fit;
+  const other = fitReading(signal, detection, reading, spacing, parameters, 8);
+  return score(other) < score(fit) ? other : fit;
 }
 
 /** Reads turns the other way where that leaves less. */
@@ -277,10 +315,11 @@ function withTurns(
 function turnedRound(
   { reading, fit, detection, turns }: DetectedReading,
   { length }: Float64Array,
+  heightDoubt: Float64Array | null,
 ): Unwrapped {
   const possible = turns.filter(({ excess }) => excess < possibleExcess);
   if (!(fit.parameters.q < 0)) {
-    return { fit, reading, detection, otherTurns: possible };
+    return { fit, reading, detection, otherTurns: possible, heightDoubt };
   }
   const other = reversed(reading, length);
   return {
@@ -291,6 +330,7 @@ function turnedRound(
       ...turn,
       phase: turn.phase.map((value) => -value),
     })),
+    heightDoubt,
   };
 }
 
@@ -342,7 +382,6 @@ function reversedFit(fit: PhaseFit, labels: PhaseLabels): PhaseFit {
   };
 }
 
-const noTurns = { turnsAtFirst: false, turnsAtLast: false };
 const endExtremes = 3;
 
 /** The signal with what lies outside of the third extreme from each end left out. */
@@ -401,46 +440,4 @@ function settleEnds(
     current = best;
   }
   return current;
-}
-
-/** The readings worth a fit, each once. */
-function readRecord(signal: Float64Array, detection: Detection): Reading[] {
-  const readings: Reading[] = [];
-  const seen = new Set<string>();
-  const add = (reading: Reading, key: string) => {
-    if (seen.has(key)) return;
-    seen.add(key);
-    readings.push(reading);
-  };
-  for (const asymmetry of triedAsymmetries) {
-    const { direction } = directionsOf(detection, asymmetry);
-    add(
-      { kind: "smooth", direction, ends: noTurns },
-      `s${direction.join()}`,
-    );
-  }
-  const width = Math.max(1, Math.floor(detection.fastest / 8));
-  for (const share of triedShares) {
-    const labels = jumpLabels(signal, detection.extremes, width, share);
-    if (labels === null) continue;
-    const key = labels.jumps.map(({ first, sign }) => first * sign).join();
-    add({ kind: "jumps", labels }, `j${key}`);
-  }
-  // So little motion that φF stays on one branch.
-  if (detection.extremes.index.length < 40) {
-    add({ kind: "jumps", labels: labelBetween([], signal.length) }, "j");
-  }
-  return readings.slice(0, mostReadings);
-}
-
-/** Knots and feedback that are tried first; `null` takes it from the labels. */
-function starts(
-  signal: Float64Array,
-  detection: Detection,
-  reading: Reading,
-): { spacing: number; feedback: number | null }[] {
-  const feedbacks = reading.kind === "jumps" ? [null, 2, 5] : [null];
-  return feedbacks.flatMap((feedback) =>
-    firstSpacings(signal, detection).map((spacing) => ({ spacing, feedback }))
-  );
 }

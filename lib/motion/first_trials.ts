@@ -1,0 +1,203 @@
+import { cutLabels } from "./cut_labels.ts";
+import { type Detection, directionsOf } from "./detection.ts";
+import { expectLittle } from "./effort.ts";
+import { labelsOf, type Reading } from "./hypotheses.ts";
+import { jumpLabels, labelBetween } from "./jump_labels.ts";
+import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
+import {
+  firstSpacings,
+  fitReading,
+  reachesNoise,
+  score,
+} from "./reading_fit.ts";
+import { withJumpsMoved } from "./settled_reading.ts";
+import { searchedReading, seekReading } from "./sought_reading.ts";
+
+const noTurns = { turnsAtFirst: false, turnsAtLast: false };
+/** Logarithmic asymmetries of the legs that are tried. */
+const triedAsymmetries = [null, 0, 0.4, 0.9, 1.5] as const;
+const triedShares = [0.5, 0.3, 0.7] as const;
+const mostReadings = 8;
+/** Samples on which the first fits to a long record are compared. */
+const partLength = 6000;
+/** Jumps that are a sample off leave less than so many times the noise. */
+const mostEdges = 4;
+/** So near is C to 1 at the border (1). */
+const border = 0.01;
+/** Order in which stiff, medium and loose splines are tried on it. */
+const partOrder = [1, 0, 2] as const;
+/** First fits to a long record. */
+const mostTrials = 4;
+
+/** The readings worth a fit, each once. */
+function readRecord(signal: Float64Array, detection: Detection): Reading[] {
+  const readings: Reading[] = [];
+  const seen = new Set<string>();
+  const add = (reading: Reading, key: string) => {
+    if (seen.has(key)) return;
+    seen.add(key);
+    readings.push(reading);
+  };
+  for (const asymmetry of triedAsymmetries) {
+    const { direction } = directionsOf(detection, asymmetry);
+    add(
+      { kind: "smooth", direction, ends: noTurns },
+      `s${direction.join()}`,
+    );
+  }
+  const width = Math.max(1, Math.floor(detection.fastest / 8));
+  for (const share of triedShares) {
+    const labels = jumpLabels(signal, detection.extremes, width, share);
+    if (labels === null) continue;
+    const key = labels.jumps.map(({ first, sign }) => first * sign).join();
+    add({ kind: "jumps", labels }, `j${key}`);
+  }
+  // So little motion that φF stays on one branch.
+  if (detection.extremes.index.length < 40) {
+    add({ kind: "jumps", labels: labelBetween([], signal.length) }, "j");
+  }
+  return readings.slice(0, mostReadings);
+}
+
+/** Whether a fit leaves only noise once its jumps are where it says they are. */
+export function leavesNoise(
+  signal: Float64Array,
+  detection: Detection,
+  fit: PhaseFit,
+): boolean {
+  const leaves = (fit: PhaseFit) =>
+    // At the border of C = 1 one that has not settled may belong across it.
+    reachesNoise(fit, detection) &&
+    (fit.settled || Math.abs(fit.model.feedback - 1) > border);
+  return leaves(fit) ||
+    (fit.noise < mostEdges * detection.scale.noise &&
+      leaves(withJumpsMoved(signal, detection, fit)));
+}
+
+/** Whether a fit to a long record is as close as it is where only noise is left. */
+export function isAsCloseAsPart(fit: PhaseFit, { partNoise }: Trial): boolean {
+  return fit.noise < 1.05 * partNoise;
+}
+
+/** What a first fit may start from. */
+export interface Trial {
+  readonly reading: Reading;
+  /** Samples between knots. */
+  readonly spacing: number;
+  /** C that is held at first; `null` takes it from the labels (1). */
+  readonly feedback: number | null;
+  readonly parameters: FringeParameters | null;
+  /**
+   * What it leaves on a part of the record, before jumps are moved, if only noise
+   * is left of that; else 0. In the unit of the signal.
+   */
+  readonly partNoise: number;
+}
+
+/**
+ * Readings, knots and C worth a fit. Of a long record a part is read first: the
+ * reading that leaves only noise there, then what a search of the whole record
+ * finds for the fringe of that part, then the likeliest others.
+ *
+ * @param signal The signal with its ends left out.
+ * @param ended The signal with its ends.
+ * @param filled The same with its gaps filled.
+ * @param detection Its fringes.
+ */
+export function* trialsOf(
+  signal: Float64Array,
+  ended: Float64Array,
+  filled: Float64Array,
+  detection: Detection,
+): Generator<Trial> {
+  const spacings = firstSpacings(signal, detection);
+  const trials = readRecord(filled, detection).flatMap((reading) =>
+    (reading.kind === "jumps" ? [null, 2, 5] : [null]).flatMap((feedback) =>
+      spacings.map((spacing): Trial => ({
+        ...{ reading, spacing, feedback, parameters: null, partNoise: 0 },
+      }))
+    )
+  );
+  if (!isLong(signal)) return yield* trials;
+  // Medium knots first: they follow most records, and not a wrong reading.
+  const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
+  trials.sort((a, b) => place(a) - place(b));
+  const part = middleOf(signal, detection);
+  const ranked: FittedTrial[] = [];
+  for (const trial of trials) {
+    const { reading, spacing, feedback } = trial;
+    const own = part.reading(reading);
+    const fit = fitReading(part.signal, detection, own, spacing, null, 8, {
+      startFeedback: feedback,
+    });
+    const clear = leavesNoise(part.signal, detection, fit);
+    ranked.push(continued(reading, fit, clear));
+    if (clear) break;
+  }
+  ranked.sort((a, b) => score(a.fit) - score(b.fit));
+  const [best, ...others] = ranked as [FittedTrial, ...FittedTrial[]];
+  const isClear = best.partNoise > 0;
+  if (isClear) yield best;
+  const fringe = isClear ? best : soughtOnPart(signal, detection, best);
+  if (fringe === null) expectLittle(detection);
+  else {
+    const { parameters } = fringe.fit;
+    const reading = searchedReading(ended, detection, parameters);
+    if (reading !== null) yield { ...fringe, reading };
+  }
+  yield* (isClear ? others : ranked).slice(0, mostTrials);
+}
+
+/** A trial with its fit to a part of the record. */
+interface FittedTrial extends Trial {
+  readonly fit: PhaseFit;
+}
+
+/** What to fit to the whole record after a fit to a part of it. */
+function continued(
+  reading: Reading,
+  fit: PhaseFit,
+  isClear: boolean,
+): FittedTrial {
+  const { parameters, spacing, noise, model: { feedback } } = fit;
+  const partNoise = isClear ? noise : 0;
+  return { reading, spacing, feedback, parameters, partNoise, fit };
+}
+
+/** The reading of a part that a search finds, if it leaves only noise. */
+function soughtOnPart(
+  signal: Float64Array,
+  detection: Detection,
+  { reading, fit }: FittedTrial,
+): FittedTrial | null {
+  const part = middleOf(signal, detection);
+  const start = { reading: part.reading(reading), fit };
+  const found = seekReading(part.signal, detection, start);
+  return leavesNoise(part.signal, detection, found.fit)
+    ? continued(found.reading, found.fit, true)
+    : null;
+}
+
+/** Whether a record is so long that a part of it is looked at first. */
+export function isLong({ length }: Float64Array): boolean {
+  return length >= 2 * partLength;
+}
+
+/** The part of a long record around the middle of its fringes. */
+export function middleOf(signal: Float64Array, detection: Detection) {
+  const { index } = detection.extremes;
+  const middle = index[index.length >> 1]!;
+  const from = Math.min(
+    Math.max(0, middle - (partLength >> 1)),
+    signal.length - partLength,
+  );
+  const to = from + partLength;
+  return {
+    signal: signal.subarray(from, to),
+    /** A reading of the record, cut to the part. */
+    reading: (whole: Reading): Reading => ({
+      kind: "jumps",
+      labels: cutLabels(labelsOf(whole, detection, signal.length), from, to),
+    }),
+  };
+}
