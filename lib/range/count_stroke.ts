@@ -24,6 +24,11 @@ export interface StrokeCount {
   readonly standardUncertainty: number;
   /** Whether the value comes from the step edges. */
   readonly byEdges: boolean;
+  /**
+   * Standard uncertainty (1) that strokes share which are sampled alike, of edges
+   * that are sharper than a sample.
+   */
+  readonly gridUncertainty: number;
   /** Steps by the model fit (1), or `null`. */
   readonly modelSteps: number | null;
   readonly model: FeedbackFit | null;
@@ -98,6 +103,7 @@ export function createStrokeCounter(): (
       steps: adopted.steps,
       standardUncertainty: adopted.standardUncertainty,
       byEdges,
+      gridUncertainty: byEdges ? edges.gridUncertainty : 0,
       modelSteps: model?.steps ?? null,
       model,
       parts: [{ from: 0, to: signal.x.length, model }],

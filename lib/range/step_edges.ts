@@ -1,6 +1,23 @@
 import { fitLine } from "../fit/mod.ts";
+import { gridEffect, gridOf } from "./edge_grid.ts";
 import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
 import type { StrokeSignal } from "./stroke_signal.ts";
+
+/** Edges seen at a steadier part of a sample than this are sharper than it (1). */
+const sharp = 0.15;
+
+/** Steps from the edges of a stroke. */
+export interface EdgeSteps extends StepEstimate {
+  /** The edges, on the ramp from -1 to 1 (1). */
+  readonly edges: readonly number[];
+  /** Whether no edge is missing or doubled. */
+  readonly clean: boolean;
+  /**
+   * Standard uncertainty (1) from edges that are seen at whole samples only; it
+   * does not average out over strokes that are sampled alike.
+   */
+  readonly gridUncertainty: number;
+}
 
 /**
  * Steps per ramp from the step edges: where the normalised signal crosses the
@@ -14,7 +31,7 @@ import type { StrokeSignal } from "./stroke_signal.ts";
 export function stepsFromEdges(
   signal: StrokeSignal,
   fit: FringeFit,
-): (StepEstimate & { edges: number[]; clean: boolean }) | null {
+): EdgeSteps | null {
   const { x, y } = signal;
   const n = x.length;
   const width = Math.max(1, Math.floor(n / (12 * fit.steps)));
@@ -27,6 +44,7 @@ export function stepsFromEdges(
   const falling = steepFlankFalls(flat);
   const sign = falling ? -1 : 1;
   const edges: number[] = [];
+  let [parts, squares] = [0, 0];
   let armed = false;
   for (let i = 1; i < n; i++) {
     const [before, now] = [sign * flat[i - 1]!, sign * flat[i]!];
@@ -34,6 +52,8 @@ export function stepsFromEdges(
     if (armed && before <= 0 && now > 0) {
       const part = before / (before - now);
       edges.push(x[i - 1]! + part * (x[i]! - x[i - 1]!));
+      parts += part;
+      squares += part * part;
       armed = false;
     }
   }
@@ -44,11 +64,23 @@ export function stepsFromEdges(
   // The scatter of few edges is itself poorly known: variance of Student's t.
   const nu = line.degreesOfFreedom;
   const widening = nu > 2 ? Math.sqrt(nu / (nu - 2)) : 3;
+  const slope = line.slope.value;
+  const scatter = Math.sqrt(
+    squares / edges.length - (parts / edges.length) ** 2,
+  );
+  const { bias, deviation } = scatter < sharp
+    ? gridEffect(numbers, 1 / slope, gridOf(x))
+    : { bias: 0, deviation: 0 };
+  const gridUncertainty = 2 * slope * slope * deviation;
   return {
-    steps: 2 * line.slope.value,
-    standardUncertainty: 2 * widening * line.slope.standardUncertainty,
+    steps: 2 / (1 / slope - bias),
+    standardUncertainty: Math.max(
+      2 * widening * line.slope.standardUncertainty,
+      gridUncertainty,
+    ),
+    gridUncertainty,
     edges,
-    // No edge missing or doubled: all within a fifth of a step of the line.
+    // All within a fifth of a step of the line.
     clean: line.diagnostics.residuals.every((r) => Math.abs(r) < 0.2),
   };
 }

@@ -12,6 +12,7 @@ import { combineStrokes } from "./combine_strokes.ts";
 import { countDisturbed } from "./count_disturbed.ts";
 import type { RampCount } from "./count_ramp.ts";
 import type { StrokeCount } from "./count_stroke.ts";
+import { gridCoherence } from "./edge_grid.ts";
 import { hopShifts } from "./hop_step.ts";
 import { measurePhaseSteps } from "./phase_steps.ts";
 import type { FindRampsOptions } from "./ramps.ts";
@@ -318,6 +319,17 @@ export function measureSteps(
   const byLag = lag.searched && lag.timeConstant.value > 0
     ? Math.hypot(lag.stepsUncertainty, 1e-4 * combined.steps.value)
     : lag.stepsUncertainty;
+  // Edges that all strokes show at the same samples are off alike.
+  const byGrid = median(kept.map((count) => count.gridUncertainty)) *
+    Math.max(
+      ...(["up", "down"] as const).map((direction) =>
+        gridCoherence(
+          signals.filter((_, i) =>
+            combined.used[i] && strokes[i]!.direction === direction
+          ),
+        )
+      ),
+    );
   // Where the ways of counting disagree, the truth may lie anywhere up to as far
   // off; where few fringes are not explained, up to half a step off.
   const has = (code: string) => warnings.some((w) => w.code === code);
@@ -332,6 +344,7 @@ export function measureSteps(
   const total = Math.hypot(
     own,
     byHop,
+    byGrid,
     byLag,
     byModel,
     byDisagreement,

@@ -1,12 +1,18 @@
 import { describe, expect, it } from "vitest";
 import { largePages } from "fringebook/memory/mod.ts";
 
-/** Page faults of this process so far: proc_pid_stat(5), field 10. */
+/** Touches an array and counts the page faults: proc_pid_stat(5), field 10. */
+const script = (size: number) => `
+import { largePages } from "fringebook/memory/mod.ts";
 const faults = () =>
-  Number(
-    Deno.readTextFileSync("/proc/self/stat").split(") ")[1]!.split(" ")[7],
-  );
+  Number(Deno.readTextFileSync("/proc/self/stat").split(") ")[1].split(" ")[7]);
+const before = faults();
+const array = largePages(new Uint8Array(${size}));
+for (let at = 0; at < ${size}; at += 4096) array[at] = 1;
+console.log(faults() - before);
+`;
 
+const config = new URL("../../deno.json", import.meta.url).pathname;
 const settings = "/sys/kernel/mm/transparent_hugepage/enabled";
 
 /** Whether this system has large pages for those who ask. */
@@ -30,14 +36,17 @@ describe("an array on large pages", () => {
     expect(largePages(part)).toBe(part);
   });
 
-  it("takes few page faults where the system has such pages", () => {
+  it("takes few page faults where the system has such pages", async () => {
     if (!onRequest()) return;
     const size = 1 << 26;
-    const before = faults();
-    const array = largePages(new Uint8Array(size));
-    for (let at = 0; at < size; at += 4096) array[at] = 1;
+    // In a process of its own: other tests beside it fault as well.
+    const { stdout } = await new Deno.Command(Deno.execPath(), {
+      args: ["eval", "--config", config, script(size)],
+    }).output();
+    const faults = Number(new TextDecoder().decode(stdout));
+    expect(faults).toBeGreaterThan(0);
     // 16384 pages of 4 KiB, of which at most 1024 lie beside whole large pages;
     // half of them leaves room for a kernel that is short of large pages.
-    expect(faults() - before).toBeLessThan(size / 4096 / 2);
+    expect(faults).toBeLessThan(size / 4096 / 2);
   });
 });
