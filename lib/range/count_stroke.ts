@@ -32,12 +32,6 @@ export interface StrokeCount {
   /** Steps by the model fit (1), or `null`. */
   readonly modelSteps: number | null;
   readonly model: FeedbackFit | null;
-  /** The model with the samples that it holds for. */
-  readonly parts: readonly {
-    readonly from: number;
-    readonly to: number;
-    readonly model: FeedbackFit | null;
-  }[];
   readonly others: OtherCounts;
   /** Mean square of the fringes over that of the noise (1). */
   readonly signalToNoise: number;
@@ -106,7 +100,6 @@ export function createStrokeCounter(): (
       gridUncertainty: byEdges ? edges.gridUncertainty : 0,
       modelSteps: model?.steps ?? null,
       model,
-      parts: [{ from: 0, to: signal.x.length, model }],
       others: {
         "waveform fit": waveform.steps,
         "phase slope": phase,
@@ -148,7 +141,6 @@ export function splitPair(count: StrokeCount, seam: number): StrokeCount[] {
     standardUncertainty: Math.SQRT2 * count.standardUncertainty,
     background: count.background.slice(from, to),
     fitted: count.fitted.slice(from, to),
-    parts: [{ from: 0, to: to! - from!, model: count.model }],
   }));
 }
 

@@ -97,10 +97,6 @@ export function warmStarts(
       ...(drift === undefined ? {} : { drift: solved[phase.length + 1]! }),
     };
   };
-  const modelAt = (i: number) => {
-    const count = before.counts[i];
-    return count?.parts.length === 1 ? count.model : null;
-  };
   return {
     waveform(i) {
       const fit = before.waveforms[i];
@@ -110,7 +106,7 @@ export function warmStarts(
       return carried === null ? null : { ...fit, phase: carried.phase };
     },
     model(i) {
-      const fit = modelAt(i);
+      const fit = before.counts[i]?.model;
       const from = at(i);
       if (
         !fit || from === null || fit.drift !== undefined ||
@@ -120,7 +116,7 @@ export function warmStarts(
       return carried === null ? null : { ...fit, ...carried };
     },
     pair(i) {
-      const fit = modelAt(i);
+      const fit = before.counts[i]?.model;
       const [first, second] = [at(i), at(i + 1)];
       if (!fit || first === null || second === null) return null;
       const length = first.old.signal.x.length + second.old.signal.x.length;
