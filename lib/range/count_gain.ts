@@ -1,4 +1,5 @@
 import type { RampCount } from "./count_ramp.ts";
+import { median } from "./stroke_selection.ts";
 
 /** Chance that a count is preferred for nothing (1). */
 const falseAlarms = 1e-3;
@@ -60,6 +61,24 @@ export function gainOf(
   });
   if (better < 0.5 * strokes) return -Infinity;
   return gain - unknowns * Math.log(samples) + 2 * Math.log(falseAlarms);
+}
+
+/** With so few samples to a step what is left of fringes may look like noise. */
+const fewSamples = 8;
+
+/**
+ * Whether what the fits leave is noise: on half of the strokes neighbouring samples
+ * share next to nothing, as they would where fringes are left.
+ */
+export function leavesNoise({ counts, signals }: RampCount): boolean {
+  const parts = counts.flatMap((count, i) => {
+    const signal = signals[i];
+    if (!count || !signal) return [];
+    return signal.x.length < fewSamples * count.steps
+      ? [0]
+      : [newPart(signal.y.map((y, k) => y - count.fitted[k]!))];
+  });
+  return median(parts) > 0.8;
 }
 
 /** Part of the samples that tells something new: (1 - ρ)/(1 + ρ). */

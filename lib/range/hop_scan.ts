@@ -76,28 +76,18 @@ export function createHopScores(
     const responses = tried.map(({ up, down }, g) =>
       groups[g]!.residuals.together([up, down].filter((p) => p !== null))
     );
-    let [above, below, weighted] = [0, 0, 0];
-    for (const { part, size, asSteps } of responses) {
-      above += part;
-      below += size;
-      weighted += size * asSteps;
-    }
-    if (!(below > 0)) return null;
-    const shift = above / below;
     const seen = responses.filter(({ size }) => size > 0);
-    const scatter = seen.reduce(
-      (sum, { part, size }) => sum + (part - shift * size) ** 2 / size,
-      0,
-    );
-    // The noise of the samples counts as much as what the strokes show of it.
-    const freedom = Math.max(1, seen.length - 1);
-    const scale = Math.max(1, (freedom + scatter) / (2 * freedom));
-    const deviation = Math.sqrt(scale / below);
+    const found = judge(seen.reduce(added, nothing));
+    if (found === null) return null;
+    const { shift } = found;
+    let [weighted, below] = [0, 0];
+    for (const { size, asSteps } of seen) {
+      weighted += size * asSteps;
+      below += size;
+    }
     return {
-      shift,
-      deviation,
+      ...found,
       sensitivity: -steps * weighted / below,
-      significance: Math.abs(shift) / deviation,
       share:
         seen.filter(({ part, size }) =>
           Math.sign(shift) * part / Math.sqrt(size) > 1
@@ -139,27 +129,41 @@ export function createHopScores(
       );
       const up = responsesOf("up", places);
       const down = responsesOf("down", places);
-      let best: { hop: HopStep; score: HopScore } | null = null;
-      const attempt = (i: number | null, j: number | null) => {
-        const found = score(
-          groups.map((_, g) => ({
-            up: i === null ? null : up[g]?.[i] ?? null,
-            down: j === null ? null : down[g]?.[j] ?? null,
-          })),
+      // Groups of one stroke add up for each direction by itself.
+      const single = groups.every(({ members }) => members.length === 1);
+      const sums = (responses: typeof up) =>
+        places.map((_, k) =>
+          groups.reduce((sum, { residuals }, g) => {
+            const part = responses[g]?.[k];
+            return part ? added(sum, residuals.together([part])) : sum;
+          }, nothing)
         );
-        if (
-          found !== null &&
-          found.significance > (best?.score.significance ?? 0)
-        ) {
-          best = {
-            hop: {
-              up: i === null ? null : places[i]!,
-              down: j === null ? null : places[j]!,
-              shift: found.shift,
-            },
-            score: found,
-          };
-        }
+      const [upSums, downSums] = single ? [sums(up), sums(down)] : [[], []];
+      const scoreAt = (i: number | null, j: number | null) =>
+        single
+          ? judge(
+            joined(
+              i === null ? nothing : upSums[i]!,
+              j === null ? nothing : downSums[j]!,
+            ),
+          )
+          : score(
+            groups.map((_, g) => ({
+              up: i === null ? null : up[g]?.[i] ?? null,
+              down: j === null ? null : down[g]?.[j] ?? null,
+            })),
+          );
+      let best: HopStep | null = null;
+      let most = 0;
+      const attempt = (i: number | null, j: number | null) => {
+        const found = scoreAt(i, j);
+        if (found === null || found.significance <= most) return;
+        most = found.significance;
+        best = {
+          up: i === null ? null : places[i]!,
+          down: j === null ? null : places[j]!,
+          shift: found.shift,
+        };
       };
       if (directions.length < 2) {
         places.forEach((_, k) =>
@@ -172,13 +176,54 @@ export function createHopScores(
           })
         );
       }
-      const found = best as { hop: HopStep; score: HopScore } | null;
-      return found !== null && found.score.share >= 0.7 &&
-          found.score.significance > demandedOf(steps)
-        ? found.hop
-        : null;
+      if (best === null || most <= demandedOf(steps)) return null;
+      return (this.at(best)?.share ?? 0) >= 0.7 ? best : null;
     },
   };
+}
+
+/** Responses of many strokes to one shift, summed up. */
+interface Sums {
+  readonly part: number;
+  readonly size: number;
+  /** Σ part²/size. */
+  readonly squares: number;
+  readonly strokes: number;
+}
+
+const nothing: Sums = { part: 0, size: 0, squares: 0, strokes: 0 };
+
+function added(
+  sums: Sums,
+  { part, size }: { readonly part: number; readonly size: number },
+): Sums {
+  return !(size > 0) ? sums : joined(sums, {
+    part,
+    size,
+    squares: part * part / size,
+    strokes: 1,
+  });
+}
+
+function joined(a: Sums, b: Sums): Sums {
+  return {
+    part: a.part + b.part,
+    size: a.size + b.size,
+    squares: a.squares + b.squares,
+    strokes: a.strokes + b.strokes,
+  };
+}
+
+/** The shift that strokes share, and how far it stands out; `null` for none. */
+function judge({ part, size, squares, strokes }: Sums) {
+  if (!(size > 0)) return null;
+  const shift = part / size;
+  const scatter = squares - shift * part;
+  // The noise of the samples counts as much as what the strokes show of it.
+  const freedom = Math.max(1, strokes - 1);
+  const scale = Math.max(1, (freedom + scatter) / (2 * freedom));
+  const deviation = Math.sqrt(scale / size);
+  return { shift, deviation, significance: Math.abs(shift) / deviation };
 }
 
 /** Whether what the fits leave shows a hop. */

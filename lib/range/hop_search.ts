@@ -1,7 +1,7 @@
 import type { Capture } from "../capture/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
-import { deviance, gainOf } from "./count_gain.ts";
+import { deviance, gainOf, leavesNoise } from "./count_gain.ts";
 import { createHopScores, demandedOf } from "./hop_scan.ts";
 import { guessHop } from "./hop_guess.ts";
 import { type HopStep, isPossible, lessWholeSteps } from "./hop_step.ts";
@@ -165,11 +165,11 @@ function candidates(
   steps: number,
 ): HopStep[] {
   const found: HopStep[] = [];
-  if (plain.hops.length === 0) {
+  const hop = createHopScores(plain, lags).strongest();
+  if (plain.hops.length === 0 && (hop !== null || !leavesNoise(plain))) {
     const broken = commonHop(plain, steps);
     if (broken !== null) found.push(broken);
   }
-  const hop = createHopScores(plain, lags).strongest();
   if (hop !== null) {
     found.push(hop);
     // What a large step leaves tells its place, and its size only roughly.

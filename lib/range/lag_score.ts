@@ -2,7 +2,14 @@ import type { Capture } from "../capture/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
-import { dot, fittedRuns, join, residualsOf } from "./residual_scan.ts";
+import {
+  dot,
+  fittedRuns,
+  join,
+  type Residuals,
+  residualsOf,
+  type StrokeRun,
+} from "./residual_scan.ts";
 
 /** What the residuals of a count say of a lag. */
 export interface LagScore {
@@ -55,19 +62,12 @@ export function lagScores(
     const there = course(timeConstant + step);
     return here.map((value, i) => 2 * (there[i]! - value) / span / step);
   });
-  const groups = fittedRuns(count, paired).map((group) =>
-    group.map(({ run, stroke, steps }) => ({
-      run,
-      steps,
-      lags: slopes.map((slope) => slope.slice(stroke.start, stroke.end)),
-    }))
-  );
-  const found = groups.flatMap((group) => {
-    const residuals = residualsOf(group.map(({ run }) => run), paired ? 2 : 3);
-    if (residuals === null) return [];
+  const found = reducedGroups(count, paired).flatMap(({ group, residuals }) => {
     const { rate, reduce, asSteps, left } = residuals;
-    return [steps.map((_, k): SingleScore | null => {
-      const full = join(group.map(({ lags }) => lags[k]!));
+    return [slopes.map((slope): SingleScore | null => {
+      const full = join(
+        group.map(({ stroke }) => slope.subarray(stroke.start, stroke.end)),
+      );
       for (let i = 0; i < full.length; i++) full[i]! *= rate[i]!;
       const column = reduce(full);
       const size = dot(column, column);
@@ -83,6 +83,33 @@ export function lagScores(
   return steps.map((_, k) =>
     together(found.flatMap((scores) => scores[k] ?? []))
   );
+}
+
+/** What the fits of a stroke, or of two fitted together, left. */
+interface ReducedGroup {
+  readonly group: readonly StrokeRun[];
+  readonly residuals: Residuals;
+}
+
+/** Kept for each count, as it is asked for more than once. */
+const reduced = {
+  single: new WeakMap<RampCount, readonly ReducedGroup[]>(),
+  paired: new WeakMap<RampCount, readonly ReducedGroup[]>(),
+};
+
+function reducedGroups(
+  count: RampCount,
+  paired: boolean,
+): readonly ReducedGroup[] {
+  const known = reduced[paired ? "paired" : "single"];
+  const groups = known.get(count) ?? fittedRuns(count, paired)
+    .flatMap((group) => {
+      const runs = group.map(({ run }) => run);
+      const residuals = residualsOf(runs, paired ? 2 : 3);
+      return residuals === null ? [] : [{ group, residuals }];
+    });
+  known.set(count, groups);
+  return groups;
 }
 
 /** The score of a stroke, or of two fitted together. */
