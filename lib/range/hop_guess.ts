@@ -1,14 +1,23 @@
 import type { RampCount } from "./count_ramp.ts";
 import { type HopStep, isPossible } from "./hop_step.ts";
 import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { stepsOf } from "./stroke_selection.ts";
 import { powerOf, type StrokeSignal, thin } from "./stroke_signal.ts";
 
 /** Strokes that are looked at. */
 const mostStrokes = 4;
-/** Samples of a stroke that are looked at, on means. */
-const mostSamples = 120;
-const stepsTried = Array.from({ length: 36 }, (_, k) => 0.8 * 1.06 ** k);
+/** Samples of a stroke that are looked at, on means: at least, and to a step. */
+const samplesLookedAt = { least: 120, perStep: 8 };
+/** Fewer steps than this are anyone's guess. */
+const fewSteps = 6;
 const placesTried = Array.from({ length: 30 }, (_, k) => -0.87 + 0.06 * k);
+
+/** Rates that are tried: all of few, and what a hop may have made of more. */
+function stepsTried(counted: number): number[] {
+  return counted < fewSteps
+    ? Array.from({ length: 38 }, (_, k) => 0.8 * 1.06 ** k)
+    : Array.from({ length: 21 }, (_, k) => counted + 0.12 * (k - 10));
+}
 
 /** A hop with the steps that it was guessed with. */
 export interface HopGuess {
@@ -25,34 +34,44 @@ interface Broken {
 }
 
 /**
- * A guess of a hop on few steps, where no fit without it tells anything: on each
- * stroke a cosine on a power ramp, with another amplitude and phase above some
- * place than below, at each of many rates and places. All strokes share the rate,
- * those of one direction the place.
+ * A guess of a hop where no fit without it tells anything: on each stroke a cosine
+ * on a power ramp, with another amplitude and phase above some place than below, at
+ * each of many rates and places. All strokes share the rate, those of one direction
+ * the place.
  *
+ * @param count A count without the hop.
  * @returns `null` without two strokes to compare.
  */
-export function guessHop(
-  { strokes, signals }: Pick<RampCount, "strokes" | "signals">,
-): HopGuess | null {
+export function guessHop(count: RampCount): HopGuess | null {
+  const { strokes, signals } = count;
+  const counted = stepsOf(count);
+  const samples = Math.max(
+    samplesLookedAt.least,
+    Math.ceil(samplesLookedAt.perStep * counted),
+  );
   const members = strokes.slice(0, mostStrokes).flatMap((stroke, i) => {
     const signal = signals[i];
     return signal
-      ? [{ direction: stroke.direction, signal: thin(signal, mostSamples) }]
+      ? [{ direction: stroke.direction, signal: thin(signal, samples) }]
       : [];
   });
   if (members.length < 2) return null;
   const has = (direction: "up" | "down") =>
     members.some((member) => member.direction === direction);
-  let least = Infinity;
-  let best: HopGuess | null = null;
-  for (const steps of stepsTried) {
+  let best: Guessed | null = null;
+  const attempt = (
+    steps: number,
+    places: {
+      readonly up: readonly number[];
+      readonly down: readonly number[];
+    },
+  ) => {
     const fits = members.map(({ signal, direction }) => ({
       direction,
-      broken: placesTried.map((place) => breakAt(signal, steps, place)),
+      broken: places[direction].map((place) => breakAt(signal, steps, place)),
     }));
     const sums = (direction: "up" | "down") =>
-      placesTried.map((_, k) =>
+      places[direction].map((_, k) =>
         fits.reduce(
           (sum, fit) =>
             sum +
@@ -61,15 +80,17 @@ export function guessHop(
         )
       );
     const [up, down] = [sums("up"), sums("down")];
-    placesTried.forEach((upper, i) =>
-      placesTried.forEach((lower, j) => {
+    places.up.forEach((upper, i) =>
+      places.down.forEach((lower, j) => {
         const place = {
           up: has("up") ? upper : null,
           down: has("down") ? lower : null,
         };
-        const sum = up[i]! + down[j]!;
-        if (!(sum < least) || !isPossible({ ...place, shift: 0 })) return;
-        least = sum;
+        const residualSum = up[i]! + down[j]!;
+        if (
+          !(residualSum < (best?.residualSum ?? Infinity)) ||
+          !isPossible({ ...place, shift: 0 })
+        ) return;
         let [real, imaginary] = [0, 0];
         for (const { direction, broken } of fits) {
           const { phase } = broken[direction === "up" ? i : j]!;
@@ -77,11 +98,27 @@ export function guessHop(
           imaginary += Math.sin(phase);
         }
         const shift = Math.atan2(imaginary, real) / (Math.PI * steps);
-        best = { hop: { ...place, shift }, steps };
+        best = { hop: { ...place, shift }, steps, residualSum };
       })
     );
+  };
+  for (const steps of stepsTried(counted)) {
+    attempt(steps, { up: placesTried, down: placesTried });
   }
+  const coarse = best as Guessed | null;
+  if (coarse === null) return null;
+  const near = (place: number | null) =>
+    Array.from({ length: 13 }, (_, k) => (place ?? 0) + 0.01 * (k - 6));
+  attempt(coarse.steps, {
+    up: near(coarse.hop.up),
+    down: near(coarse.hop.down),
+  });
   return best;
+}
+
+/** A guess with what it leaves. */
+interface Guessed extends HopGuess {
+  readonly residualSum: number;
 }
 
 function breakAt(signal: StrokeSignal, steps: number, place: number): Broken {

@@ -18,7 +18,7 @@ const unknowns = 3;
 
 /** A count of a few strokes with the hops that it was tried with. */
 interface Attempt {
-  readonly hops: HopStep[];
+  readonly hops: readonly HopStep[];
   readonly counted: RampCount;
   readonly cost: number;
 }
@@ -46,7 +46,7 @@ export function followHop(
   ) => countRamp(capture, options, most, null, hops, before);
   const steps = stepsOf(plain);
   const jumping = feedbackOf(plain) > 0.9;
-  let best: Attempt | null = null;
+  const attempts: Attempt[] = [];
   const attempt = (hop: HopStep, rate = steps) => {
     checkpoint(0.5, "mode hop");
     const hops = withHop(plain.hops, hop, steps).map((one) => ({
@@ -54,22 +54,20 @@ export function followHop(
       shift: lessWholeSteps(one.shift, rate, jumping),
     }));
     const counted = count(hops, fewStrokes, null);
-    const cost = deviance(counted, fewStrokes);
-    if (cost < (best?.cost ?? Infinity)) best = { hops, counted, cost };
+    attempts.push({ hops, counted, cost: deviance(counted, fewStrokes) });
   };
-  const explained = () =>
-    best !== null && leftOver((best as Attempt).counted) < 1.15;
+  const explains = ({ counted }: Attempt) => leftOver(counted) < 1.15;
   for (const hop of candidates(plain, lags, steps)) {
     attempt(hop);
-    if (explained()) break;
+    if (attempts.some(explains)) break;
   }
-  const astray = steps < 7 && plain.hops.length === 0 && leftOver(plain) > 1.3;
-  if (astray && !explained()) {
+  const astray = plain.hops.length === 0 && leftOver(plain) > 1.3;
+  if (astray && !attempts.some(explains)) {
     const guess = guessHop(plain);
     if (guess !== null) attempt(guess.hop, guess.steps);
   }
-  if (best === null) return null;
-  const { hops, counted } = best as Attempt;
+  if (attempts.length === 0) return null;
+  const { hops, counted } = attempts.reduce((a, b) => b.cost < a.cost ? b : a);
   const settled = settleHops(capture, options, counted, hops, lags);
   const whole = count(settled.hops, Infinity, settled.counted);
   if (!(gainOf(plain, whole, unknowns) > 0)) return null;
@@ -116,8 +114,8 @@ export function settleHops(
   counted: RampCount,
   hops: readonly HopStep[],
   lags: readonly Float64Array[],
-): { hops: readonly HopStep[]; counted: RampCount } {
-  let best = { hops, counted, cost: deviance(counted, fewStrokes) };
+): Attempt {
+  let best: Attempt = { hops, counted, cost: deviance(counted, fewStrokes) };
   let factor = 1;
   let last = 0;
   for (let round = 0; round < 6; round++) {
