@@ -4,11 +4,12 @@ import { quantity } from "../result/mod.ts";
 import { gainOf } from "./count_gain.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
 import { createHopScores, showsHop } from "./hop_scan.ts";
-import { followHop } from "./hop_search.ts";
+import { followHop, standsOut } from "./hop_search.ts";
 import { createLagCourse, lagScores } from "./lag_score.ts";
 import { followLag, type LagCount } from "./lag_search.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { fittedInPairs } from "./residual_scan.ts";
+import { leftOver } from "./stroke_selection.ts";
 
 /** A count with what disturbs all strokes alike. */
 export interface DisturbedCount extends LagCount {
@@ -85,6 +86,18 @@ export function countDisturbed(
         again.lag.suspected === 0
       ) ({ counted, lag } = again);
     }
+  }
+  // Under the lag that was found after it a hop may be none.
+  if (counted.hops.length > 0 && !standsOut(counted, [])) {
+    const without = countRamp(
+      capture,
+      { ...options, thermalTimeConstant: lag.timeConstant.value },
+      Infinity,
+      null,
+      [],
+      counted,
+    );
+    if (leftOver(without) < 1.1 * leftOver(counted)) counted = without;
   }
   const tau = lag.searched ? lag.timeConstant.value : 0;
   // A lag and a hop that are both fitted make up for some of one another.

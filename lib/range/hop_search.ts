@@ -87,7 +87,7 @@ export function followHop(
  * Whether every hop is where one can be, and its phase step stands out of the
  * noise and of what the model itself may be wrong by.
  */
-function standsOut(
+export function standsOut(
   counted: RampCount,
   lags: readonly Float64Array[],
 ): boolean {

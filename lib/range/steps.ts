@@ -199,13 +199,19 @@ export function measureSteps(
       }];
     })
   );
+  // A hop on few steps can be mistaken for some of them.
+  const fewForHop = modeHops.length > 0 && combined.steps.value < 3;
   for (const hop of modeHops) {
     warnings.push(warn(
       "mode-hop",
       `The phase jumps at ${
         (1e3 * hop.current.value).toFixed(2)
-      } mA on the ${hop.direction} strokes, as with a mode hop: the steps are counted without its jump. Better ramp where there is none`,
-      "note",
+      } mA on the ${hop.direction} strokes, as with a mode hop: ${
+        fewForHop
+          ? "there are too few steps to tell them from its jump. Ramp"
+          : "the steps are counted without its jump. Better ramp"
+      } where there is none`,
+      fewForHop ? "doubtful" : "note",
     ));
   }
   if (lag.searched && lag.timeConstant.value > 0) {
@@ -303,7 +309,7 @@ export function measureSteps(
     (most, hop) => Math.max(most, (low + span - hop.current.value) / span),
     0,
   );
-  // On hardly more than one step its phase may count as steps, in full or not.
+  // On few steps its phase may count as steps, in full or not.
   const turns = modeHops.reduce(
     (most, { phase }) => Math.max(most, Math.abs(phase) / (2 * Math.PI)),
     0,
@@ -311,7 +317,7 @@ export function measureSteps(
   const byHop = Math.hypot(
     hopUncertainty,
     8e-4 / Math.sqrt(3) * above * combined.steps.value,
-    combined.steps.value < 1.3 ? turns / Math.sqrt(3) : 0,
+    fewForHop ? Math.hypot(0.5, turns) / Math.sqrt(3) : 0,
   );
   // How well the model itself is known shows on few steps alone.
   const byModel = combined.steps.value < 3 ? 1e-3 : 0;

@@ -148,7 +148,7 @@ describe("measureSteps()", () => {
 
   it("counts 2.4 steps across a mode hop, and under a thermal lag", () => {
     // 2nL Δλ/λ² = 5.2 turns of the hop: a fifth of a turn is left.
-    const { stepsPerCurrent, modeHops, thermalTimeConstant } = measureSteps(
+    const result = measureSteps(
       rampCapture({
         distance: 0.01,
         low: 0.0379,
@@ -164,16 +164,19 @@ describe("measureSteps()", () => {
         },
       }),
     );
+    const { stepsPerCurrent, modeHops, thermalTimeConstant, warnings } = result;
     expect(modeHops.map(({ direction }) => direction)).toEqual(["up", "down"]);
     // A tenth of it: it makes up for some of what the hop is fitted for.
     expect(Math.abs(thermalTimeConstant.value - 1e-3)).toBeLessThan(1e-4);
     const span = 0.0443 - 0.0379;
     const error = stepsPerCurrent.value * span -
       trueSteps(0.01, 0.0379, 0.0443);
-    const uncertainty = stepsPerCurrent.standardUncertainty * span;
-    expect(Math.abs(error)).toBeLessThan(4 * uncertainty);
     // Not told from steps, a fifth of a turn would count as more than 0.2.
-    expect(uncertainty).toBeLessThan(0.03);
+    expect(Math.abs(error)).toBeLessThan(0.1);
+    // It is not always told so well on few steps, and the result says so.
+    expect(stepsPerCurrent.standardUncertainty * span).toBeGreaterThan(0.2);
+    expect(warnings.find(({ code }) => code === "mode-hop")?.severity)
+      .toBe("doubtful");
   });
 
   it("refuses a ramp without fringes, noise alone and a missing channel", () => {
