@@ -63,9 +63,15 @@ export function rampFigure({ diagnostics, modeHops }: RampSteps): {
         colours.purple,
         "dash",
       ),
-      annotations: modeHops.map(({ current }) =>
-        uprightLabel(axes.current.scale(current.value), "mode hop", "linear")
-      ),
+      // Rising strokes hop at a higher current than falling ones hop back.
+      annotations: modeHops.map(({ current, direction }) => ({
+        ...uprightLabel(
+          axes.current.scale(current.value),
+          ` mode hop, ${direction}`,
+          "linear",
+        ),
+        xanchor: direction === "up" ? "left" : "right",
+      })),
     },
   });
   // The upper panel's traces come first, stroke after stroke.
