@@ -1,6 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 import { cutLabels } from "./cut_labels.ts";
 import type { Detection } from "./detection.ts";
+import { drawSpline } from "./drawn_spline.ts";
 import { isExhausted } from "./effort.ts";
 import { heightSpread } from "./feedback_doubt.ts";
 import { cutParameters } from "./fringe_height.ts";
@@ -14,7 +15,6 @@ import {
 import { moveJumps } from "./jump_edges.ts";
 import { fitPhase, type PhaseFit } from "./phase_fit.ts";
 import { findMisfits, tracePhase } from "./phase_residuals.ts";
-import { phaseAt } from "./phase_system.ts";
 import { fitAnew, fitReading, fitsNoise, score } from "./reading_fit.ts";
 import {
   type FittedReading,
@@ -136,12 +136,11 @@ export function heightDoubt(
   const { height } = fit.parameters;
   if (height === null) return null;
   const closer = withFreeHeight(signal, fit, Math.ceil(height.spacing / 2));
-  const change = Float64Array.from(
-    signal,
-    (_, i) =>
-      phaseAt(closer.coefficients, closer.spacing, i) -
-      phaseAt(fit.coefficients, fit.spacing, i),
-  );
+  const change = new Float64Array(signal.length);
+  const phase = new Float64Array(signal.length);
+  drawSpline(closer.coefficients, closer.spacing, change);
+  drawSpline(fit.coefficients, fit.spacing, phase);
+  for (let i = 0; i < change.length; i++) change[i]! -= phase[i]!;
   // The level of φ0 is of no account.
   const mean = change.reduce((sum, value) => sum + value, 0) / change.length;
   return change.map((value) => value - mean);

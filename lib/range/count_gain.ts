@@ -1,4 +1,5 @@
 import type { RampCount } from "./count_ramp.ts";
+import { difference } from "./normal_equations.ts";
 import { median } from "./stroke_selection.ts";
 
 /** Chance that a count is preferred for nothing (1). */
@@ -52,7 +53,7 @@ export function gainOf(
       return;
     }
     const n = signal.x.length *
-      newPart(signal.y.map((y, k) => y - is.fitted[k]!));
+      newPart(difference(signal.y, is.fitted));
     const own = 2 * n * Math.log(was.misfit / is.misfit);
     gain += own;
     samples += n;
@@ -76,7 +77,7 @@ export function leavesNoise({ counts, signals }: RampCount): boolean {
     if (!count || !signal) return [];
     return signal.x.length < fewSamples * count.steps
       ? [0]
-      : [newPart(signal.y.map((y, k) => y - count.fitted[k]!))];
+      : [newPart(difference(signal.y, count.fitted))];
   });
   return median(parts) > 0.8;
 }

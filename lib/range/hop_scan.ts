@@ -8,7 +8,7 @@ import {
   residualsOf,
   type StepPart,
 } from "./residual_scan.ts";
-import { median } from "./stroke_selection.ts";
+import { stepsOf } from "./stroke_selection.ts";
 
 /** Share of captures without a hop that may show one (1). */
 const falseAlarms = 1e-3;
@@ -43,9 +43,7 @@ export function createHopScores(
   lags: readonly Float64Array[],
 ) {
   const paired = fittedInPairs(count);
-  const steps = median(
-    count.counts.flatMap((c) => c === null ? [] : [c.steps]),
-  );
+  const steps = stepsOf(count);
   const groups = fittedRuns(count, paired).flatMap((members) => {
     const residuals = residualsOf(
       members.map(({ run }) => run),

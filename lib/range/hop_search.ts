@@ -9,8 +9,8 @@ import { placeHop } from "./hop_place.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { feedbackOf, findHops, leftOver, stepsOf } from "./stroke_selection.ts";
 
-/** Strokes on which a hop is settled: two in each direction. */
-const fewStrokes = 4;
+/** Strokes on which a hop, or a lag, is settled: two in each direction. */
+export const fewStrokes = 4;
 /** How well the model, amplifier and lag included, knows a phase, in turns (1). */
 const modelDeviation = 0.003;
 /** Unknowns of a hop: two places and a shift. */
@@ -75,8 +75,7 @@ export function followHop(
   const without = count(plain.hops, Infinity, whole);
   const better = gainOf(plain, without, 0);
   const gain = gainOf(better > 0 ? without : plain, whole, unknowns);
-  const sure = standsOut(whole, lags);
-  return gain > 0 && sure
+  return gain > 0 && standsOut(whole, lags)
     ? { counted: whole, gain: gain + Math.max(0, better) }
     : better > 0
     ? { counted: without, gain: better }

@@ -2,8 +2,8 @@ import type { Capture } from "../capture/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
+import { dot } from "./normal_equations.ts";
 import {
-  dot,
   fittedRuns,
   join,
   type Residuals,

@@ -3,16 +3,13 @@ import { checkpoint } from "../progress/mod.ts";
 import { type Quantity, quantity } from "../result/mod.ts";
 import { gainOf } from "./count_gain.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
-import { settleHops } from "./hop_search.ts";
+import { fewStrokes, settleHops } from "./hop_search.ts";
 import { lagFromPhase } from "./lag_phase.ts";
 import { lagScores } from "./lag_score.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { fittedInPairs } from "./residual_scan.ts";
 import { feedbackOf, leftOver, median, stepsOf } from "./stroke_selection.ts";
 import { searchThermalLag } from "./thermal_lag.ts";
-
-/** Strokes on which a lag is settled: two in each direction. */
-const fewStrokes = 4;
 
 /** A count under a lag. */
 export interface LagCount {

@@ -14,6 +14,7 @@ import { combineStrokes } from "./combine_strokes.ts";
 import { strokeSignal } from "./count_ramp.ts";
 import { difference } from "./normal_equations.ts";
 import { type PhaseSlope, stepsFromPhase } from "./phase_slope.ts";
+import { rampFields, usedStrokes } from "./ramp_fields.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
@@ -80,8 +81,8 @@ export function measurePhaseSteps(
     return {
       index,
       direction,
-      start: block * start,
-      end: block * end,
+      start,
+      end,
       steps: found ? slope.steps : NaN,
       standardUncertainty: found ? slope.standardUncertainty : NaN,
       used: found,
@@ -115,7 +116,9 @@ export function measurePhaseSteps(
     ));
   }
   warnings.push(...samplingWarnings(
-    counted.map(({ start, end }) => monitor.samples.subarray(start, end)),
+    counted.map(({ start, end }) =>
+      monitor.samples.subarray(block * start, block * end)
+    ),
     steps.value,
   ));
   const ratios = slopes.flatMap((slope, i) =>
@@ -126,28 +129,8 @@ export function measurePhaseSteps(
   const none = quantity(NaN, NaN, "1");
   return createResult({
     kind: "range.steps" as const,
-    steps,
-    stepsPerCurrent: quantity(
-      steps.value / span,
-      steps.standardUncertainty / span,
-      "1/A",
-      { degreesOfFreedom: steps.degreesOfFreedom },
-    ),
-    stepsUp: combined.up?.steps ?? null,
-    stepsDown: combined.down?.steps ?? null,
-    currentSpan: quantity(
-      span,
-      Math.hypot(
-        ramps.lowCurrent.standardUncertainty,
-        ramps.highCurrent.standardUncertainty,
-      ),
-      "A",
-    ),
-    meanCurrent: low + span / 2,
-    modulationFrequency: ramps.frequency.value,
+    ...rampFields(ramps, combined, steps),
     thermalTimeConstant: quantity(options.thermalTimeConstant, 0, "s"),
-    strokeDuration: ramps.strokeDuration,
-    shape: ramps.shape,
     adopted: "phase slope" as const,
     estimators: ([
       "model fit",
@@ -174,12 +157,7 @@ export function measurePhaseSteps(
       sources: ["Beheim & Fritsch 1986"],
     }),
     diagnostics: {
-      strokes: counted.map((stroke, i) => ({
-        ...stroke,
-        used: combined.used[i]!,
-        reason: stroke.reason ??
-          (combined.used[i] ? null : "steps differ from the other strokes"),
-      })),
+      strokes: usedStrokes(counted, combined, block),
       traces: [...traces.values()],
       unexplained: NaN,
       signalUnit: monitor.unit,

@@ -1,5 +1,5 @@
 import type { RampCount } from "./count_ramp.ts";
-import { legendreColumns } from "./normal_equations.ts";
+import { difference, dot, legendreColumns } from "./normal_equations.ts";
 import type { Stroke } from "./ramps.ts";
 import { nthSmallest } from "./robust_weights.ts";
 import { powerOf } from "./stroke_signal.ts";
@@ -71,10 +71,10 @@ export function residualsOf(
   const place = join(runs.map((run) => run.place));
   const n = x.length;
   const fringe = join(
-    runs.map((run) => run.fitted.map((v, i) => v - run.background[i]!)),
+    runs.map((run) => difference(run.fitted, run.background)),
   );
   const residual = join(
-    runs.map((run) => run.y.map((v, i) => v - run.fitted[i]!)),
+    runs.map((run) => difference(run.y, run.fitted)),
   );
   const slope = join(runs.map((run) => {
     const { fitted, background } = run;
@@ -222,13 +222,6 @@ export function fittedInPairs({ counts, signals }: RampCount): boolean {
     (count.model.drift !== undefined ||
       count.model.fitted.length > (signals[i]?.x.length ?? Infinity))
   );
-}
-
-/** Sum of products. */
-export function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!;
-  return sum;
 }
 
 /** Arrays one after the other. */

@@ -15,6 +15,7 @@ import type { StrokeCount } from "./count_stroke.ts";
 import { gridCoherence } from "./edge_grid.ts";
 import { hopShifts } from "./hop_step.ts";
 import { measurePhaseSteps } from "./phase_steps.ts";
+import { rampFields, usedStrokes } from "./ramp_fields.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
@@ -298,10 +299,6 @@ export function measureSteps(
       combined.steps.value,
     ),
   );
-  const uSpan = Math.hypot(
-    ramps.lowCurrent.standardUncertainty,
-    ramps.highCurrent.standardUncertainty,
-  );
   // Past a hop the wavelength is longer by a mode spacing, some 1e-4 to 4e-4 of
   // it, and the steps per current are fewer by twice that: rectangular from none
   // to 8e-4 on the part above the hop.
@@ -362,22 +359,8 @@ export function measureSteps(
   });
   return createResult({
     kind: "range.steps" as const,
-    steps,
-    // The ends of the ramp only scale the count; their scatter cancels here.
-    stepsPerCurrent: quantity(
-      steps.value / span,
-      steps.standardUncertainty / span,
-      "1/A",
-      { degreesOfFreedom: steps.degreesOfFreedom },
-    ),
-    stepsUp: combined.up?.steps ?? null,
-    stepsDown: combined.down?.steps ?? null,
-    currentSpan: quantity(span, uSpan, "A"),
-    meanCurrent: low + span / 2,
-    modulationFrequency: ramps.frequency.value,
+    ...rampFields(ramps, combined, steps),
     thermalTimeConstant: lag.timeConstant,
-    strokeDuration: ramps.strokeDuration,
-    shape: ramps.shape,
     adopted: share(({ byEdges }) => byEdges) > 0.5
       ? "step edges" as const
       : share(({ model }) => model !== null) > 0.5
@@ -402,14 +385,7 @@ export function measureSteps(
       sources: ["Beheim & Fritsch 1986", "Gouaux, Servagent & Bosch 1998"],
     }),
     diagnostics: {
-      strokes: counted.map((stroke, i) => ({
-        ...stroke,
-        start: block * stroke.start,
-        end: block * stroke.end,
-        used: combined.used[i]!,
-        reason: stroke.reason ??
-          (combined.used[i] ? null : "steps differ from the other strokes"),
-      })),
+      strokes: usedStrokes(counted, combined, block),
       traces: makeTraces(ramp, current),
       unexplained,
       signalUnit: monitor.unit,
