@@ -130,14 +130,19 @@ function fringeTraces(
       legend: false,
       width: 2.6,
     }, 1200),
-    curve(
-      current,
-      fitted.map((value, k) => value - background[k]!),
-      axes.current,
-      axes.fringes,
-      { name: "Fit", colour: colours.vermilion, width: 1 },
-      1200,
-    ),
+    // The slope of the phase alone fits no curve.
+    ...(fitted.some(Number.isFinite)
+      ? [
+        curve(
+          current,
+          fitted.map((value, k) => value - background[k]!),
+          axes.current,
+          axes.fringes,
+          { name: "Fit", colour: colours.vermilion, width: 1 },
+          1200,
+        ),
+      ]
+      : []),
     marks(edges, edges.map(() => 1.12 * high), axes.current, axes.fringes, {
       name: "Steps",
       colour: colours.black,
