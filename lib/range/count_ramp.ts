@@ -86,11 +86,7 @@ export function countRamp(
     checkpoint(0.3 * i / strokes.length, "count steps");
     const { direction } = strokes[i]!;
     const like = warm?.waveform(i) ?? alike[direction];
-    const fit = signal === null
-      ? null
-      : hops.length > 0
-      ? fitAcrossHops(signal, guess, like)
-      : fitWaveform(signal, guess, like);
+    const fit = signal === null ? null : fitShape(signal, guess, like, hops);
     if (fit !== null) {
       guess = fit.steps;
       alike[direction] = fit;
@@ -202,12 +198,20 @@ function countPairs(
   return counts;
 }
 
-/** Fit of a free waveform where hops shift the current, but not the power. */
-function fitAcrossHops(
+/**
+ * Fit of a free waveform; `null` for none.
+ *
+ * @param guess Steps (1), or `NaN`.
+ * @param like The fit of a stroke that may be alike.
+ * @param hops Mode hops that shift the current, but not the power.
+ */
+export function fitShape(
   signal: StrokeSignal,
   guess: number,
   like: FringeFit | null,
+  hops: readonly HopStep[],
 ): FringeFit | null {
+  if (hops.length === 0) return fitWaveform(signal, guess, like);
   const flat = { x: signal.x, y: removePowerRamp(signal) };
   const start = fitWaveform(flat, guess, like);
   return start === null ? null : fitFringes(signal, start.phase);

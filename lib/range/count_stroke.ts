@@ -32,14 +32,18 @@ export interface StrokeCount {
   /** Steps by the model fit (1), or `null`. */
   readonly modelSteps: number | null;
   readonly model: FeedbackFit | null;
-  readonly others: OtherCounts;
+  /** The other ways of counting (1); `null` where they were not tried. */
+  readonly others: OtherCounts | null;
   /** Mean square of the fringes over that of the noise (1). */
   readonly signalToNoise: number;
   /** rms of the residuals without the largest 5 %, in the signal's unit. */
   readonly misfit: number;
   /** Noise of the signal from sample to sample, in its unit. */
   readonly sampleNoise: number;
-  /** Fitted power ramp and signal, per sample, in the unit of the signal. */
+  /**
+   * Fitted power ramp and signal, per sample, in the unit of the signal; empty
+   * where they were not kept.
+   */
   readonly background: Float64Array;
   readonly fitted: Float64Array;
   /** Step edges, from -1 to 1 on the ramp (1). */
@@ -145,7 +149,7 @@ export function splitPair(count: StrokeCount, seam: number): StrokeCount[] {
 }
 
 /** rms of what the fit leaves, without the largest 5 %. */
-function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
+export function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
   const { y } = signal;
   const sizes = new Float64Array(y.length);
   for (let i = 0; i < y.length; i++) sizes[i] = Math.abs(y[i]! - fitted[i]!);
@@ -158,7 +162,10 @@ function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
 }
 
 /** Which way the saw-teeth lean, from the angle of the model fit. */
-function leanOf(model: FeedbackFit | null, signal: StrokeSignal): -1 | 0 | 1 {
+export function leanOf(
+  model: FeedbackFit | null,
+  signal: StrokeSignal,
+): -1 | 0 | 1 {
   if (model === null || model.feedbackParameter < 0.15) return 0;
   const noise = model.noise / (model.amplitude * model.feedbackParameter) /
     Math.sqrt(signal.x.length / 8);

@@ -1,6 +1,6 @@
 import { type EdgeParameters, modelOf, refine } from "./edge_model.ts";
 import { reachOf } from "./feedback_course.ts";
-import type { FeedbackFit } from "./feedback_fit.ts";
+import type { FeedbackFit, FeedbackGuess } from "./feedback_fit.ts";
 import {
   difference,
   leadingSystem,
@@ -42,7 +42,7 @@ const settle = 4;
  */
 export function fitEdges(
   signal: StrokeSignal,
-  start: FeedbackFit,
+  start: FeedbackGuess,
   moving = false,
   mostRounds = 30,
 ): FeedbackFit | null {

@@ -58,6 +58,11 @@ export interface FeedbackFit extends StepEstimate {
   readonly converged: boolean;
 }
 
+/** Where the fit of a stroke like another starts. */
+export type FeedbackGuess =
+  & FeedbackStart
+  & Pick<FeedbackFit, "steps" | "noise" | "keep" | "drift">;
+
 /** Where a fit starts. */
 export interface FeedbackStart {
   /** Relative growth of the amplitude over half the ramp (1); held. */

@@ -9,11 +9,12 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
-import { countDisturbed } from "./count_disturbed.ts";
+import { countLong } from "./count_long.ts";
 import type { RampCount } from "./count_ramp.ts";
 import type { StrokeCount } from "./count_stroke.ts";
 import { gridCoherence } from "./edge_grid.ts";
 import { hopShifts } from "./hop_step.ts";
+import type { KnownFringes } from "./known_fringes.ts";
 import { measurePhaseSteps } from "./phase_steps.ts";
 import { rampFields, usedStrokes } from "./ramp_fields.ts";
 import type { FindRampsOptions } from "./ramps.ts";
@@ -68,7 +69,10 @@ export type {
  * fringes. The value is that of a fit of the excess-phase equation on a power
  * ramp, or of the step edges where these are sharp; the other ways of counting
  * stand beside it. Strokes of many thousands of samples are counted on means of
- * neighbouring samples, as long as a step keeps two dozen of them.
+ * neighbouring samples, as long as a step keeps two dozen of them. Of more than 48
+ * strokes the first 32 are counted in every way and searched for mode hops and a
+ * thermal lag; the others by the fit of the excess-phase equation with what these
+ * told, unless more than a tenth of them look otherwise: then all are searched.
  *
  * The standard uncertainty holds the noise within and the scatter between the
  * strokes, a thermal lag that may hide in the noise, and, past a mode hop, the
@@ -126,13 +130,36 @@ export function measureSteps(
   capture: Capture,
   options: MeasureStepsOptions = {},
 ): RampSteps & Shown {
+  return countSteps(capture, options).steps;
+}
+
+/** Steps of a part of a record, and what it tells of the next. */
+export interface CountedSteps {
+  readonly steps: RampSteps & Shown;
+  /** `null` where strokes cannot be counted like these. */
+  readonly known: KnownFringes | null;
+  /** Whether all was searched here. */
+  readonly searched: boolean;
+}
+
+/**
+ * {@linkcode measureSteps} with what an earlier part of the record told.
+ *
+ * @param known What it told, or `null`.
+ */
+export function countSteps(
+  capture: Capture,
+  options: MeasureStepsOptions,
+  known: KnownFringes | null = null,
+): CountedSteps {
   const { thermalTimeConstant = null, estimator = "model fit", ...others } =
     options;
   if (estimator === "phase slope") {
-    return measurePhaseSteps(capture, {
+    const steps = measurePhaseSteps(capture, {
       ...others,
       thermalTimeConstant: thermalTimeConstant ?? 0,
     });
+    return { steps, known: null, searched: true };
   }
   if (estimator !== "model fit") {
     throw new RangeError(
@@ -141,11 +168,8 @@ export function measureSteps(
   }
   const monitor = requireChannel(capture, "monitor signal");
   const { capture: thinned, block } = thinCapture(capture, others);
-  const { counted: ramp, lag, hopUncertainty } = countDisturbed(
-    thinned,
-    others,
-    thermalTimeConstant,
-  );
+  const long = countLong(thinned, others, thermalTimeConstant, known);
+  const { counted: ramp, lag, hopUncertainty } = long.found;
   const { ramps, strokes, signals, hops, counts, low, span } = ramp;
   const warnings: Warning[] = [...ramps.warnings];
   const counted = judgeStrokes(strokes, signals, counts);
@@ -157,19 +181,23 @@ export function measureSteps(
   }
   const combined = combineStrokes(counted, feedbackOf(ramp) > 1);
   warnings.push(...combined.warnings);
+  // Side by side on the same strokes.
+  const compared = counts.map((count, i) =>
+    combined.used[i]! && count?.others !== null
+  );
   const estimators: EstimatorSteps[] = [
     {
       name: "model fit",
       steps: scatterMean(
         counts.map((count) => count?.modelSteps ?? null),
-        combined.used,
+        compared,
       ),
     },
     ...otherEstimators.map((name) => ({
       name,
       steps: scatterMean(
-        counts.map((count) => count?.others[name] ?? null),
-        combined.used,
+        counts.map((count) => count?.others?.[name] ?? null),
+        compared,
       ),
     })),
   ];
@@ -254,7 +282,9 @@ export function measureSteps(
     )
     .map(({ steps }) => steps.value)
     .filter(Number.isFinite);
-  const disagreement = Math.max(...values) - Math.min(...values);
+  const disagreement = values.length > 0
+    ? Math.max(...values) - Math.min(...values)
+    : NaN;
   if (combined.steps.value < (strong ? 3 : 1.3)) {
     warnings.push(warn(
       "few-steps",
@@ -357,7 +387,7 @@ export function measureSteps(
     // Welch–Satterthwaite, JCGM 100:2008, G.2b: the scatter alone is limited.
     degreesOfFreedom: combined.steps.degreesOfFreedom * (total / own) ** 4,
   });
-  return createResult({
+  const result = createResult({
     kind: "range.steps" as const,
     ...rampFields(ramps, combined, steps),
     thermalTimeConstant: lag.timeConstant,
@@ -391,6 +421,7 @@ export function measureSteps(
       signalUnit: monitor.unit,
     },
   });
+  return { steps: result, known: long.known, searched: long.searched };
 }
 
 const otherEstimators = [

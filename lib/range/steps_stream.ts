@@ -20,7 +20,8 @@ import {
   RampParts,
   type RampPartsState,
 } from "./ramp_parts.ts";
-import { measureSteps, type MeasureStepsOptions } from "./steps.ts";
+import type { KnownFringes } from "./known_fringes.ts";
+import { countSteps, type MeasureStepsOptions } from "./steps.ts";
 import type { RampSteps, StrokeSteps } from "./steps_result.ts";
 
 /** Options of {@linkcode measureStepsStream}. */
@@ -39,6 +40,10 @@ export interface StepsStreamState {
   readonly parts: RampPartsState;
   readonly gathered: readonly PartSteps[];
   readonly failed: number;
+  /** What the last part told of the next; `null` for nothing. */
+  readonly known: KnownFringes | null;
+  /** Parts counted since one was searched for hops and a lag. */
+  readonly like: number;
 }
 
 /** What is kept of one part: a few numbers, and some bytes per stroke. */
@@ -59,14 +64,17 @@ interface PartSteps {
   readonly warnings: readonly Warning[];
 }
 
+/** Parts counted like one before them, before one is searched again. */
+const mostLike = 31;
 /** Most strokes that stand in the diagnostics. */
 const mostStrokes = 4096;
 
 /**
  * Counts the steps on the ramps of a capture of any length: parts of at least
- * eight periods are cut from it and counted as by {@linkcode measureSteps}, then
- * the strokes of all parts are combined as there (outliers left out, the two
- * directions averaged). Memory is that of one part and some bytes per stroke.
+ * eight periods are cut from it and counted as by {@linkcode measureSteps}, every
+ * 32nd in every way and searched for mode hops and a thermal lag, those in between
+ * by the model fit alone as long as they look alike. Then the strokes of all parts
+ * are combined as there (outliers left out, the two directions averaged). Memory is that of one part and some bytes per stroke.
  *
  * @param source The opened capture, or another source of blocks.
  * @param options As for {@linkcode measureSteps}, with what to do on the way.
@@ -137,14 +145,19 @@ export async function measureStepsStream(
   }
   const gathered: PartSteps[] = [...resume?.gathered.gathered ?? []];
   let failed = resume?.gathered.failed ?? 0;
+  let known = resume?.gathered.known ?? null;
+  let like = resume?.gathered.like ?? 0;
   let first: RampSteps | null = null;
   let failure: NotMeasurableError | null = null;
   const measure = ({ capture, start }: RampPart): RampSteps | null => {
     try {
-      const steps = measureSteps(
+      const { steps, ...told } = countSteps(
         capture,
         optionsAt(ranging, start, capture.samplingRate),
+        like < mostLike ? known : null,
       );
+      known = told.known;
+      like = told.searched ? 0 : like + 1;
       first ??= steps;
       gathered.push(partSteps(steps, start));
       return steps;
@@ -167,7 +180,13 @@ export async function measureStepsStream(
   await runBlocks(source, {
     name: "measureStepsStream",
     push: (capture) => parts.push(capture),
-    state: () => ({ parts: parts.state(), gathered: [...gathered], failed }),
+    state: () => ({
+      parts: parts.state(),
+      gathered: [...gathered],
+      failed,
+      known,
+      like,
+    }),
   }, options);
   const before = failed;
   parts.finish();

@@ -6,7 +6,8 @@ import {
 } from "../capture/mod.ts";
 import { coarseSteps } from "./coarse_steps.ts";
 import { strokeSignal } from "./count_ramp.ts";
-import { findFirstRamps, type FindRampsOptions } from "./ramps.ts";
+import { findFewRamps } from "./head_capture.ts";
+import type { FindRampsOptions } from "./ramps.ts";
 
 /** Strokes of fewer samples are counted as they are. */
 const longStroke = 6000;
@@ -43,7 +44,7 @@ export function thinCapture(
     drive === null || (options.drive ?? null) !== null ||
     capture.sampleCount < longStroke
   ) return whole;
-  const ramps = findFirstRamps(capture, options, 1);
+  const ramps = findFewRamps(capture, options);
   const stroke = ramps.diagnostics.strokes[0]!;
   const count = stroke.end - stroke.start;
   if (count < longStroke) return whole;

@@ -61,9 +61,12 @@ def strokes_of(current):
     import numpy
     from scipy.signal import find_peaks
 
-    span = numpy.ptp(current)
-    ups = find_peaks(current, prominence=0.3 * span)[0]
-    downs = find_peaks(-current, prominence=0.3 * span)[0]
+    high = 0.3 * numpy.ptp(current)
+    # Each peak would otherwise look for a higher one through the whole record.
+    first = find_peaks(current[: 1 << 17], prominence=high)[0]
+    reach = 2 * int(numpy.diff(first).max()) if len(first) > 1 else None
+    ups = find_peaks(current, prominence=high, wlen=reach)[0]
+    downs = find_peaks(-current, prominence=high, wlen=reach)[0]
     return numpy.sort(numpy.concatenate([ups, downs]))
 
 

@@ -13,10 +13,6 @@ const analyses: readonly {
   otherJob?: string;
   signal: SignalName;
   other: string;
-  /** Part of the samples that is looked at; 1 where left out. */
-  part?: number;
-  /** Timed pairs, at most. */
-  mostRuns?: number;
 }[] = [
   {
     name: "displacement",
@@ -36,9 +32,6 @@ const analyses: readonly {
     job: "ramps",
     signal: "ramping",
     other: "hilbert, unwrap",
-    // The excess-phase equation is fitted to each stroke: seconds per million.
-    part: 0.1,
-    mostRuns: 2,
   },
   {
     name: "ramp ranging, phase slope",
@@ -46,7 +39,6 @@ const analyses: readonly {
     otherJob: "ramps",
     signal: "ramping",
     other: "hilbert, unwrap",
-    part: 0.1,
   },
 ];
 
@@ -66,9 +58,8 @@ export function analysisRows(
 ): Row[] {
   return millions.flatMap((size) =>
     analyses.map((analysis): Row => {
-      const { name, job, otherJob = job, signal, other, part = 1 } = analysis;
-      const { mostRuns = Infinity } = analysis;
-      const samples = part * size * 1e6;
+      const { name, job, otherJob = job, signal, other } = analysis;
+      const samples = size * 1e6;
       const streamed = size > mostInMemory;
       const { file, prepare } = signalFile(data, signal, samples);
       const route = (job: string) => ({
@@ -76,9 +67,7 @@ export function analysisRows(
         options: { path: file },
       });
       return {
-        name: `${name}, ${samples / 1e6} M samples${
-          streamed ? ", streamed" : ""
-        }`,
+        name: `${name}, ${size} M samples${streamed ? ", streamed" : ""}`,
         ours: { file: oursFile, ...route(job) },
         theirs: {
           file: theirsFile,
@@ -88,7 +77,7 @@ export function analysisRows(
         other,
         samples,
         prepare,
-        mostRuns: streamed ? 2 : mostRuns,
+        mostRuns: streamed ? 2 : Infinity,
       };
     })
   );
