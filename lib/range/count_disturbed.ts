@@ -1,19 +1,24 @@
 import type { Capture } from "../capture/mod.ts";
 import { normalProbability } from "../fit/mod.ts";
 import { quantity } from "../result/mod.ts";
-import { gainOf } from "./count_gain.ts";
+import { gainOf, leavesNoise } from "./count_gain.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
+import { guessHopCourse } from "./hop_course.ts";
 import { createHopScores, showsHop } from "./hop_scan.ts";
-import { followHop, standsOut } from "./hop_search.ts";
+import { fewStrokes, followHop, settleHops, standsOut } from "./hop_search.ts";
+import { lessWholeSteps } from "./hop_step.ts";
 import { createLagCourse, lagScores } from "./lag_score.ts";
 import { followLag, type LagCount } from "./lag_search.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { fittedInPairs } from "./residual_scan.ts";
-import { leftOver } from "./stroke_selection.ts";
+import { feedbackOf, leftOver, stepsOf } from "./stroke_selection.ts";
 
 /** A count with what disturbs all strokes alike. */
 export interface DisturbedCount extends LagCount {
-  /** Standard uncertainty of the steps (1) from the phase steps of the hops. */
+  /**
+   * Standard uncertainty of the steps (1) from the phase steps of the hops, and of
+   * one too small to be told.
+   */
   readonly hopUncertainty: number;
 }
 
@@ -57,7 +62,10 @@ export function countDisturbed(
     if (withLag !== null && suspected > 0) {
       withLag = lagWithHop(capture, options, withLag, course);
     }
-    if (withLag !== null && !showsHop(withLag.counted, [])) {
+    if (
+      withLag !== null && !showsHop(withLag.counted, []) &&
+      leavesNoise(withLag.counted)
+    ) {
       ({ counted, lag } = withLag);
       break;
     }
@@ -68,13 +76,25 @@ export function countDisturbed(
       { ...options, thermalTimeConstant: tau },
       counted,
       lags,
+      course,
     );
+    const explained = [withLag, withHop].some((found) =>
+      found !== null && leavesNoise(found.counted)
+    );
+    const both = open && (!explained || suspected > 0)
+      ? followBoth(capture, options, counted, course)
+      : null;
+    const byLag = withLag === null ? 0 : gainOf(counted, withLag.counted, 1);
+    // The own bend of each stroke makes up for a lag: it need not gain by it.
+    if (
+      both !== null && both.gain > Math.max(byLag, 0.9 * (withHop?.gain ?? 0))
+    ) {
+      ({ counted, lag } = both.found);
+      continue;
+    }
     if (withHop === null && withLag === null) break;
     // The one that describes the strokes better first; the other may follow.
-    if (
-      withLag !== null &&
-      !(gainOf(counted, withLag.counted, 1) < (withHop?.gain ?? -Infinity))
-    ) {
+    if (withLag !== null && !(byLag < (withHop?.gain ?? -Infinity))) {
       ({ counted, lag } = withLag);
       continue;
     }
@@ -101,9 +121,12 @@ export function countDisturbed(
   }
   const tau = lag.searched ? lag.timeConstant.value : 0;
   // A lag and a hop that are both fitted make up for some of one another.
-  const hopUncertainty = hopsUncertainty(
-    counted,
-    tau > 0 ? [lagColumn(counted, course, tau, 1.1 * tau)] : [],
+  const hopUncertainty = Math.hypot(
+    hopsUncertainty(
+      counted,
+      tau > 0 ? [lagColumn(counted, course, tau, 1.1 * tau)] : [],
+    ),
+    hiddenHop(counted),
   );
   return lag.searched && lag.timeConstant.value === 0
     ? {
@@ -130,6 +153,17 @@ function hopsUncertainty(
       ? Infinity
       : score.sensitivity * Math.hypot(score.deviation, score.shift);
   }));
+}
+
+/**
+ * Standard uncertainty of the steps (1) from a step of the phase that the strokes
+ * show and that is too small to be told from what the model may be wrong by.
+ */
+function hiddenHop(counted: RampCount): number {
+  const scores = createHopScores(counted, []);
+  const hop = scores.strongest();
+  const score = hop && scores.at(hop);
+  return score ? Math.abs(score.sensitivity * score.shift) : 0;
 }
 
 /** Change of the current by a short, a longer and a long lag, per sample. */
@@ -182,6 +216,50 @@ function hiddenLag(
     : 0;
 }
 
+/**
+ * A lag and a hop where neither can be seen without the other, or the lag alone
+ * where the hop then is none; `null` where there is no lag.
+ */
+function followBoth(
+  capture: Capture,
+  options: FindRampsOptions,
+  plain: RampCount,
+  course: (timeConstant: number) => Float64Array,
+): { found: LagCount; gain: number } | null {
+  if (plain.hops.length > 0) return null;
+  const guess = guessHopCourse(plain, course, null);
+  if (guess === null || guess.timeConstant === 0) return null;
+  const lagged = { ...options, thermalTimeConstant: guess.timeConstant };
+  const shift = lessWholeSteps(
+    guess.hop.shift,
+    stepsOf(plain),
+    feedbackOf(plain) > 0.9,
+  );
+  const hops = [{ ...guess.hop, shift }];
+  const start = countRamp(capture, lagged, fewStrokes, null, hops);
+  const settled = settleHops(capture, lagged, start, hops, []);
+  const found = followLag(
+    capture,
+    options,
+    settled.counted,
+    course,
+    guess.timeConstant,
+  );
+  if (found === null || typeof found !== "object" || found.lag.suspected > 0) {
+    return null;
+  }
+  if (standsOut(found.counted, [])) {
+    return { found, gain: gainOf(plain, found.counted, 4) };
+  }
+  // The lag alone, from where it is now known to be.
+  const tau = found.lag.timeConstant.value;
+  const alone = followLag(capture, options, plain, course, tau);
+  return alone !== null && typeof alone === "object" &&
+      alone.lag.suspected === 0
+    ? { found: alone, gain: gainOf(plain, alone.counted, 1) }
+    : null;
+}
+
 /** A lag that settles once a hop is taken into account; `null` for none. */
 function lagWithHop(
   capture: Capture,
@@ -195,6 +273,7 @@ function lagWithHop(
     { ...options, thermalTimeConstant: tau },
     counted,
     [],
+    course,
   );
   if (withHop === null) return null;
   const again = followLag(capture, options, withHop.counted, course, tau);

@@ -1,5 +1,6 @@
 import type { RampCount } from "./count_ramp.ts";
 import { difference } from "./normal_equations.ts";
+import type { Stroke } from "./ramps.ts";
 import { median } from "./stroke_selection.ts";
 
 /** Chance that a count is preferred for nothing (1). */
@@ -45,8 +46,9 @@ export function gainOf(
 ): number {
   let [gain, samples, better, strokes] = [0, 0, 0, 0];
   before.counts.forEach((was, i) => {
-    const is = after.counts[i];
-    const signal = after.signals[i];
+    const k = sameStroke(before.strokes[i]!, after.strokes, i);
+    const is = after.counts[k];
+    const signal = after.signals[k];
     if (!was || !signal) return;
     if (!is) {
       gain = -Infinity;
@@ -62,6 +64,22 @@ export function gainOf(
   });
   if (better < 0.5 * strokes) return -Infinity;
   return gain - unknowns * Math.log(samples) + 2 * Math.log(falseAlarms);
+}
+
+/**
+ * Number of a stroke among those of another count, which has one more or less at
+ * the ends where it was counted against a current that lags otherwise; -1 for none.
+ */
+function sameStroke(
+  { direction, start, end }: Stroke,
+  others: readonly Stroke[],
+  near: number,
+): number {
+  return [near, near - 1, near + 1].find((k) => {
+    const other = others[k];
+    return other?.direction === direction &&
+      Math.abs(other.start + other.end - start - end) < end - start;
+  }) ?? -1;
 }
 
 /** With so few samples to a step what is left of fringes may look like noise. */

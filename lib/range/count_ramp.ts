@@ -257,6 +257,7 @@ export function strokeSignal(
       y,
       ...(power && { power }),
       ...(lag && { lag: lag.slice(stroke.start, stroke.end) }),
+      ...(shifts && { startShifts: [shifts[0]!] }),
     },
     (i) => Number.isFinite(y[i]),
   );

@@ -54,7 +54,7 @@ export function fitEdges(
   const strokes = seam === undefined ? [[0, n]] : [[0, seam], [seam, n]];
   // Steps of the model per sample of the signal.
   const parts = n / strokes.length > enough * start.steps ? 1 : 3;
-  const fine = strokes.map(([from, to]) =>
+  const fine = strokes.map(([from, to], k) =>
     refine(
       parts,
       x.subarray(from!, to!),
@@ -66,6 +66,7 @@ export function fitEdges(
         (_, i) => 2 * (from! + i) / (n - 1) - 1,
       ),
       signal.lag?.subarray(from!, to!) ?? null,
+      signal.startShifts?.[k] ?? 0,
     )
   );
   const inside = new Float64Array(n).fill(1);

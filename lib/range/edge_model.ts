@@ -1,4 +1,4 @@
-import { followFeedback } from "./feedback_course.ts";
+import { followFeedback, turningPhase } from "./feedback_course.ts";
 import { legendreColumns } from "./normal_equations.ts";
 
 /** What is fitted: nonlinear parameters of the stroke. */
@@ -51,6 +51,7 @@ export function refine(
   growth: number,
   time: Float64Array,
   lag: Float64Array | null,
+  startShift: number,
 ) {
   const n = x.length;
   const between = (values: Float64Array) => {
@@ -73,6 +74,7 @@ export function refine(
     envelope: between(power).map((value) => 1 + growth * value),
     time: between(time),
     lag: lag === null ? new Float64Array(n * parts) : between(lag),
+    startShift,
   };
 }
 
@@ -171,7 +173,9 @@ function times(
 
 /** The fringes of one stroke before the pole, and their derivatives. */
 function courseOf(
-  { parts, x, polynomials, envelope, time, lag }: ReturnType<typeof refine>,
+  { parts, x, polynomials, envelope, time, lag, startShift }: ReturnType<
+    typeof refine
+  >,
   { offset, phase, c, drift, lag: lagChange }: EdgeParameters,
 ) {
   const n = x.length;
@@ -184,10 +188,11 @@ function courseOf(
     const column = polynomials[k + 1]!;
     for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
   });
-  const end = x[n - 1]! > x[0]! ? -1 : 1;
-  const turn = offset + drift * time[0]! - phase.reduce(
-    (total, value, k) => total + value * (k % 2 === 0 ? end : 1),
-    0,
+  const turn = turningPhase(
+    offset + drift * time[0]!,
+    phase,
+    x[n - 1]! > x[0]!,
+    startShift,
   );
   const { angle, cosine, sine, jumps } = followFeedback(x, t, turn, c, null);
   const last = Math.acos(-1 / Math.max(1, c));

@@ -1,12 +1,19 @@
 import { fitEdges } from "./edge_fit.ts";
 import { reachOf } from "./feedback_course.ts";
 import type { FeedbackFit } from "./feedback_fit.ts";
-import { joinStrokes, type StrokeSignal } from "./stroke_signal.ts";
+import {
+  joinStrokes,
+  sampleNoise,
+  type StrokeSignal,
+} from "./stroke_signal.ts";
 
 /** Rounds after which the most likely of many starts are chosen. */
 const firstRounds = 6;
 /** Cost per sample above that of the best from which on a start is given up. */
 const hopeless = 0.2;
+
+/** Pairs that leave more than noise, after which all are taken to do so. */
+const mostDisturbed = 2;
 
 /** A rising and a falling stroke that follow one another, in either order. */
 export interface StrokePair {
@@ -27,6 +34,7 @@ export interface StrokePair {
  */
 export function createEdgePairs(always = false) {
   let last: FeedbackFit | null = null;
+  let disturbed = 0;
   const split = ({ first, direction }: StrokePair, fit: FeedbackFit) => {
     const seam = first.x.length;
     // t = t₀ - πN x + d T: dT/dx is 1/2 rising and -1/2 falling.
@@ -106,7 +114,10 @@ export function createEdgePairs(always = false) {
         : fits[0] ?? null;
       const usual = Math.max(first.noise, second.noise);
       if (best === null || best.noise > 1.15 * usual) return null;
-      last = best;
+      // Strokes that a knock disturbed are no start for others, unless all are such.
+      if (best.noise > 1.3 * sampleNoise(signal.y)) disturbed++;
+      else last = best;
+      if (disturbed > mostDisturbed) last ??= best;
       return split(pair, best);
     },
   };

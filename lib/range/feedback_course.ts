@@ -1,4 +1,5 @@
 import { followBranch } from "./branch_table.ts";
+import { legendreColumns } from "./normal_equations.ts";
 
 /** The phase with feedback along a stroke at some parameters. */
 export interface FeedbackCourse {
@@ -184,6 +185,28 @@ function transition(
     }
   }
   return { area: Number.isNaN(area) ? 0 : area, smear };
+}
+
+/**
+ * t where the ramp turned round before a stroke.
+ *
+ * @param offset t at the middle of the ramp, in rad.
+ * @param phase Phase against current: coefficients of Legendre polynomials, in rad.
+ * @param rising Whether the current rises on the stroke.
+ * @param shift Shift of the current by mode hops there (1).
+ */
+export function turningPhase(
+  offset: number,
+  phase: readonly number[],
+  rising: boolean,
+  shift: number,
+): number {
+  const end = Float64Array.of((rising ? -1 : 1) + shift);
+  const polynomials = legendreColumns(end, phase.length);
+  return phase.reduce(
+    (t, value, k) => t - value * polynomials[k + 1]![0]!,
+    offset,
+  );
 }
 
 /** Half of a branch: arccos(-1/C) + √(C² - 1), in rad; π where C is below 1. */

@@ -2,6 +2,7 @@ import {
   type FeedbackCourse,
   followFeedback,
   type FringeSignal,
+  turningPhase,
 } from "./feedback_course.ts";
 import { assemble, jumpRows } from "./jump_rows.ts";
 import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
@@ -294,7 +295,7 @@ export function searchFeedback(
 
 /** Phase with feedback along the stroke or strokes, in order of time. */
 function followCourse(
-  { x, seam }: StrokeSignal,
+  { x, seam, startShifts }: StrokeSignal,
   polynomials: readonly Float64Array[],
   offset: number,
   phase: readonly number[],
@@ -307,16 +308,11 @@ function followCourse(
     const column = polynomials[k + 1]!;
     for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
   });
-  const follow = (from: number, to: number) => {
-    const end = x[to - 1]! > x[from]! ? -1 : 1;
-    const turn = offset - phase.reduce(
-      (total, value, k) => total + value * (k % 2 === 0 ? end : 1),
-      0,
-    );
-    return followFeedback(
+  const follow = (from: number, to: number, shift = 0) =>
+    followFeedback(
       x.subarray(from, to),
       t.subarray(from, to),
-      turn,
+      turningPhase(offset, phase, x[to - 1]! > x[from]!, shift),
       c,
       signal === null ? null : {
         fringes: signal.fringes.subarray(from, to),
@@ -324,9 +320,11 @@ function followCourse(
         sine: (i) => signal.sine(i + from),
       },
     );
-  };
-  if (seam === undefined) return follow(0, n);
-  const [a, b] = [follow(0, seam), follow(seam, n)];
+  if (seam === undefined) return follow(0, n, startShifts?.[0]);
+  const [a, b] = [
+    follow(0, seam, startShifts?.[0]),
+    follow(seam, n, startShifts?.[1]),
+  ];
   const joined = (p: Float64Array, q: Float64Array) => {
     const out = new Float64Array(n);
     out.set(p);

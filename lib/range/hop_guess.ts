@@ -1,142 +1,188 @@
 import type { RampCount } from "./count_ramp.ts";
-import { type HopStep, isPossible } from "./hop_step.ts";
-import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import type { FeedbackFit } from "./feedback_fit.ts";
+import type { GuessParameters } from "./guess_model.ts";
+import { type CostedGuess, refineGuess } from "./guess_refine.ts";
+import { placesTried, scanStroke, turnsTried } from "./guess_scan.ts";
+import {
+  hopShifts,
+  type HopStep,
+  isPossible,
+  lessWholeSteps,
+} from "./hop_step.ts";
 import { stepsOf } from "./stroke_selection.ts";
-import { powerOf, type StrokeSignal, thin } from "./stroke_signal.ts";
+import { powerOf } from "./stroke_signal.ts";
+import { typicalStroke } from "./typical_stroke.ts";
 
-/** Strokes that are looked at. */
-const mostStrokes = 4;
-/** Samples of a stroke that are looked at, on means: at least, and to a step. */
-const samplesLookedAt = { least: 120, perStep: 8 };
 /** Fewer steps than this are anyone's guess. */
 const fewSteps = 6;
-const placesTried = Array.from({ length: 30 }, (_, k) => -0.87 + 0.06 * k);
+const feedbackTried = [0.2, 0.6, 0.95, 1.3, 1.8, 2.4, 3.2];
+/** Guesses that are refined. */
+const mostRefined = 10;
+/** Rounds that they get, and that the best few get beyond. */
+const [firstRounds, moreRounds] = [10, 20];
+/** Gain in -2 ln L above what may come of what the guess leaves out (1). */
+const leastGain = 60;
+/** Guesses that are given. */
+const mostGuesses = 3;
 
 /** Rates that are tried: all of few, and what a hop may have made of more. */
 function stepsTried(counted: number): number[] {
   return counted < fewSteps
-    ? Array.from({ length: 38 }, (_, k) => 0.8 * 1.06 ** k)
-    : Array.from({ length: 21 }, (_, k) => counted + 0.12 * (k - 10));
+    ? [0.8, 0.95, 1.1, 1.3, 1.5, 1.75, 2, 2.25, 2.5, 2.75, 3]
+      .concat(Array.from({ length: 14 }, (_, k) => 3.25 + 0.25 * k))
+    : Array.from({ length: 11 }, (_, k) => counted + 0.25 * (k - 5));
 }
 
-/** A hop with the steps that it was guessed with. */
+/** A hop with what it was guessed with. */
 export interface HopGuess {
-  readonly hop: HopStep;
+  /** `null` for fringes without a hop. */
+  readonly hop: HopStep | null;
   /** Steps per ramp (1). */
   readonly steps: number;
-}
-
-/** Cosines of one rate, with a phase of their own on either side of a place. */
-interface Broken {
-  readonly residualSum: number;
-  /** Phase above less phase below, in rad. */
-  readonly phase: number;
+  readonly feedbackParameter: number;
+  /** Phase at the middle of the ramp below the hop, in rad. */
+  readonly offset: number;
+  /** Relative growth of the fringes over half the ramp (1). */
+  readonly growth: number;
 }
 
 /**
- * A guess of a hop where no fit without it tells anything: on each stroke a cosine
- * on a power ramp, with another amplitude and phase above some place than below, at
- * each of many rates and places. All strokes share the rate, those of one direction
- * the place.
+ * Guesses a hop where no fit without it tells anything: the excess-phase equation
+ * on a straight power ramp, at many C, steps, phases, places and phase steps, on a
+ * rising and a falling stroke that are like the others. What each finds is then
+ * refined on both together.
  *
  * @param count A count without the hop.
- * @returns `null` without two strokes to compare.
+ * @returns The best guesses that differ, best first, and last that without a hop:
+ * alone where the strokes do as well so.
  */
-export function guessHop(count: RampCount): HopGuess | null {
-  const { strokes, signals } = count;
-  const counted = stepsOf(count);
-  const samples = Math.max(
-    samplesLookedAt.least,
-    Math.ceil(samplesLookedAt.perStep * counted),
+export function guessHops(count: RampCount): HopGuess[] {
+  const members = (["up", "down"] as const).flatMap((direction) =>
+    typicalStroke(count, direction) ?? []
   );
-  const members = strokes.slice(0, mostStrokes).flatMap((stroke, i) => {
-    const signal = signals[i];
-    return signal
-      ? [{ direction: stroke.direction, signal: thin(signal, samples) }]
-      : [];
-  });
-  if (members.length < 2) return null;
-  const has = (direction: "up" | "down") =>
-    members.some((member) => member.direction === direction);
-  let best: Guessed | null = null;
-  const attempt = (
-    steps: number,
-    places: {
-      readonly up: readonly number[];
-      readonly down: readonly number[];
-    },
-  ) => {
-    const fits = members.map(({ signal, direction }) => ({
-      direction,
-      broken: places[direction].map((place) => breakAt(signal, steps, place)),
-    }));
-    const sums = (direction: "up" | "down") =>
-      places[direction].map((_, k) =>
-        fits.reduce(
-          (sum, fit) =>
-            sum +
-            (fit.direction === direction ? fit.broken[k]!.residualSum : 0),
-          0,
-        )
-      );
-    const [up, down] = [sums("up"), sums("down")];
-    places.up.forEach((upper, i) =>
-      places.down.forEach((lower, j) => {
-        const place = {
-          up: has("up") ? upper : null,
-          down: has("down") ? lower : null,
-        };
-        const residualSum = up[i]! + down[j]!;
-        if (
-          !(residualSum < (best?.residualSum ?? Infinity)) ||
-          !isPossible({ ...place, shift: 0 })
-        ) return;
-        let [real, imaginary] = [0, 0];
-        for (const { direction, broken } of fits) {
-          const { phase } = broken[direction === "up" ? i : j]!;
-          real += Math.cos(phase);
-          imaginary += Math.sin(phase);
+  if (members.length < 2) return [];
+  const found: CostedGuess[] = [];
+  for (const steps of stepsTried(stepsOf(count))) {
+    for (const c of feedbackTried) {
+      const [up, down] = members.map((member) => scanStroke(member, c, steps));
+      for (let d = 0; d < turnsTried; d++) {
+        let best: CostedGuess | null = null;
+        for (let i = 0; i < placesTried.length; i++) {
+          for (let j = 0; j < placesTried.length; j++) {
+            const cost = up!.costs[d]![i]! + down!.costs[d]![j]!;
+            if (cost >= (best?.cost ?? Infinity)) continue;
+            const [a, b] = [placesTried[i]!, placesTried[j]!];
+            if (!isPossible({ up: a, down: b, shift: 0 })) continue;
+            const [p, q] = [up!.offsets[d]![i]!, down!.offsets[d]![j]!];
+            const apart = Math.atan2(Math.sin(q - p), Math.cos(q - p));
+            best = {
+              c,
+              steps,
+              offset: p + apart / 2,
+              turns: d / turnsTried,
+              up: a,
+              down: b,
+              lag: -apart / (2 * Math.PI * steps),
+              cost,
+            };
+          }
         }
-        const shift = Math.atan2(imaginary, real) / (Math.PI * steps);
-        best = { hop: { ...place, shift }, steps, residualSum };
-      })
-    );
-  };
-  for (const steps of stepsTried(counted)) {
-    attempt(steps, { up: placesTried, down: placesTried });
+        if (best !== null) found.push(best);
+      }
+    }
   }
-  const coarse = best as Guessed | null;
-  if (coarse === null) return null;
-  const near = (place: number | null) =>
-    Array.from({ length: 13 }, (_, k) => (place ?? 0) + 0.01 * (k - 6));
-  attempt(coarse.steps, {
-    up: near(coarse.hop.up),
-    down: near(coarse.hop.down),
+  found.sort((a, b) => a.cost - b.cost);
+  const starts = [
+    found.filter(({ turns }) => turns === 0).slice(0, mostRefined),
+    apartFrom(found.filter(({ turns }) => turns > 0), mostRefined),
+  ];
+  const noise = (found[0]?.cost ?? 0) / (members[0]!.x.length * 2);
+  const [without, refined] = starts.map((list) =>
+    list.map((start) => refineGuess(members, start, noise, firstRounds))
+      .sort((a, b) => a.cost - b.cost).slice(0, mostGuesses)
+      .map((start) => refineGuess(members, start, noise, moreRounds))
+      .sort((a, b) => a.cost - b.cost)
+  );
+  const [none, best] = [without![0]!, refined![0]!];
+  const n = members.reduce((sum, { x }) => sum + x.length, 0);
+  const hopped = n * Math.log(none.cost / best.cost) > leastGain
+    ? apartFrom(refined!, mostGuesses)
+    : [];
+  return [...hopped, none].map((guess) => ({
+    hop: guess.turns === 0 ? null : {
+      up: guess.up,
+      down: guess.down,
+      shift: lessWholeSteps(
+        2 * guess.turns / guess.steps,
+        guess.steps,
+        guess.c > 0.9,
+      ),
+    },
+    steps: guess.steps,
+    feedbackParameter: guess.c,
+    offset: guess.offset,
+    growth: members[0]!.growth,
+  }));
+}
+
+/**
+ * A count as a guess has it, to start a count from.
+ *
+ * @param count The count that the hop was guessed from.
+ * @param guess The guess.
+ */
+export function startFrom(count: RampCount, guess: HopGuess): RampCount {
+  const { steps, feedbackParameter, offset, growth } = guess;
+  const hops = guess.hop === null ? [] : [guess.hop];
+  const { strokes } = count;
+  const signals = count.signals.map((signal, i) => {
+    if (!signal) return null;
+    const power = powerOf(signal);
+    const shifts = hopShifts(power, hops, strokes[i]!.direction);
+    return { ...signal, power, x: signal.x.map((x, k) => x + shifts[k]!) };
   });
-  return best;
+  const counts = count.counts.map((own, i) => {
+    const signal = signals[i];
+    if (!own || !signal) return null;
+    // Two strokes are fitted together.
+    const other = signals[i + 1] ?? signals[i - 1];
+    const length = signal.x.length + (other?.x.length ?? 0);
+    const model: FeedbackFit = {
+      steps,
+      standardUncertainty: 0,
+      feedbackParameter,
+      feedbackUncertainty: 0,
+      angle: 0,
+      offset,
+      phase: [Math.PI * steps, 0, 0],
+      amplitude: 0,
+      growth,
+      fitted: new Float64Array(length),
+      background: new Float64Array(length),
+      noise: own.sampleNoise,
+      cost: Infinity,
+      converged: false,
+    };
+    return { ...own, model };
+  });
+  const waveforms = strokes.map(() => null);
+  return { ...count, signals, counts, waveforms, hops };
 }
 
-/** A guess with what it leaves. */
-interface Guessed extends HopGuess {
-  readonly residualSum: number;
-}
-
-function breakAt(signal: StrokeSignal, steps: number, place: number): Broken {
-  const power = powerOf(signal);
-  const columns = legendreColumns(power, 2);
-  const cosine = signal.x.map((x) => Math.cos(Math.PI * steps * x));
-  const sine = signal.x.map((x) => Math.sin(Math.PI * steps * x));
-  for (const above of [true, false]) {
-    const here = (value: number, i: number) =>
-      power[i]! > place === above ? value : 0;
-    columns.push(cosine.map(here), sine.map(here));
+/** The first few that differ from one another. */
+function apartFrom<T extends GuessParameters>(
+  list: readonly T[],
+  most: number,
+) {
+  const out: T[] = [];
+  for (const one of list) {
+    if (out.length >= most) break;
+    const alike = out.some((other) =>
+      Math.abs(other.steps - one.steps) < 0.2 &&
+      Math.abs(other.turns - one.turns) < 0.12 &&
+      Math.abs(other.up - one.up) < 0.1
+    );
+    if (!alike) out.push(one);
   }
-  const fit = solveColumns(columns, signal.y);
-  if (fit === null) return { residualSum: Infinity, phase: 0 };
-  const c = fit.coefficients;
-  return {
-    residualSum: fit.residualSum,
-    // a cos ψ + b sin ψ is a cosine of ψ - atan2(b, a).
-    phase: Math.atan2(c[6]!, c[5]!) - Math.atan2(c[4]!, c[3]!),
-  };
+  return out;
 }

@@ -1,9 +1,11 @@
 import type { Capture } from "../capture/mod.ts";
+import { NotMeasurableError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
 import { deviance, gainOf, leavesNoise } from "./count_gain.ts";
 import { createHopScores, demandedOf } from "./hop_scan.ts";
-import { guessHop } from "./hop_guess.ts";
+import { guessHopCourse } from "./hop_course.ts";
+import { guessHops, startFrom } from "./hop_guess.ts";
 import { type HopStep, isPossible, lessWholeSteps } from "./hop_step.ts";
 import { placeHop } from "./hop_place.ts";
 import type { FindRampsOptions } from "./ramps.ts";
@@ -13,6 +15,10 @@ import { feedbackOf, findHops, leftOver, stepsOf } from "./stroke_selection.ts";
 export const fewStrokes = 4;
 /** How well the model, amplifier and lag included, knows a phase, in turns (1). */
 const modelDeviation = 0.003;
+/** Fewer steps than this do not tell by what they leave that they are wrong. */
+const stepsThatTell = 3;
+/** Most steps with which a hop is guessed by trying everything. */
+const mostGuessed = 10;
 /** Unknowns of a hop: two places and a shift. */
 const unknowns = 3;
 
@@ -30,6 +36,7 @@ interface Attempt {
  * @param options As for {@linkcode countRamp}, with the time constant.
  * @param plain The count without it.
  * @param lags As for {@linkcode createHopScores}.
+ * @param course Lagging current in A for a time constant in s.
  * @returns The count with it and by how much it describes the strokes better, in
  * units of what chance allows; `null` where there is no hop.
  */
@@ -38,6 +45,7 @@ export function followHop(
   options: FindRampsOptions,
   plain: RampCount,
   lags: readonly Float64Array[],
+  course: (timeConstant: number) => Float64Array,
 ): { counted: RampCount; gain: number } | null {
   const count = (
     hops: readonly HopStep[],
@@ -47,28 +55,63 @@ export function followHop(
   const steps = stepsOf(plain);
   const jumping = feedbackOf(plain) > 0.9;
   const attempts: Attempt[] = [];
-  const attempt = (hop: HopStep, rate = steps) => {
+  const attempt = (
+    hops: readonly HopStep[],
+    before: RampCount | null = null,
+  ) => {
     checkpoint(0.5, "mode hop");
-    const hops = withHop(plain.hops, hop, steps).map((one) => ({
-      ...one,
-      shift: lessWholeSteps(one.shift, rate, jumping),
-    }));
-    const counted = count(hops, fewStrokes, null);
-    attempts.push({ hops, counted, cost: deviance(counted, fewStrokes) });
+    try {
+      const counted = count(hops, fewStrokes, before);
+      attempts.push({ hops, counted, cost: deviance(counted, fewStrokes) });
+    } catch (error) {
+      // Against a current that hops elsewhere there may be no fringes.
+      if (!(error instanceof NotMeasurableError)) throw error;
+    }
   };
-  const explains = ({ counted }: Attempt) => leftOver(counted) < 1.15;
+  const explains = ({ counted }: Attempt) =>
+    leftOver(counted) < 1.15 && leavesNoise(counted);
   for (const hop of candidates(plain, lags, steps)) {
-    attempt(hop);
+    attempt(
+      withHop(plain.hops, hop, steps).map((one) => ({
+        ...one,
+        shift: lessWholeSteps(one.shift, steps, jumping),
+      })),
+    );
     if (attempts.some(explains)) break;
   }
-  const astray = plain.hops.length === 0 && leftOver(plain) > 1.3;
-  if (astray && !attempts.some(explains)) {
-    const guess = guessHop(plain);
-    if (guess !== null) attempt(guess.hop, guess.steps);
+  if (plain.hops.length === 0) {
+    const astray = !leavesNoise(plain);
+    const open = steps < stepsThatTell
+      ? jumping || astray
+      : astray && !attempts.some(explains);
+    if (open && isGuessed(plain, steps)) {
+      for (const guess of guessHops(plain)) {
+        attempt(guess.hop === null ? [] : [guess.hop], startFrom(plain, guess));
+      }
+    }
+    const guess = open
+      ? guessHopCourse(plain, course, options.thermalTimeConstant ?? 0)
+      : null;
+    if (guess !== null) {
+      const shift = lessWholeSteps(guess.hop.shift, steps, jumping);
+      attempt([{ ...guess.hop, shift }]);
+    }
   }
   if (attempts.length === 0) return null;
-  const { hops, counted } = attempts.reduce((a, b) => b.cost < a.cost ? b : a);
-  const settled = settleHops(capture, options, counted, hops, lags);
+  attempts.sort((a, b) => a.cost - b.cost);
+  let settled = settleHops(
+    capture,
+    options,
+    attempts[0]!.counted,
+    attempts[0]!.hops,
+    lags,
+  );
+  // One that starts off worse may settle better.
+  if (attempts.length > 1 && !explains(settled)) {
+    const { counted, hops } = attempts[1]!;
+    const other = settleHops(capture, options, counted, hops, lags);
+    if (other.cost < settled.cost) settled = other;
+  }
   const whole = count(settled.hops, Infinity, settled.counted);
   if (!(gainOf(plain, whole, unknowns) > 0)) return null;
   // Fits that went astray do better from anywhere else: the same without.
@@ -155,6 +198,11 @@ export function settleHops(
   return best;
 }
 
+/** Whether all is tried for a hop where the fits do not tell. */
+function isGuessed({ hops }: RampCount, steps: number): boolean {
+  return hops.length === 0 && steps < mostGuessed;
+}
+
 /** Hops to try, from breaks of the phase and from what the fits leave. */
 function candidates(
   plain: RampCount,
@@ -170,7 +218,7 @@ function candidates(
   if (hop !== null) {
     found.push(hop);
     // What a large step leaves tells its place, and its size only roughly.
-    if (Math.abs(hop.shift) * steps / 2 > 0.05) {
+    if (Math.abs(hop.shift) * steps / 2 > 0.05 && !isGuessed(plain, steps)) {
       for (const turns of [0.25, 0.5, 0.75]) {
         found.push({ ...hop, shift: hop.shift + 2 * turns / steps });
       }

@@ -373,9 +373,12 @@ export function countSteps(
       (has("unexplained-signal") || has("no-model"))
     ? 0.5 / Math.sqrt(3)
     : 0;
+  // Less than a step of fringes that jump may be a whole one.
+  const byPart = strong && combined.steps.value < 1 ? 1 / Math.sqrt(3) : 0;
   const own = combined.steps.standardUncertainty;
   const total = Math.hypot(
     own,
+    byPart,
     byHop,
     byGrid,
     byLag,

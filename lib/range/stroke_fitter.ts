@@ -45,6 +45,18 @@ export function createStrokeFitter(): (
     up: null,
     down: null,
   };
+  // A stroke that a knock disturbed is no start for others, unless all are such.
+  let disturbed = 0;
+  const remember = (
+    fits: Record<"up" | "down", FeedbackFit | null>,
+    direction: "up" | "down",
+    fit: FeedbackFit,
+    noise: number,
+  ) => {
+    const spoilt = fit.noise > 1.3 * noise;
+    if (spoilt) disturbed++;
+    if (!spoilt || disturbed > mostFailures) fits[direction] = fit;
+  };
   const poleless = () => hidden >= mostFailures && hidden > shown / 4;
   return (signal, direction, given = null, hint = null) => {
     const waveform = given ?? fitWaveform(signal, guess);
@@ -55,7 +67,8 @@ export function createStrokeFitter(): (
         ? fitFeedback(signal, hint)
         : fitEdges(signal, hint);
       if (fit !== null && fit.noise < 1.15 * hint.noise) {
-        (fit.keep === undefined ? last : refinedLast)[direction] = fit;
+        const fits = fit.keep === undefined ? last : refinedLast;
+        remember(fits, direction, fit, sampleNoise(signal.y));
         return { waveform, model: fit };
       }
     }
@@ -66,7 +79,7 @@ export function createStrokeFitter(): (
       const refined = fitEdges(signal, usual);
       if (refined !== null && refined.noise < 1.15 * usual.noise) {
         shown++;
-        refinedLast[direction] = refined;
+        remember(refinedLast, direction, refined, sampleNoise(signal.y));
         return { waveform, model: refined };
       }
     }
@@ -102,13 +115,15 @@ export function createStrokeFitter(): (
       if (far && model !== null) model = fitFeedback(signal, model);
     }
     if (model !== null && model.noise > 1.1 * waveform.noise) model = null;
-    if (model !== null) last[direction] = model;
+    if (model !== null) {
+      remember(last, direction, model, sampleNoise(signal.y));
+    }
     failures = model === null ? failures + 1 : -Infinity;
     if (model === null || poleless()) return { waveform, model };
     const refined = refineEdges(signal, model);
     if (refined !== null) {
       shown++;
-      refinedLast[direction] = refined;
+      remember(refinedLast, direction, refined, sampleNoise(signal.y));
       model = refined;
     } else hidden++;
     return { waveform, model };

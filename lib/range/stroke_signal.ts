@@ -19,6 +19,11 @@ export interface StrokeSignal {
   readonly power?: Float64Array;
   /** Change of `x` with the time constant of the lag, in 1/s. */
   readonly lag?: Float64Array;
+  /**
+   * Shift of the current by mode hops where the stroke, or each of two, starts, on
+   * the same scale: there the ramp turned round so much farther on.
+   */
+  readonly startShifts?: readonly number[];
 }
 
 /** The current that the power follows. */
@@ -49,6 +54,7 @@ export function selectSamples(
     y: pick(signal.y),
     ...(signal.power && { power: pick(signal.power) }),
     ...(signal.lag && { lag: pick(signal.lag) }),
+    ...(signal.startShifts && { startShifts: signal.startShifts }),
   };
 }
 
@@ -66,6 +72,9 @@ export function joinStrokes(a: StrokeSignal, b: StrokeSignal): StrokeSignal {
     seam: a.x.length,
     ...(a.power && b.power && { power: join(a.power, b.power) }),
     ...(a.lag && b.lag && { lag: join(a.lag, b.lag) }),
+    ...(a.startShifts && b.startShifts && {
+      startShifts: [...a.startShifts, ...b.startShifts],
+    }),
   };
 }
 
@@ -129,10 +138,12 @@ export function thin(signal: StrokeSignal, most: number): StrokeSignal {
     }
     return out;
   };
-  const out = { x: means(signal.x), y: means(signal.y) };
-  return signal.power === undefined
-    ? out
-    : { ...out, power: means(signal.power) };
+  return {
+    x: means(signal.x),
+    y: means(signal.y),
+    ...(signal.power && { power: means(signal.power) }),
+    ...(signal.startShifts && { startShifts: signal.startShifts }),
+  };
 }
 
 /** Robust noise from sample to sample, blind to fringes and jumps. */

@@ -73,6 +73,21 @@ export function trueSteps(
   low: number,
   high: number,
 ): number {
-  const at = (current: number) => wavelength + tuning * (current - 0.04);
-  return 2 * refractiveIndex * distance * (1 / at(low) - 1 / at(high));
+  return 2 * refractiveIndex * distance *
+    (1 / wavelengthAt(low) - 1 / wavelengthAt(high));
+}
+
+/** Turns of the phase at a mode hop, less whole ones: exact. */
+export function trueTurns(
+  distance: number,
+  hop: { readonly current: number; readonly wavelengthStep: number },
+): number {
+  const below = wavelengthAt(hop.current);
+  const turns = 2 * refractiveIndex * distance *
+    (1 / below - 1 / (below + hop.wavelengthStep));
+  return turns - Math.round(turns);
+}
+
+function wavelengthAt(current: number): number {
+  return wavelength + tuning * (current - 0.04);
 }

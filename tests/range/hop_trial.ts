@@ -1,6 +1,6 @@
 import { createRandom, measureSteps } from "fringebook";
 import { describe, expect, it } from "vitest";
-import { rampCapture, trueSteps } from "./bench.ts";
+import { rampCapture, trueSteps, trueTurns } from "./bench.ts";
 import { rms } from "./statistics.ts";
 
 const random = createRandom(42);
@@ -54,8 +54,8 @@ describe("mode hops on seeded captures", () => {
       });
       // A hop by whole turns of the phase leaves no trace; a tenth of a turn
       // is what must be seen.
-      const turns = 2 * 1.00027 * bench.distance * step / 650e-9 ** 2;
-      const turn = 2 * Math.PI * (turns - Math.round(turns));
+      const turn = 2 * Math.PI *
+        trueTurns(bench.distance, { current: at, wavelengthStep: step });
       if (Math.abs(turn) < 0.2 * Math.PI) continue;
       planted++;
       const { modeHops } = measureSteps(capture);

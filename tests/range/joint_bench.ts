@@ -3,6 +3,7 @@ import {
   rampCapture,
   refractiveIndex,
   trueSteps,
+  trueTurns,
   wavelength,
 } from "./bench.ts";
 
@@ -75,8 +76,6 @@ export function createBenches(seed: number): () => JointBench {
       };
       const lag = 0.3e-3 * 20 ** random.uniform();
       if (low < 0.026 || high > 0.09) continue;
-      const turns = 2 * refractiveIndex * distance * wavelengthStep /
-        wavelength ** 2;
       return {
         seed: ++next,
         feedbackParameter,
@@ -89,7 +88,7 @@ export function createBenches(seed: number): () => JointBench {
         start,
         duration,
         hop: hops ? hop : null,
-        hopTurns: hops ? turns - Math.round(turns) : 0,
+        hopTurns: hops ? trueTurns(distance, hop) : 0,
         tap: taps ? tap : null,
         lag: lags ? lag : 0,
       };
