@@ -1,7 +1,7 @@
 import type { Capture } from "../capture/mod.ts";
 import { normalProbability } from "../fit/mod.ts";
 import { quantity } from "../result/mod.ts";
-import { gainOf, leavesNoise } from "./count_gain.ts";
+import { describesAsWell, gainOf, leavesNoise } from "./count_gain.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
 import { guessHopCourse } from "./hop_course.ts";
 import { createHopScores, showsHop } from "./hop_scan.ts";
@@ -84,17 +84,22 @@ export function countDisturbed(
     const both = open && (!explained || suspected > 0)
       ? followBoth(capture, options, counted, course)
       : null;
-    const byLag = withLag === null ? 0 : gainOf(counted, withLag.counted, 1);
     // The own bend of each stroke makes up for a lag: it need not gain by it.
     if (
-      both !== null && both.gain > Math.max(byLag, 0.9 * (withHop?.gain ?? 0))
+      both !== null &&
+      [withLag, withHop].every((found) =>
+        found === null || describesAsWell(both.counted, found.counted)
+      )
     ) {
-      ({ counted, lag } = both.found);
+      ({ counted, lag } = both);
       continue;
     }
     if (withHop === null && withLag === null) break;
     // The one that describes the strokes better first; the other may follow.
-    if (withLag !== null && !(byLag < (withHop?.gain ?? -Infinity))) {
+    if (
+      withLag !== null &&
+      !(gainOf(counted, withLag.counted, 1) < (withHop?.gain ?? -Infinity))
+    ) {
       ({ counted, lag } = withLag);
       continue;
     }
@@ -225,7 +230,7 @@ function followBoth(
   options: FindRampsOptions,
   plain: RampCount,
   course: (timeConstant: number) => Float64Array,
-): { found: LagCount; gain: number } | null {
+): LagCount | null {
   if (plain.hops.length > 0) return null;
   const guess = guessHopCourse(plain, course, null);
   if (guess === null || guess.timeConstant === 0) return null;
@@ -248,15 +253,13 @@ function followBoth(
   if (found === null || typeof found !== "object" || found.lag.suspected > 0) {
     return null;
   }
-  if (standsOut(found.counted, [])) {
-    return { found, gain: gainOf(plain, found.counted, 4) };
-  }
+  if (standsOut(found.counted, [])) return found;
   // The lag alone, from where it is now known to be.
   const tau = found.lag.timeConstant.value;
   const alone = followLag(capture, options, plain, course, tau);
   return alone !== null && typeof alone === "object" &&
       alone.lag.suspected === 0
-    ? { found: alone, gain: gainOf(plain, alone.counted, 1) }
+    ? alone
     : null;
 }
 

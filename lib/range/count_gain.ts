@@ -1,7 +1,7 @@
 import type { RampCount } from "./count_ramp.ts";
 import { difference } from "./normal_equations.ts";
 import type { Stroke } from "./ramps.ts";
-import { median } from "./stroke_selection.ts";
+import { leftOver, median } from "./stroke_selection.ts";
 
 /** Chance that a count is preferred for nothing (1). */
 const falseAlarms = 1e-3;
@@ -80,6 +80,17 @@ function sameStroke(
     return other?.direction === direction &&
       Math.abs(other.start + other.end - start - end) < end - start;
   }) ?? -1;
+}
+
+/** Nearly all that is left beside noise: rms of noise without its largest 5 %. */
+const noMoreThanNoise = 0.95;
+
+/**
+ * Whether a count leaves nearly as little as another, or no more than noise: then
+ * what it was counted with may be so.
+ */
+export function describesAsWell(count: RampCount, other: RampCount): boolean {
+  return leftOver(count) < Math.max(1.1 * leftOver(other), noMoreThanNoise);
 }
 
 /** With so few samples to a step what is left of fringes may look like noise. */

@@ -1,7 +1,7 @@
 import type { Capture } from "../capture/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { type Quantity, quantity } from "../result/mod.ts";
-import { gainOf } from "./count_gain.ts";
+import { describesAsWell, gainOf } from "./count_gain.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
 import { fewStrokes, settleHops } from "./hop_search.ts";
 import { lagFromPhase } from "./lag_phase.ts";
@@ -109,7 +109,7 @@ export function followLag(
     Math.abs(change) < Math.max(4 * deviation, 0.03 * tau);
   // A shorter one is no other than a delay of the amplifier.
   const resolved = tau * capture.samplingRate > 1;
-  const settled = seen && leftOver(counted) < 1.1 * leftOver(plain);
+  const settled = seen && describesAsWell(counted, plain);
   if (!resolved) return null;
   if (!settled && !(gainOf(plain, counted, 1) > 0)) return first;
   return {
