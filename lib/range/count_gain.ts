@@ -6,22 +6,48 @@ import { leftOver, median } from "./stroke_selection.ts";
 /** Chance that a count is preferred for nothing (1). */
 const falseAlarms = 1e-3;
 
+/** Misfit over the noise from which on a stroke is one that nothing explains. */
+const unexplained = 1.5;
+
+/**
+ * How much each stroke may say of which count is right: the square of what the best
+ * of the counts leaves of it over the noise. A stroke that a knock disturbed fits
+ * by chance better here or there.
+ *
+ * @param compared Counts of the same strokes.
+ */
+export function strokeWeights(compared: readonly RampCount[]): number[] {
+  return compared[0]!.counts.map((_, i) => {
+    const left = Math.min(
+      ...compared.flatMap(({ counts }) => {
+        const count = counts[i];
+        return count ? [count.misfit / count.sampleNoise] : [];
+      }),
+    );
+    return weightOf(left);
+  });
+}
+
+function weightOf(leftOver: number): number {
+  return Math.min(1, (unexplained / leftOver) ** 2);
+}
+
 /**
  * -2 ln L of the strokes of a count, up to a constant: n ln s² of each, with s
  * what the fit leaves without the largest 5 %.
  *
- * @param most Strokes that count, from the first.
+ * @param weights From {@linkcode strokeWeights}.
  */
 export function deviance(
   { counts, signals }: RampCount,
-  most: number,
+  weights: readonly number[],
 ): number {
   let sum = 0;
-  for (let i = 0; i < Math.min(most, counts.length); i++) {
+  for (let i = 0; i < counts.length; i++) {
     const [count, signal] = [counts[i], signals[i]];
     if (!signal) continue;
     if (!count) return Infinity;
-    sum += 2 * signal.x.length * Math.log(count.misfit);
+    sum += weights[i]! * 2 * signal.x.length * Math.log(count.misfit);
   }
   return sum;
 }
@@ -57,7 +83,7 @@ export function gainOf(
     const n = signal.x.length *
       newPart(difference(signal.y, is.fitted));
     const own = 2 * n * Math.log(was.misfit / is.misfit);
-    gain += own;
+    gain += own * weightOf(Math.min(was.misfit, is.misfit) / is.sampleNoise);
     samples += n;
     strokes++;
     if (own > 0) better++;

@@ -2,7 +2,7 @@ import type { Capture } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
-import { deviance, gainOf, leavesNoise } from "./count_gain.ts";
+import { deviance, gainOf, leavesNoise, strokeWeights } from "./count_gain.ts";
 import { createHopScores, demandedOf } from "./hop_scan.ts";
 import { guessHopCourse } from "./hop_course.ts";
 import { guessHops, startFrom } from "./hop_guess.ts";
@@ -26,7 +26,6 @@ const unknowns = 3;
 interface Attempt {
   readonly hops: readonly HopStep[];
   readonly counted: RampCount;
-  readonly cost: number;
 }
 
 /**
@@ -61,8 +60,7 @@ export function followHop(
   ) => {
     checkpoint(0.5, "mode hop");
     try {
-      const counted = count(hops, fewStrokes, before);
-      attempts.push({ hops, counted, cost: deviance(counted, fewStrokes) });
+      attempts.push({ hops, counted: count(hops, fewStrokes, before) });
     } catch (error) {
       // Against a current that hops elsewhere there may be no fringes.
       if (!(error instanceof NotMeasurableError)) throw error;
@@ -98,19 +96,13 @@ export function followHop(
     }
   }
   if (attempts.length === 0) return null;
-  attempts.sort((a, b) => a.cost - b.cost);
-  let settled = settleHops(
-    capture,
-    options,
-    attempts[0]!.counted,
-    attempts[0]!.hops,
-    lags,
-  );
+  const [first, second] = bestFirst(attempts);
+  const settle = ({ hops, counted }: Attempt) =>
+    settleHops(capture, options, counted, hops, lags);
+  let settled = settle(first!);
   // One that starts off worse may settle better.
-  if (attempts.length > 1 && !explains(settled)) {
-    const { counted, hops } = attempts[1]!;
-    const other = settleHops(capture, options, counted, hops, lags);
-    if (other.cost < settled.cost) settled = other;
+  if (second !== undefined && !explains(settled)) {
+    settled = bestFirst([settled, settle(second)])[0]!;
   }
   const whole = count(settled.hops, Infinity, settled.counted);
   if (!(gainOf(plain, whole, unknowns) > 0)) return null;
@@ -123,6 +115,13 @@ export function followHop(
     : better > 0
     ? { counted: without, gain: better }
     : null;
+}
+
+/** Attempts in order of what they leave. */
+function bestFirst(attempts: readonly Attempt[]): Attempt[] {
+  const weights = strokeWeights(attempts.map(({ counted }) => counted));
+  const cost = ({ counted }: Attempt) => deviance(counted, weights);
+  return [...attempts].sort((a, b) => cost(a) - cost(b));
 }
 
 /**
@@ -157,7 +156,12 @@ export function settleHops(
   hops: readonly HopStep[],
   lags: readonly Float64Array[],
 ): Attempt {
-  let best: Attempt = { hops, counted, cost: deviance(counted, fewStrokes) };
+  const weights = strokeWeights([counted]);
+  let best: Attempt & { readonly cost: number } = {
+    hops,
+    counted,
+    cost: deviance(counted, weights),
+  };
   let factor = 1;
   let last = 0;
   for (let round = 0; round < 6; round++) {
@@ -187,7 +191,7 @@ export function settleHops(
       next,
       best.counted,
     );
-    const cost = deviance(here, fewStrokes);
+    const cost = deviance(here, weights);
     if (!(cost < best.cost)) break;
     best = { hops: next, counted: here, cost };
     if (

@@ -188,6 +188,8 @@ describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () =>
       .toBeLessThan(Math.max(1.5, 0.01 * none.length));
   });
 
+  // With the true place, step and lag the fits gained 300 and more of -2 ln L on
+  // each of 14 hops that had been missed: the samples show them, none is left out.
   it("hops by a tenth of a turn are found, hardly any false", () => {
     const of = (steps: (n: number) => boolean) => {
       const planted = trials.filter(({ bench }) =>
@@ -197,20 +199,30 @@ describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () =>
       return {
         planted: planted.length,
         found: planted.length - missed.length,
-        missed: missed.map(({ bench }) => describeBench(bench)),
+        missed,
       };
     };
     const [many, few] = [of((n) => n >= 5), of((n) => n < 5)];
+    const missed = [...many.missed, ...few.missed];
     const none = trials.filter(({ bench }) => bench.hop === null);
     const alarms = none.filter((t) => t.hops > 0);
     console.log(
       `hops found: ${many.found} of ${many.planted} on 5 steps and more, ${few.found} of ${few.planted} below; false alarms ${alarms.length} of ${none.length}`,
       alarms.map(({ bench }) => describeBench(bench)),
       "missed",
-      [...many.missed, ...few.missed],
+      missed.map((t) =>
+        `${describeBench(t.bench)}: ${(t.error / t.uncertainty).toFixed(1)} u${
+          t.doubtful ? ", doubtful" : ""
+        }`
+      ),
     );
     expect(many.found / many.planted).toBeGreaterThan(0.98);
-    expect(few.found / few.planted).toBeGreaterThan(0.85);
+    expect(few.found / few.planted).toBeGreaterThan(0.9);
+    // What is missed says that it is doubtful, with room for the truth.
+    expect(missed.filter((t) => !t.doubtful)).toEqual([]);
+    expect(
+      missed.filter((t) => Math.abs(t.error) > t.factor * t.uncertainty).length,
+    ).toBeLessThan(Math.max(1.5, 0.05 * missed.length));
     const quiet = none.filter(({ bench }) => undisturbed(bench));
     expect(quiet.filter((t) => t.hops > 0).length)
       .toBeLessThan(Math.max(1.5, 0.01 * quiet.length));
