@@ -69,8 +69,8 @@ export type {
  * fringes. The value is that of a fit of the excess-phase equation on a power
  * ramp, or of the step edges where these are sharp; the other ways of counting
  * stand beside it. Strokes of many thousands of samples are counted on means of
- * neighbouring samples, as long as a step keeps two dozen of them. Of more than 48
- * strokes the first 32 are counted in every way and searched for mode hops and a
+ * neighbouring samples, as long as a step keeps two dozen of them. Of more than 36
+ * strokes the first 24 are counted in every way and searched for mode hops and a
  * thermal lag; the others by the fit of the excess-phase equation with what these
  * told, unless more than a tenth of them look otherwise: then all are searched.
  *
