@@ -20,6 +20,7 @@ import { rampFields, usedStrokes } from "./ramp_fields.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
+import { stepsChange } from "./steps_change.ts";
 import type {
   EstimatorSteps,
   ModeHop,
@@ -373,9 +374,13 @@ export function countSteps(
       (has("unexplained-signal") || has("no-model"))
     ? 0.5 / Math.sqrt(3)
     : 0;
+  const used = usedStrokes(counted, combined, block);
+  const change = stepsChange(used, combined.steps.value);
+  warnings.push(...change.warnings);
   const own = combined.steps.standardUncertainty;
   const total = Math.hypot(
     own,
+    change.standardUncertainty,
     byHop,
     byGrid,
     byLag,
@@ -415,7 +420,7 @@ export function countSteps(
       sources: ["Beheim & Fritsch 1986", "Gouaux, Servagent & Bosch 1998"],
     }),
     diagnostics: {
-      strokes: usedStrokes(counted, combined, block),
+      strokes: used,
       traces: makeTraces(ramp, current),
       unexplained,
       signalUnit: monitor.unit,

@@ -22,6 +22,7 @@ import {
 } from "./ramp_parts.ts";
 import type { KnownFringes } from "./known_fringes.ts";
 import { countSteps, type MeasureStepsOptions } from "./steps.ts";
+import { stepsChange } from "./steps_change.ts";
 import type { RampSteps, StrokeSteps } from "./steps_result.ts";
 
 /** Options of {@linkcode measureStepsStream}. */
@@ -266,8 +267,15 @@ function combine(
   const common = span * Math.sqrt(
     mean(parts.map((part) => (part.common / part.span) ** 2)),
   );
+  const used = strokes.map((stroke, k) => ({
+    ...stroke,
+    used: combined.used[k]!,
+    reason: stroke.reason ??
+      (combined.used[k] ? null : "steps differ from the other strokes"),
+  }));
+  const change = stepsChange(used, combined.steps.value);
   const own = combined.steps.standardUncertainty;
-  const total = Math.hypot(own, common);
+  const total = Math.hypot(own, common, change.standardUncertainty);
   const degreesOfFreedom = combined.steps.degreesOfFreedom *
     (total / own) ** 4;
   const steps = quantity(combined.steps.value, total, "1", {
@@ -322,6 +330,7 @@ function combine(
     warnings: [
       ...source.warnings.filter(({ severity }) => severity === "doubtful"),
       ...mergedWarnings(parts, failed),
+      ...change.warnings,
     ],
     provenance: provenance({
       method: "measureStepsStream",
@@ -331,14 +340,7 @@ function combine(
     }),
     diagnostics: {
       ...first.diagnostics,
-      strokes: strokes
-        .map((stroke, k) => ({
-          ...stroke,
-          used: combined.used[k]!,
-          reason: stroke.reason ??
-            (combined.used[k] ? null : "steps differ from the other strokes"),
-        }))
-        .filter((_, k) => k % thin === 0),
+      strokes: used.filter((_, k) => k % thin === 0),
     },
   });
 }

@@ -71,10 +71,9 @@ describe("measureSteps() of many strokes", () => {
   });
 
   it("searches all strokes where the later ones are not like the first", () => {
-    const { strokes } = measureSteps(rampCapture({
-      ...bench,
-      distance: (time) => time < 1 ? 0.1 : 0.12,
-    })).diagnostics;
+    const { diagnostics: { strokes }, steps, warnings } = measureSteps(
+      rampCapture({ ...bench, distance: (time) => time < 1 ? 0.1 : 0.12 }),
+    );
     const first = trueSteps(0.1, low, high);
     const later = trueSteps(0.12, low, high);
     for (const { start, end, steps, standardUncertainty } of strokes) {
@@ -82,6 +81,28 @@ describe("measureSteps() of many strokes", () => {
       if (start < 10e3 && end > 10e3) continue;
       expect(Math.abs(steps - (start < 10e3 ? first : later)))
         .toBeLessThan(5 * standardUncertainty);
+    }
+    // The mean is neither, and says so.
+    expect(warnings.find(({ code }) => code === "steps-change")?.severity)
+      .toBe("doubtful");
+    expect(2 * steps.standardUncertainty).toBeGreaterThan((later - first) / 2);
+  });
+
+  it("notes a target in steady motion, and nothing of one at rest", () => {
+    const count = (speed: number, seed: number) =>
+      measureSteps(rampCapture({
+        ...bench,
+        duration: 1,
+        seed,
+        distance: speed === 0 ? 0.1 : (time) => 0.1 + speed * time,
+      }));
+    const moving = count(1e-4, 1);
+    expect(moving.warnings.map(({ code, severity }) => [code, severity]))
+      .toEqual([["steps-change", "note"]]);
+    expect(Math.abs(moving.steps.value - trueSteps(0.1 + 1e-4 / 2, low, high)))
+      .toBeLessThan(4 * moving.steps.standardUncertainty);
+    for (let seed = 1; seed <= 8; seed++) {
+      expect(count(0, seed).warnings).toEqual([]);
     }
   });
 
