@@ -12,9 +12,13 @@ import { combineStrokes } from "./combine_strokes.ts";
 import { countLong } from "./count_long.ts";
 import type { RampCount } from "./count_ramp.ts";
 import type { StrokeCount } from "./count_stroke.ts";
+import {
+  type CountedSteps,
+  type EarlierPart,
+  nextBlock,
+} from "./earlier_part.ts";
 import { gridCoherence } from "./edge_grid.ts";
 import { hopShifts } from "./hop_step.ts";
-import type { KnownFringes } from "./known_fringes.ts";
 import { measurePhaseSteps } from "./phase_steps.ts";
 import { rampFields, usedStrokes } from "./ramp_fields.ts";
 import type { FindRampsOptions } from "./ramps.ts";
@@ -134,33 +138,26 @@ export function measureSteps(
   return countSteps(capture, options).steps;
 }
 
-/** Steps of a part of a record, and what it tells of the next. */
-export interface CountedSteps {
-  readonly steps: RampSteps & Shown;
-  /** `null` where strokes cannot be counted like these. */
-  readonly known: KnownFringes | null;
-  /** Whether all was searched here. */
-  readonly searched: boolean;
-}
+/** Parts counted like one before them, before one is searched again. */
+const mostLike = 63;
 
 /**
  * {@linkcode measureSteps} with what an earlier part of the record told.
  *
- * @param known What it told, or `null`.
+ * @param earlier What it told, or `null`.
  */
 export function countSteps(
   capture: Capture,
   options: MeasureStepsOptions,
-  known: KnownFringes | null = null,
+  earlier: EarlierPart | null = null,
 ): CountedSteps {
   const { thermalTimeConstant = null, estimator = "model fit", ...others } =
     options;
   if (estimator === "phase slope") {
-    const steps = measurePhaseSteps(capture, {
+    return measurePhaseSteps(capture, {
       ...others,
       thermalTimeConstant: thermalTimeConstant ?? 0,
-    });
-    return { steps, known: null, searched: true };
+    }, earlier?.block);
   }
   if (estimator !== "model fit") {
     throw new RangeError(
@@ -168,7 +165,14 @@ export function countSteps(
     );
   }
   const monitor = requireChannel(capture, "monitor signal");
-  const { capture: thinned, block } = thinCapture(capture, others);
+  const { capture: thinned, block } = thinCapture(
+    capture,
+    others,
+    earlier?.block,
+  );
+  const known = earlier !== null && earlier.like < mostLike
+    ? earlier.fringes
+    : null;
   const long = countLong(thinned, others, thermalTimeConstant, known);
   const { counted: ramp, lag, hopUncertainty } = long.found;
   const { ramps, strokes, signals, hops, counts, low, span } = ramp;
@@ -426,7 +430,14 @@ export function countSteps(
       signalUnit: monitor.unit,
     },
   });
-  return { steps: result, known: long.known, searched: long.searched };
+  return {
+    steps: result,
+    told: {
+      block: nextBlock(block, strokes, combined.steps.value),
+      fringes: long.known,
+      like: long.searched ? 0 : earlier!.like + 1,
+    },
+  };
 }
 
 const otherEstimators = [

@@ -14,13 +14,13 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
+import type { EarlierPart } from "./earlier_part.ts";
 import {
   optionsAt,
   type RampPart,
   RampParts,
   type RampPartsState,
 } from "./ramp_parts.ts";
-import type { KnownFringes } from "./known_fringes.ts";
 import { countSteps, type MeasureStepsOptions } from "./steps.ts";
 import { stepsChange } from "./steps_change.ts";
 import type { RampSteps, StrokeSteps } from "./steps_result.ts";
@@ -42,9 +42,7 @@ export interface StepsStreamState {
   readonly gathered: readonly PartSteps[];
   readonly failed: number;
   /** What the last part told of the next; `null` for nothing. */
-  readonly known: KnownFringes | null;
-  /** Parts counted since one was searched for hops and a lag. */
-  readonly like: number;
+  readonly earlier: EarlierPart | null;
 }
 
 /** What is kept of one part: a few numbers, and some bytes per stroke. */
@@ -65,15 +63,13 @@ interface PartSteps {
   readonly warnings: readonly Warning[];
 }
 
-/** Parts counted like one before them, before one is searched again. */
-const mostLike = 31;
 /** Most strokes that stand in the diagnostics. */
 const mostStrokes = 4096;
 
 /**
  * Counts the steps on the ramps of a capture of any length: parts of at least
  * eight periods are cut from it and counted as by {@linkcode measureSteps}, every
- * 32nd in every way and searched for mode hops and a thermal lag, those in between
+ * 64th in every way and searched for mode hops and a thermal lag, those in between
  * by the model fit alone as long as they look alike. Then the strokes of all parts
  * are combined as there (outliers left out, the two directions averaged). Memory is that of one part and some bytes per stroke.
  *
@@ -146,19 +142,17 @@ export async function measureStepsStream(
   }
   const gathered: PartSteps[] = [...resume?.gathered.gathered ?? []];
   let failed = resume?.gathered.failed ?? 0;
-  let known = resume?.gathered.known ?? null;
-  let like = resume?.gathered.like ?? 0;
+  let earlier = resume?.gathered.earlier ?? null;
   let first: RampSteps | null = null;
   let failure: NotMeasurableError | null = null;
   const measure = ({ capture, start }: RampPart): RampSteps | null => {
     try {
-      const { steps, ...told } = countSteps(
+      const { steps, told } = countSteps(
         capture,
         optionsAt(ranging, start, capture.samplingRate),
-        like < mostLike ? known : null,
+        earlier,
       );
-      known = told.known;
-      like = told.searched ? 0 : like + 1;
+      earlier = told;
       first ??= steps;
       gathered.push(partSteps(steps, start));
       return steps;
@@ -185,8 +179,7 @@ export async function measureStepsStream(
       parts: parts.state(),
       gathered: [...gathered],
       failed,
-      known,
-      like,
+      earlier,
     }),
   }, options);
   const before = failed;
