@@ -71,7 +71,8 @@ const mostStrokes = 4096;
  * eight periods are cut from it and counted as by {@linkcode measureSteps}, every
  * 64th in every way and searched for mode hops and a thermal lag, those in between
  * by the model fit alone as long as they look alike. Then the strokes of all parts
- * are combined as there (outliers left out, the two directions averaged). Memory is that of one part and some bytes per stroke.
+ * are combined as there (outliers left out, the two directions averaged). Memory
+ * is that of one part and some bytes per stroke.
  *
  * @param source The opened capture, or another source of blocks.
  * @param options As for {@linkcode measureSteps}, with what to do on the way.
