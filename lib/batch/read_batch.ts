@@ -1,5 +1,5 @@
-import { createHash } from "node:crypto";
-import { TextLineStream } from "@std/streams";
+import { TextLineStream } from "@std/streams/text-line-stream";
+import { cryptoModule } from "../runtime/mod.ts";
 import type { FileOutcome } from "./file_outcome.ts";
 
 /** The outcomes that the file of a batch holds. */
@@ -46,7 +46,7 @@ export async function readBatch(path: string): Promise<Batch> {
   const outcomes = new Map<string, FileOutcome>();
   const brokenLines: number[] = [];
   let number = 0;
-  const hash = createHash("sha256");
+  const hash = cryptoModule().createHash("sha256");
   const file = await Deno.open(path);
   const lines: ReadableStream<string> = file.readable
     .pipeThrough(

@@ -18,7 +18,7 @@ import { looksLikeGzip, utf16Mark } from "./file/identify.ts";
 import { readWhole } from "./file/read_whole.ts";
 import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
 import { plainMemory } from "./file/plain_source.ts";
-import { sha256Of } from "./file/builtin.ts";
+import { sha256Of } from "../runtime/mod.ts";
 import { checkSource, locate, sizeOf } from "./file/locate.ts";
 import type { ReadCaptureOptions } from "./options.ts";
 import { checkReadOptions } from "./option_names.ts";

@@ -13,7 +13,7 @@ import {
   fileSource,
   memorySource,
 } from "./file/byte_source.ts";
-import { cryptoModule } from "./file/builtin.ts";
+import { cryptoModule } from "../runtime/mod.ts";
 import { checkSource, locate, sizeOf } from "./file/locate.ts";
 import { formatOf, openBinary } from "./file/open_file.ts";
 import type {

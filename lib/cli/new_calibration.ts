@@ -9,7 +9,7 @@
  */
 import { basename, dirname, join } from "@std/path";
 import { parseArgs } from "@std/cli/parse-args";
-import { parse } from "@std/csv";
+import { parse } from "@std/csv/parse";
 import { parseQuantity } from "../capture/mod.ts";
 import { writeWhole } from "../notebook/mod.ts";
 import { root, runNote } from "./note/run_note.ts";

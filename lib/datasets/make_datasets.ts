@@ -1,5 +1,5 @@
-import { createHash } from "node:crypto";
 import { checkpoint } from "../progress/mod.ts";
+import { sha256Of } from "../runtime/mod.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
 import type { MadeDataset, Manifest } from "./manifest.ts";
 import {
@@ -53,7 +53,7 @@ export function makeDatasets(): MadeDatasets {
       "Simulated with known truth: the bench of a teaching lab that does not exist",
     datasets: made.map(({ bytes, entry }) => ({
       ...entry,
-      sha256: createHash("sha256").update(bytes).digest("hex"),
+      sha256: sha256Of(bytes),
       bytes: bytes.length,
     })),
   };

@@ -1,4 +1,4 @@
-import { encodeBase64 } from "@std/encoding";
+import { encodeBase64 } from "@std/encoding/base64";
 import { drawSvg, rasterise } from "./picture/mod.ts";
 import { oneLine } from "./escape.ts";
 import type { Figure } from "./figure.ts";

@@ -1,4 +1,4 @@
-import { encodeBase64 } from "@std/encoding";
+import { encodeBase64 } from "@std/encoding/base64";
 import type { Report, ReportFigure, Result } from "../result/mod.ts";
 import { currentCell } from "./cell.ts";
 import { createFigure, type Figure } from "./figure.ts";

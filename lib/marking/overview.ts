@@ -1,4 +1,4 @@
-import { stringify } from "@std/csv";
+import { stringify } from "@std/csv/stringify";
 import { escapeHtml } from "../display/mod.ts";
 import type { HandInMark } from "./mark_folder.ts";
 

@@ -1,13 +1,7 @@
-import type * as V8 from "node:v8";
-import type * as Vm from "node:vm";
+import { v8Module, vmModule } from "../runtime/mod.ts";
 
 /** Arrays below this size are not worth a search, in bytes. */
 const leastSize = 1 << 25;
-
-interface Builtins {
-  getBuiltinModule(name: "node:v8"): typeof V8;
-  getBuiltinModule(name: "node:vm"): typeof Vm;
-}
 
 let collect: (() => void) | null | undefined;
 
@@ -32,9 +26,8 @@ export function makeRoom(wanted: number, held: number): void {
 /** The collector of V8, which shows it to a context made after this flag. */
 function loadCollector(): (() => void) | null {
   try {
-    const { process } = globalThis as unknown as { process: Builtins };
-    process.getBuiltinModule("node:v8").setFlagsFromString("--expose-gc");
-    return process.getBuiltinModule("node:vm").runInNewContext("gc");
+    v8Module().setFlagsFromString("--expose-gc");
+    return vmModule().runInNewContext("gc");
   } catch {
     return null;
   }

@@ -1,4 +1,4 @@
-import { encodeHex } from "@std/encoding";
+import { encodeHex } from "@std/encoding/hex";
 import { cellTags, joinText, type Notebook } from "./notebook.ts";
 import { readNotebook } from "./read_notebook.ts";
 

@@ -13,6 +13,7 @@ import {
   type FeedbackGuess,
   fitFeedback,
 } from "./feedback_fit.ts";
+import { fitForm, hasForm } from "./form_fit.ts";
 import type { HopStep } from "./hop_step.ts";
 import { guessFrom, type KnownFringes } from "./known_fringes.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
@@ -112,10 +113,14 @@ function fitLike(
   signal: StrokeSignal,
   guess: FeedbackGuess,
 ): FeedbackFit | null {
+  const isLike = (fit: FeedbackFit | null) =>
+    fit !== null && fit.noise < usualNoise * guess.noise;
+  const quick = hasForm(guess) ? fitForm(signal, guess) : null;
+  if (isLike(quick)) return quick;
   const fit = guess.keep === undefined
     ? fitFeedback(signal, guess)
     : fitEdges(signal, guess);
-  return fit !== null && fit.noise < usualNoise * guess.noise ? fit : null;
+  return isLike(fit) ? fit : null;
 }
 
 function countOf(signal: StrokeSignal, fit: FeedbackFit): StrokeCount {

@@ -10,9 +10,9 @@ import {
 import type { FindRampsOptions } from "./ramps.ts";
 
 /** Strokes above which the first ones speak for all. */
-const manyStrokes = 48;
+const manyStrokes = 36;
 /** Strokes that are counted in every way, and searched for hops and a lag. */
-const headStrokes = 32;
+const headStrokes = 24;
 
 /** A count, and what it tells of further strokes. */
 export interface LongCount {

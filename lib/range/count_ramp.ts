@@ -241,16 +241,22 @@ export function strokeSignal(
   hops: readonly HopStep[] = [],
 ): StrokeSignal | null {
   const count = stroke.end - stroke.start;
-  const scale = (current: number) => 2 * (current - low) / span - 1;
-  const x = stroke.current.map(scale);
-  const power = stroke.power?.map(scale) ?? (hops.length > 0 ? x : null);
+  const onRamp = (current: Float64Array) => {
+    const out = new Float64Array(count);
+    for (let i = 0; i < count; i++) out[i] = 2 * (current[i]! - low) / span - 1;
+    return out;
+  };
+  const x = onRamp(stroke.current);
+  const power = stroke.power !== null
+    ? onRamp(stroke.power)
+    : hops.length > 0
+    ? x
+    : null;
   const shifts = hops.length > 0
     ? hopShifts(power!, hops, stroke.direction)
     : null;
-  const y = Float64Array.from(
-    { length: count },
-    (_, i) => samples[i + stroke.start]!,
-  );
+  const y = new Float64Array(count);
+  for (let i = 0; i < count; i++) y[i] = samples[i + stroke.start]!;
   const signal = selectSamples(
     {
       x: shifts === null ? x : x.map((value, i) => value + shifts[i]!),

@@ -249,7 +249,7 @@ function courseOf(
 }
 
 /** One pole, at several steps to a sample; one value per sample comes out. */
-function filtered(
+export function filtered(
   values: Float64Array,
   keep: number,
   parts: number,

@@ -62,7 +62,16 @@ export interface FeedbackFit extends StepEstimate {
 /** Where the fit of a stroke like another starts. */
 export type FeedbackGuess =
   & FeedbackStart
-  & Pick<FeedbackFit, "steps" | "noise" | "keep" | "drift">;
+  & Pick<
+    FeedbackFit,
+    | "steps"
+    | "noise"
+    | "amplitude"
+    | "angle"
+    | "feedbackUncertainty"
+    | "keep"
+    | "drift"
+  >;
 
 /** Where a fit starts. */
 export interface FeedbackStart {

@@ -39,18 +39,27 @@ export function knownFringes(
   { counted, lag, hopUncertainty }: DisturbedCount,
 ): KnownFringes | null {
   const { counts, strokes, low, span, hops } = counted;
-  const modelled = counts.filter((_, i) => isFittedAlone(counted, i));
-  if (modelled.length < mostly * counts.length) return null;
-  const guess = (direction: "up" | "down") => {
-    const fits = counts.flatMap((count, i) =>
-      strokes[i]!.direction === direction && isFittedAlone(counted, i)
-        ? [count!.model!]
-        : []
-    );
-    const last = fits.at(-1);
-    return last === undefined
-      ? null
-      : guessFrom(last, median(fits.map(({ noise }) => noise)));
+  const fits = counts.flatMap((count, i) =>
+    isFittedAlone(counted, i)
+      ? [{ direction: strokes[i]!.direction, fit: count!.model! }]
+      : []
+  );
+  if (fits.length < mostly * counts.length) return null;
+  // What most strokes show of the amplifier's pole, and the feedback, are those
+  // of all.
+  const keeps = fits.flatMap(({ fit: { keep } }) =>
+    keep === undefined ? [] : [keep]
+  );
+  const pole = keeps.length > fits.length / 2 ? { keep: median(keeps) } : {};
+  const feedbackParameter = median(
+    fits.map(({ fit }) => fit.feedbackParameter),
+  );
+  const noise = median(fits.map(({ fit }) => fit.noise));
+  const guess = (direction: "up" | "down"): FeedbackGuess | null => {
+    const last = fits.findLast((one) => one.direction === direction);
+    if (last === undefined) return null;
+    const { keep: _, ...own } = guessFrom(last.fit, noise);
+    return { ...own, feedbackParameter, ...pole };
   };
   return {
     low,
@@ -69,16 +78,8 @@ export function knownFringes(
 
 /** A fit as the start of the next one, with the noise that is usual. */
 export function guessFrom(fit: FeedbackFit, noise: number): FeedbackGuess {
-  const { steps, feedbackParameter, offset, phase, growth, keep } = fit;
-  return {
-    steps,
-    feedbackParameter,
-    offset,
-    phase,
-    growth,
-    noise,
-    ...(keep !== undefined && { keep }),
-  };
+  const { fitted: _f, background: _b, cost: _c, converged: _d, ...guess } = fit;
+  return { ...guess, noise };
 }
 
 /** The count of further strokes with what is known of all. */

@@ -5,13 +5,13 @@ import {
   createResult,
   provenance,
   quantity,
-  type Shown,
   warn,
   type Warning,
 } from "../result/mod.ts";
 import { coarseSteps } from "./coarse_steps.ts";
 import { combineStrokes } from "./combine_strokes.ts";
 import { strokeSignal } from "./count_ramp.ts";
+import { type CountedSteps, nextBlock } from "./earlier_part.ts";
 import { difference } from "./normal_equations.ts";
 import { type PhaseSlope, stepsFromPhase } from "./phase_slope.ts";
 import { rampFields, usedStrokes } from "./ramp_fields.ts";
@@ -19,7 +19,6 @@ import { findRamps, type FindRampsOptions } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
 import type {
-  RampSteps,
   StepEstimator,
   StrokeSteps,
   StrokeTrace,
@@ -43,16 +42,19 @@ interface PhaseCount {
 /**
  * Counts the strokes by the slope of their phase alone; see
  * {@linkcode measureSteps}.
+ *
+ * @param known Samples in one, where an earlier part of the record told.
  */
 export function measurePhaseSteps(
   capture: Capture,
   options: FindRampsOptions & { thermalTimeConstant: number },
-): RampSteps & Shown {
+  known: number | null = null,
+): CountedSteps {
   const monitor = requireChannel(capture, "monitor signal");
   const { capture: thinned, block } = thinCapture(capture, {
     ...options,
     thermalTimeConstant: 0,
-  });
+  }, known);
   const ramps = findRamps(thinned, options);
   const { strokes } = ramps.diagnostics;
   const low = ramps.lowCurrent.value;
@@ -127,7 +129,7 @@ export function measurePhaseSteps(
       : []
   );
   const none = quantity(NaN, NaN, "1");
-  return createResult({
+  const result = createResult({
     kind: "range.steps" as const,
     ...rampFields(ramps, combined, steps),
     thermalTimeConstant: quantity(options.thermalTimeConstant, 0, "s"),
@@ -163,6 +165,14 @@ export function measurePhaseSteps(
       signalUnit: monitor.unit,
     },
   });
+  return {
+    steps: result,
+    told: {
+      block: nextBlock(block, strokes, steps.value),
+      fringes: null,
+      like: 0,
+    },
+  };
 }
 
 /** Counts one stroke after another, each from the one before it. */

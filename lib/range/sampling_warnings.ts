@@ -13,19 +13,19 @@ export function samplingWarnings(
 ): Warning[] {
   const warnings: Warning[] = [];
   let [low, high, count] = [Infinity, -Infinity, 0];
-  for (const samples of strokes) {
-    for (let i = 0; i < samples.length; i++) {
-      const y = samples[i]!;
-      if (y < low) low = y;
-      if (y > high) high = y;
-      if (Number.isFinite(y)) count++;
-    }
-  }
   let [atLow, atHigh] = [0, 0];
   for (const samples of strokes) {
     for (let i = 0; i < samples.length; i++) {
-      if (samples[i] === low) atLow++;
-      if (samples[i] === high) atHigh++;
+      const y = samples[i]!;
+      if (y <= low) {
+        atLow = y < low ? 1 : atLow + 1;
+        low = y;
+      }
+      if (y >= high) {
+        atHigh = y > high ? 1 : atHigh + 1;
+        high = y;
+      }
+      if (y - y === 0) count++;
     }
   }
   for (

@@ -12,14 +12,19 @@ import { combineStrokes } from "./combine_strokes.ts";
 import { countLong } from "./count_long.ts";
 import type { RampCount } from "./count_ramp.ts";
 import type { StrokeCount } from "./count_stroke.ts";
+import {
+  type CountedSteps,
+  type EarlierPart,
+  nextBlock,
+} from "./earlier_part.ts";
 import { gridCoherence } from "./edge_grid.ts";
 import { hopShifts } from "./hop_step.ts";
-import type { KnownFringes } from "./known_fringes.ts";
 import { measurePhaseSteps } from "./phase_steps.ts";
 import { rampFields, usedStrokes } from "./ramp_fields.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
+import { stepsChange } from "./steps_change.ts";
 import type {
   EstimatorSteps,
   ModeHop,
@@ -69,8 +74,8 @@ export type {
  * fringes. The value is that of a fit of the excess-phase equation on a power
  * ramp, or of the step edges where these are sharp; the other ways of counting
  * stand beside it. Strokes of many thousands of samples are counted on means of
- * neighbouring samples, as long as a step keeps two dozen of them. Of more than 48
- * strokes the first 32 are counted in every way and searched for mode hops and a
+ * neighbouring samples, as long as a step keeps two dozen of them. Of more than 36
+ * strokes the first 24 are counted in every way and searched for mode hops and a
  * thermal lag; the others by the fit of the excess-phase equation with what these
  * told, unless more than a tenth of them look otherwise: then all are searched.
  *
@@ -133,33 +138,26 @@ export function measureSteps(
   return countSteps(capture, options).steps;
 }
 
-/** Steps of a part of a record, and what it tells of the next. */
-export interface CountedSteps {
-  readonly steps: RampSteps & Shown;
-  /** `null` where strokes cannot be counted like these. */
-  readonly known: KnownFringes | null;
-  /** Whether all was searched here. */
-  readonly searched: boolean;
-}
+/** Parts counted like one before them, before one is searched again. */
+const mostLike = 63;
 
 /**
  * {@linkcode measureSteps} with what an earlier part of the record told.
  *
- * @param known What it told, or `null`.
+ * @param earlier What it told, or `null`.
  */
 export function countSteps(
   capture: Capture,
   options: MeasureStepsOptions,
-  known: KnownFringes | null = null,
+  earlier: EarlierPart | null = null,
 ): CountedSteps {
   const { thermalTimeConstant = null, estimator = "model fit", ...others } =
     options;
   if (estimator === "phase slope") {
-    const steps = measurePhaseSteps(capture, {
+    return measurePhaseSteps(capture, {
       ...others,
       thermalTimeConstant: thermalTimeConstant ?? 0,
-    });
-    return { steps, known: null, searched: true };
+    }, earlier?.block);
   }
   if (estimator !== "model fit") {
     throw new RangeError(
@@ -167,7 +165,14 @@ export function countSteps(
     );
   }
   const monitor = requireChannel(capture, "monitor signal");
-  const { capture: thinned, block } = thinCapture(capture, others);
+  const { capture: thinned, block } = thinCapture(
+    capture,
+    others,
+    earlier?.block,
+  );
+  const known = earlier !== null && earlier.like < mostLike
+    ? earlier.fringes
+    : null;
   const long = countLong(thinned, others, thermalTimeConstant, known);
   const { counted: ramp, lag, hopUncertainty } = long.found;
   const { ramps, strokes, signals, hops, counts, low, span } = ramp;
@@ -375,10 +380,14 @@ export function countSteps(
     : 0;
   // Less than a step of fringes that jump may be a whole one.
   const byPart = strong && combined.steps.value < 1 ? 1 / Math.sqrt(3) : 0;
+  const used = usedStrokes(counted, combined, block);
+  const change = stepsChange(used, combined.steps.value);
+  warnings.push(...change.warnings);
   const own = combined.steps.standardUncertainty;
   const total = Math.hypot(
     own,
     byPart,
+    change.standardUncertainty,
     byHop,
     byGrid,
     byLag,
@@ -418,13 +427,20 @@ export function countSteps(
       sources: ["Beheim & Fritsch 1986", "Gouaux, Servagent & Bosch 1998"],
     }),
     diagnostics: {
-      strokes: usedStrokes(counted, combined, block),
+      strokes: used,
       traces: makeTraces(ramp, current),
       unexplained,
       signalUnit: monitor.unit,
     },
   });
-  return { steps: result, known: long.known, searched: long.searched };
+  return {
+    steps: result,
+    told: {
+      block: nextBlock(block, strokes, combined.steps.value),
+      fringes: long.known,
+      like: long.searched ? 0 : earlier!.like + 1,
+    },
+  };
 }
 
 const otherEstimators = [

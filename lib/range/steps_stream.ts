@@ -14,14 +14,15 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
+import type { EarlierPart } from "./earlier_part.ts";
 import {
   optionsAt,
   type RampPart,
   RampParts,
   type RampPartsState,
 } from "./ramp_parts.ts";
-import type { KnownFringes } from "./known_fringes.ts";
 import { countSteps, type MeasureStepsOptions } from "./steps.ts";
+import { stepsChange } from "./steps_change.ts";
 import type { RampSteps, StrokeSteps } from "./steps_result.ts";
 
 /** Options of {@linkcode measureStepsStream}. */
@@ -41,9 +42,7 @@ export interface StepsStreamState {
   readonly gathered: readonly PartSteps[];
   readonly failed: number;
   /** What the last part told of the next; `null` for nothing. */
-  readonly known: KnownFringes | null;
-  /** Parts counted since one was searched for hops and a lag. */
-  readonly like: number;
+  readonly earlier: EarlierPart | null;
 }
 
 /** What is kept of one part: a few numbers, and some bytes per stroke. */
@@ -64,17 +63,16 @@ interface PartSteps {
   readonly warnings: readonly Warning[];
 }
 
-/** Parts counted like one before them, before one is searched again. */
-const mostLike = 31;
 /** Most strokes that stand in the diagnostics. */
 const mostStrokes = 4096;
 
 /**
  * Counts the steps on the ramps of a capture of any length: parts of at least
  * eight periods are cut from it and counted as by {@linkcode measureSteps}, every
- * 32nd in every way and searched for mode hops and a thermal lag, those in between
+ * 64th in every way and searched for mode hops and a thermal lag, those in between
  * by the model fit alone as long as they look alike. Then the strokes of all parts
- * are combined as there (outliers left out, the two directions averaged). Memory is that of one part and some bytes per stroke.
+ * are combined as there (outliers left out, the two directions averaged). Memory
+ * is that of one part and some bytes per stroke.
  *
  * @param source The opened capture, or another source of blocks.
  * @param options As for {@linkcode measureSteps}, with what to do on the way.
@@ -145,19 +143,17 @@ export async function measureStepsStream(
   }
   const gathered: PartSteps[] = [...resume?.gathered.gathered ?? []];
   let failed = resume?.gathered.failed ?? 0;
-  let known = resume?.gathered.known ?? null;
-  let like = resume?.gathered.like ?? 0;
+  let earlier = resume?.gathered.earlier ?? null;
   let first: RampSteps | null = null;
   let failure: NotMeasurableError | null = null;
   const measure = ({ capture, start }: RampPart): RampSteps | null => {
     try {
-      const { steps, ...told } = countSteps(
+      const { steps, told } = countSteps(
         capture,
         optionsAt(ranging, start, capture.samplingRate),
-        like < mostLike ? known : null,
+        earlier,
       );
-      known = told.known;
-      like = told.searched ? 0 : like + 1;
+      earlier = told;
       first ??= steps;
       gathered.push(partSteps(steps, start));
       return steps;
@@ -184,8 +180,7 @@ export async function measureStepsStream(
       parts: parts.state(),
       gathered: [...gathered],
       failed,
-      known,
-      like,
+      earlier,
     }),
   }, options);
   const before = failed;
@@ -266,8 +261,15 @@ function combine(
   const common = span * Math.sqrt(
     mean(parts.map((part) => (part.common / part.span) ** 2)),
   );
+  const used = strokes.map((stroke, k) => ({
+    ...stroke,
+    used: combined.used[k]!,
+    reason: stroke.reason ??
+      (combined.used[k] ? null : "steps differ from the other strokes"),
+  }));
+  const change = stepsChange(used, combined.steps.value);
   const own = combined.steps.standardUncertainty;
-  const total = Math.hypot(own, common);
+  const total = Math.hypot(own, common, change.standardUncertainty);
   const degreesOfFreedom = combined.steps.degreesOfFreedom *
     (total / own) ** 4;
   const steps = quantity(combined.steps.value, total, "1", {
@@ -322,6 +324,7 @@ function combine(
     warnings: [
       ...source.warnings.filter(({ severity }) => severity === "doubtful"),
       ...mergedWarnings(parts, failed),
+      ...change.warnings,
     ],
     provenance: provenance({
       method: "measureStepsStream",
@@ -331,14 +334,7 @@ function combine(
     }),
     diagnostics: {
       ...first.diagnostics,
-      strokes: strokes
-        .map((stroke, k) => ({
-          ...stroke,
-          used: combined.used[k]!,
-          reason: stroke.reason ??
-            (combined.used[k] ? null : "steps differ from the other strokes"),
-        }))
-        .filter((_, k) => k % thin === 0),
+      strokes: used.filter((_, k) => k % thin === 0),
     },
   });
 }

@@ -12,7 +12,7 @@ import type { FindRampsOptions } from "./ramps.ts";
 /** Strokes of fewer samples are counted as they are. */
 const longStroke = 6000;
 /** Samples to a step that a count wants at most. */
-const perStep = 24;
+export const perStep = 24;
 /** Samples of a stroke that are left at least. */
 const leastSamples = 1500;
 
@@ -31,30 +31,18 @@ export interface ThinnedCapture {
  *
  * @param capture The capture.
  * @param options As for {@linkcode findRamps}.
+ * @param known Samples in one, where an earlier part of the record told; else `null`.
  */
 export function thinCapture(
   capture: Capture,
   options: FindRampsOptions,
+  known: number | null = null,
 ): ThinnedCapture {
-  const whole = { capture, block: 1 };
   const monitor = requireChannel(capture, "monitor signal");
   const drive = findChannel(capture, "drive current") ??
     findChannel(capture, "drive voltage");
-  if (
-    drive === null || (options.drive ?? null) !== null ||
-    capture.sampleCount < longStroke
-  ) return whole;
-  const ramps = findFewRamps(capture, options);
-  const stroke = ramps.diagnostics.strokes[0]!;
-  const count = stroke.end - stroke.start;
-  if (count < longStroke) return whole;
-  const low = ramps.lowCurrent.value;
-  const span = ramps.highCurrent.value - low;
-  const signal = strokeSignal(monitor.samples, stroke, low, span);
-  if (signal === null) return whole;
-  const { steps } = coarseSteps(signal);
-  const block = Math.floor(count / Math.max(leastSamples, perStep * steps));
-  if (block < 2 || jumps(signal.y, steps)) return whole;
+  const block = known ?? blockOf(capture, options);
+  if (block < 2 || drive === null) return { capture, block: 1 };
   const means = (samples: ArrayLike<number>) => {
     const out = new Float64Array(Math.floor(samples.length / block));
     for (let k = 0; k < out.length; k++) {
@@ -77,6 +65,27 @@ export function thinCapture(
     ),
     block,
   };
+}
+
+/** Samples that may be taken together; 1 for none. */
+function blockOf(capture: Capture, options: FindRampsOptions): number {
+  if (
+    findChannel(capture, "drive current") === null &&
+      findChannel(capture, "drive voltage") === null ||
+    (options.drive ?? null) !== null || capture.sampleCount < longStroke
+  ) return 1;
+  const ramps = findFewRamps(capture, options);
+  const stroke = ramps.diagnostics.strokes[0]!;
+  const count = stroke.end - stroke.start;
+  if (count < longStroke) return 1;
+  const low = ramps.lowCurrent.value;
+  const span = ramps.highCurrent.value - low;
+  const { samples } = requireChannel(capture, "monitor signal");
+  const signal = strokeSignal(samples, stroke, low, span);
+  if (signal === null) return 1;
+  const { steps } = coarseSteps(signal);
+  const block = Math.floor(count / Math.max(leastSamples, perStep * steps));
+  return jumps(signal.y, steps) ? 1 : Math.max(1, block);
 }
 
 /** Whether most steps hold a change by half of the range from sample to sample. */

@@ -1,4 +1,5 @@
-import { parse, stringify } from "@std/csv";
+import { parse } from "@std/csv/parse";
+import { stringify } from "@std/csv/stringify";
 import { RecordError } from "./record_error.ts";
 import type { CalibrationRecord } from "./record.ts";
 import { verifyRecord } from "./verify.ts";

@@ -1,4 +1,4 @@
-import { encodeHex } from "@std/encoding";
+import { encodeHex } from "@std/encoding/hex";
 
 /** JSON with the keys of every object in alphabetical order and no spaces. */
 export function canonicalJson(value: unknown): string {

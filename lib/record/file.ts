@@ -1,4 +1,6 @@
-import { basename, dirname, join } from "@std/path";
+import { basename } from "@std/path/basename";
+import { dirname } from "@std/path/dirname";
+import { join } from "@std/path/join";
 import { RecordError } from "./record_error.ts";
 import type { CalibrationRecord } from "./record.ts";
 import { verifyRecord } from "./verify.ts";

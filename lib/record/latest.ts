@@ -1,4 +1,4 @@
-import { join } from "@std/path";
+import { join } from "@std/path/join";
 import { loadCalibrationRecord } from "./file.ts";
 import type { CalibrationRecord } from "./record.ts";
 

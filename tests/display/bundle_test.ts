@@ -1,4 +1,4 @@
-import { decodeBase64 } from "@std/encoding";
+import { decodeBase64 } from "@std/encoding/base64";
 import {
   createFigure,
   createResult,

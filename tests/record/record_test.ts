@@ -1,4 +1,4 @@
-import { encodeHex } from "@std/encoding";
+import { encodeHex } from "@std/encoding/hex";
 import {
   calibrateTuning,
   calibrationCertificate,

@@ -1,6 +1,6 @@
 import { checkpoint } from "../../progress/mod.ts";
 import type { ByteSource } from "./byte_source.ts";
-import { cryptoModule } from "./builtin.ts";
+import { cryptoModule } from "../../runtime/mod.ts";
 
 /** Bytes read and hashed at once: small enough to be hashed from cache. */
 const step = 1 << 18;

@@ -1,6 +1,6 @@
 import { CaptureFormatError } from "../../errors/mod.ts";
 import { place } from "../place.ts";
-import { zlibModule } from "./builtin.ts";
+import { zlibModule } from "../../runtime/mod.ts";
 import { type ByteSource, fileSource, memorySource } from "./byte_source.ts";
 import { looksLikeGzip, utf16Mark } from "./identify.ts";
 

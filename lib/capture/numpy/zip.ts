@@ -1,4 +1,4 @@
-import { zlibModule } from "../file/builtin.ts";
+import { zlibModule } from "../../runtime/mod.ts";
 import { type ByteSource, memorySource, partOf } from "../file/byte_source.ts";
 
 /** One member of a zip archive. */

@@ -7,7 +7,7 @@ import {
   type SampleType,
 } from "../binary/sample_type.ts";
 import { describedChannels, validDescription } from "../description.ts";
-import { sha512Of } from "../file/builtin.ts";
+import { sha512Of } from "../../runtime/mod.ts";
 import { type ByteSource, partOf } from "../file/byte_source.ts";
 import type { OpenedBinary, OpenedChannel } from "../file/opened_file.ts";
 import { place } from "../place.ts";

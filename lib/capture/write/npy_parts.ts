@@ -1,5 +1,5 @@
 import type { Capture, Samples } from "../capture.ts";
-import { zlibModule } from "../file/builtin.ts";
+import { zlibModule } from "../../runtime/mod.ts";
 import { formatDescription } from "../description.ts";
 import { interleavedParts, putFloat64 } from "./interleave.ts";
 

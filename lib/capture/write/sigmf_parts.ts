@@ -1,6 +1,6 @@
 import { libraryVersion } from "../../result/mod.ts";
 import type { Capture } from "../capture.ts";
-import { sha512Of } from "../file/builtin.ts";
+import { sha512Of } from "../../runtime/mod.ts";
 import { describeCapture } from "../description.ts";
 import { makeTar } from "../sigmf/tar.ts";
 import { interleavedParts, putFloat64 } from "./interleave.ts";

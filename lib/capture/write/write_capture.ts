@@ -1,5 +1,5 @@
 import type { Capture } from "../capture.ts";
-import { zlibModule } from "../file/builtin.ts";
+import { zlibModule } from "../../runtime/mod.ts";
 import type { TextDelimiter } from "../text/sniff.ts";
 import { npyParts, npzParts } from "./npy_parts.ts";
 import { joinParts, sigmfArchive, sigmfFiles } from "./sigmf_parts.ts";

@@ -1,5 +1,4 @@
-import { Buffer } from "node:buffer";
-import { crc32, deflateSync } from "node:zlib";
+import { zlibModule } from "../../runtime/mod.ts";
 
 /**
  * Writes a PNG file (ISO/IEC 15948) of 8-bit RGBA pixels, as they are.
@@ -61,8 +60,11 @@ export function encodePalettePng(
     if (colour !== before) [before, last] = [colour, index.get(colour)!];
     indices[k] = last;
   }
-  const table = Buffer.alloc(3 * palette.length);
-  palette.forEach((colour, k) => table.writeUIntLE(colour, 3 * k, 3));
+  const table = Uint8Array.from(
+    palette.flatMap((
+      colour,
+    ) => [colour & 255, colour >> 8 & 255, colour >> 16]),
+  );
   return file(width, height, 3, rowsOf(width, height, 1, indices), [
     chunk("PLTE", table),
   ]);
@@ -108,24 +110,47 @@ function file(
   rows: Uint8Array,
   extra: readonly Uint8Array[],
 ): Uint8Array {
-  const header = Buffer.alloc(13);
-  header.writeUInt32BE(width, 0);
-  header.writeUInt32BE(height, 4);
-  header.set([8, colourType, 0, 0, 0], 8);
-  return new Uint8Array(Buffer.concat([
-    Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a]),
-    chunk("IHDR", header),
+  const { deflateSync } = zlibModule();
+  return joined([
+    Uint8Array.of(0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a),
+    chunk(
+      "IHDR",
+      joined([
+        bytesOf(width),
+        bytesOf(height),
+        Uint8Array.of(8, colourType, 0, 0, 0),
+      ]),
+    ),
     ...extra,
     chunk("IDAT", deflateSync(rows, { level: 8 })),
-    chunk("IEND", Buffer.alloc(0)),
-  ]));
+    chunk("IEND", new Uint8Array(0)),
+  ]);
 }
 
 function chunk(type: string, data: Uint8Array): Uint8Array {
-  const body = Buffer.concat([Buffer.from(type, "latin1"), data]);
-  const length = Buffer.alloc(4);
-  length.writeUInt32BE(data.length);
-  const check = Buffer.alloc(4);
-  check.writeUInt32BE(crc32(body));
-  return Buffer.concat([length, body, check]);
+  const body = joined([new TextEncoder().encode(type), data]);
+  return joined([
+    bytesOf(data.length),
+    body,
+    bytesOf(zlibModule().crc32(body)),
+  ]);
+}
+
+/** An unsigned number in four bytes, the largest first. */
+function bytesOf(value: number): Uint8Array {
+  const bytes = new Uint8Array(4);
+  new DataView(bytes.buffer).setUint32(0, value);
+  return bytes;
+}
+
+function joined(parts: readonly Uint8Array[]): Uint8Array {
+  const out = new Uint8Array(
+    parts.reduce((sum, { length }) => sum + length, 0),
+  );
+  let at = 0;
+  for (const part of parts) {
+    out.set(part, at);
+    at += part.length;
+  }
+  return out;
 }

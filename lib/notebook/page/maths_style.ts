@@ -1,4 +1,4 @@
-import { encodeBase64 } from "@std/encoding";
+import { encodeBase64 } from "@std/encoding/base64";
 
 /** Fonts by what in a formula's HTML asks for them. */
 const fonts: readonly (readonly [name: string, asked: RegExp])[] = [

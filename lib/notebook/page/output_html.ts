@@ -1,4 +1,4 @@
-import { encodeBase64 } from "@std/encoding";
+import { encodeBase64 } from "@std/encoding/base64";
 import { pageFigureHtml } from "../../display/mod.ts";
 import {
   joinText,

@@ -1,5 +1,5 @@
 import { dirname, extname, join, resolve } from "@std/path";
-import { encodeBase64 } from "@std/encoding";
+import { encodeBase64 } from "@std/encoding/base64";
 import { activateFigures, plotlyScript } from "../../display/mod.ts";
 import {
   cellTags,

@@ -5,10 +5,14 @@
  * @module
  */
 import type * as Crypto from "node:crypto";
+import type * as V8 from "node:v8";
+import type * as Vm from "node:vm";
 import type * as Zlib from "node:zlib";
 
 interface Builtins {
   getBuiltinModule(name: "node:crypto"): typeof Crypto;
+  getBuiltinModule(name: "node:v8"): typeof V8;
+  getBuiltinModule(name: "node:vm"): typeof Vm;
   getBuiltinModule(name: "node:zlib"): typeof Zlib;
 }
 
@@ -22,6 +26,16 @@ export function cryptoModule(): typeof Crypto {
 /** Deflate, gzip and CRC-32. */
 export function zlibModule(): typeof Zlib {
   return builtins().getBuiltinModule("node:zlib");
+}
+
+/** The engine's flags. */
+export function v8Module(): typeof V8 {
+  return builtins().getBuiltinModule("node:v8");
+}
+
+/** Contexts of their own. */
+export function vmModule(): typeof Vm {
+  return builtins().getBuiltinModule("node:vm");
 }
 
 /** SHA-256 of bytes in lower-case hex. */

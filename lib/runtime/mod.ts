@@ -1,0 +1,14 @@
+/**
+ * Parts of the runtime that are loaded when they are first used. Knows nothing of
+ * what they are used for.
+ *
+ * @module
+ */
+export {
+  cryptoModule,
+  sha256Of,
+  sha512Of,
+  v8Module,
+  vmModule,
+  zlibModule,
+} from "./builtin.ts";
