@@ -32,6 +32,9 @@ export interface LagCount {
   };
 }
 
+/** A lag that is none, in samples (1). */
+const shortestLag = 0.3;
+
 /**
  * Follows a lag from its first sign until the count asks for no other.
  *
@@ -111,6 +114,18 @@ export function followLag(
   const resolved = tau * capture.samplingRate > 1;
   const settled = seen && describesAsWell(counted, plain);
   if (!resolved) return null;
+  if (settled && !few) {
+    // What only shifts the strokes may be no lag, or another by whole steps.
+    const shortest = shortestLag / capture.samplingRate;
+    const shifted = countRamp(
+      capture,
+      { ...options, thermalTimeConstant: shortest },
+      fewStrokes,
+      course,
+      hops,
+    );
+    if (!(gainOf(shifted, counted, 1) > 0)) return null;
+  }
   if (!settled && !(gainOf(plain, counted, 1) > 0)) return first;
   return {
     counted,
