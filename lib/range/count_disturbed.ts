@@ -78,9 +78,8 @@ export function countDisturbed(
       lags,
       course,
     );
-    const explained = [withLag, withHop].some((found) =>
-      found !== null && leavesNoise(found.counted)
-    );
+    const explained = [counted, withLag?.counted, withHop?.counted]
+      .some((count) => count !== undefined && leavesNoise(count));
     const both = open && (!explained || suspected > 0)
       ? followBoth(capture, options, counted, course)
       : null;

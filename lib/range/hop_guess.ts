@@ -20,8 +20,6 @@ const feedbackTried = [0.2, 0.6, 0.95, 1.3, 1.8, 2.4, 3.2];
 const mostRefined = 10;
 /** Rounds that they get, and that the best few get beyond. */
 const [firstRounds, moreRounds] = [10, 20];
-/** Gain in -2 ln L above what may come of what the guess leaves out (1). */
-const leastGain = 60;
 /** Guesses that are given. */
 const mostGuesses = 3;
 
@@ -53,17 +51,19 @@ export interface HopGuess {
  * refined on both together.
  *
  * @param count A count without the hop.
+ * @param leastGain Gain of a hop in -2 ln L above which it is one: no less than what
+ * may come of a lag and of what else the guess leaves out (1).
  * @returns The best guesses that differ, best first, and last that without a hop:
  * alone where the strokes do as well so.
  */
-export function guessHops(count: RampCount): HopGuess[] {
+export function guessHops(count: RampCount, leastGain: number): HopGuess[] {
   const members = (["up", "down"] as const).flatMap((direction) =>
     typicalStroke(count, direction) ?? []
   );
   if (members.length < 2) return [];
   const found: CostedGuess[] = [];
-  for (const steps of stepsTried(stepsOf(count))) {
-    for (const c of feedbackTried) {
+  for (const c of feedbackTried) {
+    for (const steps of stepsTried(stepsOf(count))) {
       const [up, down] = members.map((member) => scanStroke(member, c, steps));
       for (let d = 0; d < turnsTried; d++) {
         let best: CostedGuess | null = null;

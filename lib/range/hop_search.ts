@@ -83,7 +83,8 @@ export function followHop(
       ? jumping || astray
       : astray && !attempts.some(explains);
     if (open && isGuessed(plain, steps)) {
-      for (const guess of guessHops(plain)) {
+      for (const guess of guessHops(plain, astray ? 60 : 150)) {
+        if (guess.hop === null && !astray) continue;
         attempt(guess.hop === null ? [] : [guess.hop], startFrom(plain, guess));
       }
     }
