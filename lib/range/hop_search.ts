@@ -19,6 +19,11 @@ const modelDeviation = 0.003;
 const stepsThatTell = 3;
 /** Most steps with which a hop is guessed by trying everything. */
 const mostGuessed = 10;
+/**
+ * Gain of a guess in -2 ln L from which it is tried, where the fits leave more than
+ * noise and where they do not: a lag that was left out comes to some 100.
+ */
+const leastGain = { astray: 60, explained: 150 };
 /** Unknowns of a hop: two places and a shift. */
 const unknowns = 3;
 
@@ -83,7 +88,12 @@ export function followHop(
       ? jumping || astray
       : astray && !attempts.some(explains);
     if (open && isGuessed(plain, steps)) {
-      for (const guess of guessHops(plain, astray ? 60 : 150)) {
+      for (
+        const guess of guessHops(
+          plain,
+          astray ? leastGain.astray : leastGain.explained,
+        )
+      ) {
         if (guess.hop === null && !astray) continue;
         attempt(guess.hop === null ? [] : [guess.hop], startFrom(plain, guess));
       }
