@@ -80,9 +80,10 @@ export type {
  * told, unless more than a tenth of them look otherwise: then all are searched.
  *
  * The standard uncertainty holds the noise within and the scatter between the
- * strokes, a thermal lag that may hide in the noise, and, past a mode hop, the
- * step of the phase and the longer wavelength. With limited degrees of freedom
- * where the scatter decides, or fringes jump.
+ * strokes, a thermal lag that may hide in the noise, a step of the phase that is
+ * too small to be told, and, past a mode hop, the step of the phase and the longer
+ * wavelength. With limited degrees of freedom where the scatter decides, or fringes
+ * jump.
  *
  * With `estimator: "phase slope"` each stroke is turned back by the phase guessed,
  * averaged over one step twice, and the slope of its unwrapped phase is the count.
