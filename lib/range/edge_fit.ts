@@ -83,8 +83,6 @@ export function fitEdges(
     inside.fill(0, from!, Math.min(n, from! + settle));
   }
   const count = inside.reduce((sum, value) => sum + value, 0);
-  const bendDeviation = [0.03, 0.01, 0.01];
-
   const evaluate = (at: EdgeParameters) => {
     const model = modelOf(fine, strokes, at, n, order);
     const columns = [...model.ramp, model.cosine, model.sine];
@@ -101,7 +99,7 @@ export function fitEdges(
     }
     let prior = 0;
     for (let k = 1; k < order; k++) {
-      prior += (at.phase[k]! / (bendDeviation[k - 1]! * at.phase[0]!)) ** 2;
+      prior += (at.phase[k]! / (bendDeviation(k) * at.phase[0]!)) ** 2;
     }
     return { model, columns, linear, noise, weights, cost, prior };
   };
@@ -171,7 +169,7 @@ export function fitEdges(
     const precision = all.map(() => 0);
     for (let k = 1; k < order; k++) {
       const j = columns.length + 1 + k;
-      precision[j] = (bendDeviation[k - 1]! * at.phase[0]!) ** -2;
+      precision[j] = (bendDeviation(k) * at.phase[0]!) ** -2;
       normal.right[j]! -= precision[j]! * at.phase[k]!;
     }
     return { normal, precision, explained };
@@ -281,4 +279,9 @@ export function fitEdges(
 /** Time constant of a pole that keeps so much from sample to sample, in samples. */
 function poleOf(keep: number): number {
   return Math.max(leastPole, Math.min(mostPole, -1 / Math.log(keep)));
+}
+
+/** What is known beforehand of a bend of the tuning, over the tuning (1). */
+function bendDeviation(k: number): number {
+  return k === 1 ? 0.03 : 0.01;
 }
