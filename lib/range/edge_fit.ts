@@ -14,8 +14,9 @@ import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
 
 /** Samples of the signal per step of the ramp below which the model is finer. */
 const enough = 24;
-/** Feedback parameters between which flanks are steep, and the model finer. */
-const steep = [0.7, 1.3] as const;
+/** So near to C = 1 flanks are steep, and there about to become jumps (1). */
+const steep = 0.3;
+const steepest = 0.08;
 /** Places on a fringe at which a stroke is tried. */
 const turnsTried = 12;
 /** Rounds in which the phase alone is brought near. */
@@ -59,11 +60,9 @@ export function fitEdges(
   const { growth } = start;
   const strokes = seam === undefined ? [[0, n]] : [[0, seam], [seam, n]];
   // Steps of the model per sample of the signal.
-  const parts = n / strokes.length > enough * start.steps &&
-      !(start.feedbackParameter > steep[0] &&
-        start.feedbackParameter < steep[1])
-    ? 1
-    : 3;
+  const near = Math.abs(start.feedbackParameter - 1);
+  const few = n / strokes.length <= enough * start.steps;
+  const parts = near < steepest ? 7 : near < steep || few ? 3 : 1;
   const fine = strokes.map(([from, to]) =>
     refine(
       parts,
