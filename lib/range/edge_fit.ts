@@ -14,10 +14,16 @@ import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
 
 /** Samples of the signal per step of the ramp below which the model is finer. */
 const enough = 24;
+/** So near to C = 1 flanks are steep, and there about to become jumps (1). */
+const steep = 0.3;
+const steepest = 0.08;
 /** Places on a fringe at which a stroke is tried. */
 const turnsTried = 12;
 /** Rounds in which the phase alone is brought near. */
 const mostAlignRounds = 3;
+/** Time constants of a pole that are tried, in samples (1). */
+const leastPole = 0.02;
+const mostPole = 6;
 /** Samples left out at the start of a stroke, until the pole has settled. */
 const settle = 4;
 
@@ -28,10 +34,11 @@ const settle = 4;
  * flanks lean as they were recorded. Behind the pole the model is smooth in its
  * parameters; all samples count, and the uncertainty is that of a regular fit.
  *
- * A jump that comes u of a step before the end of that step leaves
- * v = v₁ + w (v₂ - v₁), w = (1 - κ^u)/(1 - κ), which has the response of the pole
- * to an edge at that place. The bends of the tuning are taken to be known
- * beforehand to some 3 % of the tuning; that counts below some 4 steps only.
+ * Between the steps of the model the fringes are straight lines, the response of
+ * the pole to which is exact, but on the step in which a branch ends: there they run
+ * into its end like a root, jump, and go on straight. The bends of the tuning are
+ * taken to be known beforehand to some 3 % of the tuning; that counts below some 4
+ * steps only.
  *
  * @param signal The stroke, or two of them one after the other.
  * @param start The fit to refine.
@@ -53,7 +60,9 @@ export function fitEdges(
   const { growth } = start;
   const strokes = seam === undefined ? [[0, n]] : [[0, seam], [seam, n]];
   // Steps of the model per sample of the signal.
-  const parts = n / strokes.length > enough * start.steps ? 1 : 3;
+  const near = Math.abs(start.feedbackParameter - 1);
+  const few = n / strokes.length <= enough * start.steps;
+  const parts = near < steepest ? 7 : near < steep || few ? 3 : 1;
   const fine = strokes.map(([from, to], k) =>
     refine(
       parts,
@@ -74,8 +83,6 @@ export function fitEdges(
     inside.fill(0, from!, Math.min(n, from! + settle));
   }
   const count = inside.reduce((sum, value) => sum + value, 0);
-  const bendDeviation = [0.03, 0.01, 0.01];
-
   const evaluate = (at: EdgeParameters) => {
     const model = modelOf(fine, strokes, at, n, order);
     const columns = [...model.ramp, model.cosine, model.sine];
@@ -92,7 +99,7 @@ export function fitEdges(
     }
     let prior = 0;
     for (let k = 1; k < order; k++) {
-      prior += (at.phase[k]! / (bendDeviation[k - 1]! * at.phase[0]!)) ** 2;
+      prior += (at.phase[k]! / (bendDeviation(k) * at.phase[0]!)) ** 2;
     }
     return { model, columns, linear, noise, weights, cost, prior };
   };
@@ -101,7 +108,7 @@ export function fitEdges(
     offset: start.offset,
     phase: [...start.phase],
     c: start.feedbackParameter,
-    keep: start.keep ?? 0.25,
+    pole: poleOf(start.keep ?? 0.25),
     drift: moving ? start.drift ?? 0 : 0,
     lag: 0,
   };
@@ -128,22 +135,23 @@ export function fitEdges(
   const others = start.feedbackParameter < 0.9 || seam !== undefined
     ? []
     : [1.1, 1.4, 1.8, 2.3, 2.9, 3.6, 4.5];
-  const tryOut = (c: number, keep: number) => {
+  const tryOut = (c: number, pole: number) => {
     const shift = reachOf(start.feedbackParameter) - reachOf(c);
-    const k = keep ** (1 / parts);
     const next: EdgeParameters = {
       ...at,
       c,
-      keep,
-      offset: start.offset - k / (1 - k) / parts * perSample +
+      pole,
+      offset: start.offset - pole * perSample +
         (rising ? shift : -shift),
     };
     const there = evaluate(next);
     if (there !== null && there.cost < here!.cost) [at, here] = [next, there];
   };
   if (start.keep === undefined) {
-    for (const c of [start.feedbackParameter, ...others]) tryOut(c, 0.1);
-    for (const keep of [0.05, 0.25, 0.45]) tryOut(at.c, keep);
+    for (const c of [start.feedbackParameter, ...others]) {
+      tryOut(c, poleOf(0.1));
+    }
+    for (const keep of [0.05, 0.25, 0.45]) tryOut(at.c, poleOf(keep));
   }
   /** Normal equations of a step from here, as the change of the parameters. */
   const systemHere = () => {
@@ -161,7 +169,7 @@ export function fitEdges(
     const precision = all.map(() => 0);
     for (let k = 1; k < order; k++) {
       const j = columns.length + 1 + k;
-      precision[j] = (bendDeviation[k - 1]! * at.phase[0]!) ** -2;
+      precision[j] = (bendDeviation(k) * at.phase[0]!) ** -2;
       normal.right[j]! -= precision[j]! * at.phase[k]!;
     }
     return { normal, precision, explained };
@@ -202,9 +210,9 @@ export function fitEdges(
       offset: at.offset + short * change[0]!,
       phase: at.phase.map((value, k) => value + short * change[1 + k]!),
       c: Math.max(0, at.c + short * change[1 + order]!),
-      keep: Math.max(
-        0.01,
-        Math.min(0.85, at.keep + short * change[2 + order]!),
+      pole: Math.max(
+        leastPole,
+        Math.min(mostPole, at.pole + short * change[2 + order]!),
       ),
       drift: moving ? at.drift + short * change[3 + order]! : 0,
       lag: lags ? at.lag + short * change.at(-1)! : 0,
@@ -226,7 +234,8 @@ export function fitEdges(
   }
   const { linear, noise } = here;
   const solution = solveNormal(system.normal, 1e-10, 0, system.precision);
-  if (solution === null || (at.keep < 0.03 && !lags)) return null;
+  const keep = Math.exp(-1 / at.pole);
+  if (solution === null || (keep < 0.03 && !lags)) return null;
   const [a, b] = [linear.coefficients[3]!, linear.coefficients[4]!];
   const spread = Math.sqrt(here.cost / Math.max(1, count - 7 - order));
   // Weights are in the solution; what the robust noise missed is not.
@@ -253,7 +262,7 @@ export function fitEdges(
     background,
     noise,
     cost: here.cost / noise ** 2 + 2 * n * Math.log(noise),
-    keep: at.keep,
+    keep,
     ...(moving ? { drift: at.drift } : {}),
     ...(lags
       ? {
@@ -265,4 +274,14 @@ export function fitEdges(
       : {}),
     converged,
   };
+}
+
+/** Time constant of a pole that keeps so much from sample to sample, in samples. */
+function poleOf(keep: number): number {
+  return Math.max(leastPole, Math.min(mostPole, -1 / Math.log(keep)));
+}
+
+/** What is known beforehand of a bend of the tuning, over the tuning (1). */
+function bendDeviation(k: number): number {
+  return k === 1 ? 0.03 : 0.01;
 }

@@ -1,4 +1,11 @@
-import { followFeedback, turningPhase } from "./feedback_course.ts";
+import { solveOnBranch } from "./branch_table.ts";
+import {
+  behindPole,
+  type JumpWeights,
+  jumpWeights,
+  type StepJump,
+} from "./edge_pole.ts";
+import { followFeedback, reachOf, turningPhase } from "./feedback_course.ts";
 import { legendreColumns } from "./normal_equations.ts";
 
 /** What is fitted: nonlinear parameters of the stroke. */
@@ -9,19 +16,18 @@ export interface EdgeParameters {
   phase: number[];
   /** Feedback parameter C (1). */
   c: number;
-  /** What a pole keeps of its state from sample to sample (1). */
-  keep: number;
+  /** Time constant of a pole, in samples (1). */
+  pole: number;
   /** Phase by a steady motion, from the middle to the end of the record, in rad. */
   drift: number;
   /** Change of the time constant of the lag, in s. */
   lag: number;
 }
 
-/** The fringes along a stroke, several steps of the model to a sample. */
+/** A quantity along a stroke, several steps of the model to a sample. */
 interface Course {
-  /** cos z and sin z, over a jump as the amplifier sees them. */
-  cosine: Float64Array;
-  sine: Float64Array;
+  readonly values: Float64Array;
+  readonly jumps: readonly StepJump[];
 }
 
 /** Model values and derivatives at one set of parameters. */
@@ -32,7 +38,7 @@ export interface EdgeModel {
   readonly cosine: Float64Array;
   readonly sine: Float64Array;
   /**
-   * Filtered derivatives by offset, phase coefficients, C and keep, and by motion
+   * Filtered derivatives by offset, phase coefficients, C and pole, and by motion
    * and lag where these are free.
    */
   readonly derivatives: (
@@ -100,13 +106,15 @@ export function modelOf(
   const courses = fine.map((stroke, s) => {
     const course = courseOf(stroke, at);
     const from = strokes[s]![0]!;
-    const view = course.build(at.keep);
     const { parts } = stroke;
+    const rate = 1 / (parts * at.pole);
     stroke.ramp.forEach((column, k) =>
-      ramp[k]!.set(filtered(column, at.keep, parts), from)
+      ramp[k]!.set(behindPole(column, rate, parts), from)
     );
-    cosine.set(filtered(view.cosine, at.keep, parts), from);
-    sine.set(filtered(view.sine, at.keep, parts), from);
+    const shown = ({ values, jumps }: Course) =>
+      behindPole(values, rate, parts, jumps);
+    cosine.set(shown(course.fringes(1, 0, rate)), from);
+    sine.set(shown(course.fringes(0, 1, rate)), from);
     return { stroke, course, from };
   });
   const derivatives = (
@@ -125,34 +133,53 @@ export function modelOf(
       { length: order + 3 + (moving ? 1 : 0) + (lags ? 1 : 0) },
       () => new Float64Array(n),
     );
-    const delta = at.keep < 0.8 ? 1e-4 : -1e-4;
+    const delta = 1e-4;
     for (const { stroke, course, from } of courses) {
-      const { byPhase, byFeedback } = course.derivatives(a, b, at.keep);
       const { parts } = stroke;
-      const put = (k: number, column: Float64Array, factor: number) =>
+      const rate = 1 / (parts * at.pole);
+      const { byPhase, byFeedback } = course.derivatives(a, b, rate);
+      const put = (
+        k: number,
+        { values, jumps }: Course,
+        column: Float64Array | null = null,
+        factor = 1,
+      ) =>
         out[k]!.set(
-          filtered(times(byPhase, column, factor), at.keep, parts),
+          column === null ? behindPole(values, rate, parts, jumps) : behindPole(
+            times(values, column, factor),
+            rate,
+            parts,
+            jumps.map(({ index, u, change }) => ({
+              index,
+              u,
+              change: factor * change *
+                ((1 - u) * column[index]! + u * column[index - 1]!),
+            })),
+          ),
           from,
         );
-      out[0]!.set(filtered(byPhase, at.keep, parts), from);
-      for (let k = 1; k <= order; k++) put(k, stroke.polynomials[k]!, -1);
-      if (moving) put(order + 3, stroke.time, 1);
-      if (lags) put(out.length - 1, stroke.lag, -at.phase[0]!);
-      out[order + 1]!.set(filtered(byFeedback, at.keep, parts), from);
-      const mixed = (keep: number) => {
-        const { cosine, sine } = course.build(keep);
+      put(0, byPhase);
+      for (let k = 1; k <= order; k++) {
+        put(k, byPhase, stroke.polynomials[k]!, -1);
+      }
+      if (moving) put(order + 3, byPhase, stroke.time);
+      if (lags) put(out.length - 1, byPhase, stroke.lag, -at.phase[0]!);
+      put(order + 1, byFeedback);
+      const mixed = (pole: number) => {
+        const rate = 1 / (parts * pole);
+        const { values, jumps } = course.fringes(a, b, rate);
         const [one, line, parabola] = stroke.ramp as [
           Float64Array,
           Float64Array,
           Float64Array,
         ];
-        for (let i = 0; i < cosine.length; i++) {
-          cosine[i] = a * cosine[i]! + b * sine[i]! + level * one[i]! +
-            slope * line[i]! + bend * parabola[i]!;
+        for (let i = 0; i < values.length; i++) {
+          values[i]! += level * one[i]! + slope * line[i]! +
+            bend * parabola[i]!;
         }
-        return filtered(cosine, keep, parts);
+        return behindPole(values, rate, parts, jumps);
       };
-      const [p, q] = [mixed(at.keep + delta), mixed(at.keep)];
+      const [p, q] = [mixed(at.pole + delta), mixed(at.pole)];
       for (let i = 0; i < p.length; i++) p[i] = (p[i]! - q[i]!) / delta;
       out[order + 2]!.set(p, from);
     }
@@ -173,7 +200,7 @@ function times(
 
 /** The fringes of one stroke before the pole, and their derivatives. */
 function courseOf(
-  { parts, x, polynomials, envelope, time, lag, startShift }: ReturnType<
+  { x, polynomials, envelope, time, lag, startShift }: ReturnType<
     typeof refine
   >,
   { offset, phase, c, drift, lag: lagChange }: EdgeParameters,
@@ -194,38 +221,54 @@ function courseOf(
     x[n - 1]! > x[0]!,
     startShift,
   );
-  const { angle, cosine, sine, jumps } = followFeedback(x, t, turn, c, null);
-  const last = Math.acos(-1 / Math.max(1, c));
+  const { cosine, sine, jumps } = followFeedback(x, t, turn, c, null);
+  const c1 = Math.max(1, c);
+  const fold = Math.acos(-1 / c1);
+  const landing = jumps.length === 0
+    ? 0
+    : solveOnBranch(Float64Array.of(reachOf(c) - 2 * Math.PI), c)[0]!;
   const places = jumps.map(({ index, crossing, sign }) => ({
     index,
     sign,
     u: Math.max(0, Math.min(1, index - crossing)),
-    before: sign * last,
-    after: angle[index]!,
-    rate: t[index]! - t[Math.max(0, index - 1)]!,
+    before: sign * fold,
+    after: sign * landing,
+    speed: t[index]! - t[index - 1]!,
   }));
-  const share = (u: number, keep: number) => {
-    const k = keep ** (1 / parts);
-    return [
-      (1 - k ** u) / (1 - k),
-      -Math.log(k) * k ** u / (1 - k),
-    ] as const;
-  };
-  const build = (keep: number): Course => {
-    const even = times(envelope, cosine, 1);
-    const odd = times(envelope, sine, 1);
-    for (const { index, u, before } of places) {
-      const [w] = share(u, keep);
-      const e = envelope[index]!;
-      const [cos, sin] = [e * Math.cos(before), e * Math.sin(before)];
-      even[index] = cos + w * (even[index]! - cos);
-      odd[index] = sin + w * (odd[index]! - sin);
+  const changeOf = (
+    weights: JumpWeights,
+    values: Float64Array,
+    index: number,
+    before: number,
+    after: number,
+  ) =>
+    weights.start * values[index - 1]! + weights.end * values[index]! +
+    weights.before * before + weights.after * after;
+  /** a cos z + b sin z, times the envelope. */
+  const fringes = (a: number, b: number, rate: number): Course => {
+    const values = new Float64Array(n);
+    for (let i = 0; i < n; i++) {
+      values[i] = envelope[i]! * (a * cosine[i]! + b * sine[i]!);
     }
-    return { cosine: even, sine: odd };
+    const level = (i: number, z: number) =>
+      envelope[i]! * (a * Math.cos(z) + b * Math.sin(z));
+    return {
+      values,
+      jumps: places.map(({ index, u, before, after }) => ({
+        index,
+        u,
+        change: changeOf(
+          jumpWeights(rate, u),
+          values,
+          index,
+          level(index, before),
+          level(index, after),
+        ),
+      })),
+    };
   };
-  const level = (i: number, z: number, a: number, b: number) =>
-    envelope[i]! * (a * Math.cos(z) + b * Math.sin(z));
-  const derivatives = (a: number, b: number, keep: number) => {
+  const derivatives = (a: number, b: number, rate: number) => {
+    const { values } = fringes(a, b, rate);
     const byPhase = new Float64Array(n);
     const byFeedback = new Float64Array(n);
     for (let i = 0; i < n; i++) {
@@ -235,35 +278,39 @@ function courseOf(
       byPhase[i] = slope;
       byFeedback[i] = -sin * slope;
     }
-    const reach = c > 1 ? Math.sqrt(c * c - 1) / c : 0;
-    for (const { index, u, before, after, rate, sign } of places) {
-      const [w, dw] = share(u, keep);
-      const height = level(index, after, a, b) - level(index, before, a, b);
-      byPhase[index] = w * byPhase[index]! + height * dw / rate;
-      byFeedback[index] = w * byFeedback[index]! -
-        height * dw * sign * reach / rate;
+    const root = Math.sqrt(c1 * c1 - 1);
+    const [phaseJumps, feedbackJumps]: [StepJump[], StepJump[]] = [[], []];
+    for (const { index, u, before, after, speed, sign } of places) {
+      const e = envelope[index]!;
+      const level = (z: number) => e * (a * Math.cos(z) + b * Math.sin(z));
+      const slope = (z: number) => e * (b * Math.cos(z) - a * Math.sin(z));
+      const weights = jumpWeights(rate, u);
+      const at = (values: Float64Array, w = weights, p = 0, q = 0) =>
+        changeOf(w, values, index, p, q);
+      const delta = u < 0.5 ? 1e-4 : -1e-4;
+      const [p, q] = [level(before), level(after)];
+      const byPlace = (at(values, jumpWeights(rate, u + delta), p, q) -
+        at(values, weights, p, q)) / delta / speed;
+      phaseJumps.push({ index, u, change: at(byPhase) + byPlace });
+      // d/dC of the ends of the jump, at most what a step takes in.
+      const foldMoves = -sign / (c1 * Math.max(0.1, root));
+      const landingMoves = sign * (root / c1 - Math.sin(landing)) /
+        (1 + c1 * Math.cos(landing));
+      feedbackJumps.push({
+        index,
+        u,
+        change: at(
+          byFeedback,
+          weights,
+          slope(before) * foldMoves,
+          slope(after) * landingMoves,
+        ) - sign * root / c1 * byPlace,
+      });
     }
-    return { byPhase, byFeedback };
+    return {
+      byPhase: { values: byPhase, jumps: phaseJumps },
+      byFeedback: { values: byFeedback, jumps: feedbackJumps },
+    };
   };
-  return { build, derivatives };
-}
-
-/** One pole, at several steps to a sample; one value per sample comes out. */
-export function filtered(
-  values: Float64Array,
-  keep: number,
-  parts: number,
-): Float64Array {
-  const k = keep ** (1 / parts);
-  const out = new Float64Array(values.length / parts);
-  // As if it had been running before.
-  let state = values[0]! - (values[1]! - values[0]!) * k / (1 - k);
-  let i = 0;
-  for (let s = 0; s < out.length; s++) {
-    for (let m = 0; m < parts; m++, i++) {
-      state = k * state + (1 - k) * values[i]!;
-    }
-    out[s] = state;
-  }
-  return out;
+  return { fringes, derivatives };
 }

@@ -261,7 +261,7 @@ export function searchFeedback(
     ? chosen
     : { ...chosen, seam: Math.ceil(signal.seam / every) };
   const polynomials = legendreColumns(x, Math.max(2, fit.phase.length));
-  const growth = envelopeGrowth(signal, fit);
+  const growths = envelopeGrowths(signal, fit);
   const prior = straightPower(chosen).samples;
   const factors = fit.steps < 2.8
     ? [0.6, 0.75, 0.9, 1.05, 1.2, 1.4, 1.6, 1.85, 2.1, 2.4, 2.7, 3.1]
@@ -273,7 +273,9 @@ export function searchFeedback(
   for (const c of feedback) {
     for (const factor of factors) {
       const phase = fit.phase.map((value) => value * factor);
-      let best: FeedbackStart & { cost: number } | null = null;
+      const best: ((FeedbackStart & { cost: number }) | null)[] = growths.map(
+        () => null,
+      );
       for (let k = 0; k < 12; k++) {
         const offset = 2 * Math.PI * k / 12;
         const course = followCourse(
@@ -283,20 +285,22 @@ export function searchFeedback(
           phase,
           c,
         );
-        const linear = solveColumns(
-          linearColumns(powerOf(chosen), ramp, course, growth),
-          y,
-          course.weight,
-          prior,
-        );
-        if (linear === null) continue;
-        if (!plausible(linear.coefficients, fit.steps)) continue;
-        const cost = linear.residuals.reduce((s, r) => s + Math.abs(r), 0);
-        if (best === null || cost < best.cost) {
-          best = { feedbackParameter: c, offset, phase, growth, cost };
-        }
+        growths.forEach((growth, g) => {
+          const linear = solveColumns(
+            linearColumns(powerOf(chosen), ramp, course, growth),
+            y,
+            course.weight,
+            prior,
+          );
+          if (linear === null) return;
+          if (!plausible(linear.coefficients, fit.steps)) return;
+          const cost = linear.residuals.reduce((s, r) => s + Math.abs(r), 0);
+          if (cost < (best[g]?.cost ?? Infinity)) {
+            best[g] = { feedbackParameter: c, offset, phase, growth, cost };
+          }
+        });
       }
-      if (best !== null) found.push(best);
+      found.push(...best.filter((start) => start !== null));
     }
   }
   return found.sort((a, b) => a.cost - b.cost);
@@ -400,19 +404,21 @@ function nonlinearColumns(
 /**
  * Relative growth of the fringes over half the ramp: that of the power, which
  * they share, unless the fringes themselves show another (the level of an AC
- * coupled or offset signal says nothing).
+ * coupled or offset signal says nothing). Then either may be: a free waveform may
+ * fail on saw-teeth.
  */
-function envelopeGrowth(signal: StrokeSignal, fit: FringeFit): number {
+function envelopeGrowths(signal: StrokeSignal, fit: FringeFit): number[] {
   const line = solveColumns(legendreColumns(powerOf(signal), 1), signal.y)!;
   const byPower = line.coefficients[1]! / line.coefficients[0]!;
   const possible = Math.abs(byPower) < 0.97;
-  if (fit.steps < 4) return possible ? byPower : 0;
+  if (fit.steps < 4) return [possible ? byPower : 0];
   const byFringes = Math.max(-0.97, Math.min(0.97, fit.growth));
+  if (!possible) return [byFringes];
   const amplitude = Math.hypot(...fit.harmonics[0]!);
   const deviation = fit.noise / amplitude * Math.sqrt(6 / signal.x.length);
   const near = Math.abs(byPower - byFringes) <
     Math.min(0.15, Math.max(0.03, 5 * deviation));
-  return possible && near ? byPower : byFringes;
+  return near ? [byPower] : [byFringes, byPower];
 }
 
 /**

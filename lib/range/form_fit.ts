@@ -1,5 +1,5 @@
 import { followBranch } from "./branch_table.ts";
-import { filtered } from "./edge_model.ts";
+import { behindPole } from "./edge_pole.ts";
 import type { FeedbackFit, FeedbackGuess } from "./feedback_fit.ts";
 import {
   difference,
@@ -43,7 +43,7 @@ export function fitForm(
   const { feedbackParameter: c, feedbackUncertainty, growth, keep } = guess;
   /** As the amplifier shows it. */
   const seen = (column: Float64Array) =>
-    keep === undefined ? column : filtered(column, keep, 1);
+    keep === undefined ? column : behindPole(column, -Math.log(keep), 1);
   const n = x.length;
   const order = guess.phase.length;
   const polynomials = legendreColumns(x, Math.max(2, order));

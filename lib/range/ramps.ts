@@ -180,10 +180,10 @@ export function findFirstRamps(
   const lags = thermalTimeConstant !== 0;
   // Smoothed first: the lagging course itself needs no smoothing then.
   const captured = driveOf(capture, options);
-  const power = !lags ? null : wholeDrive(
-    findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
-    captured,
-  );
+  const still = !lags
+    ? null
+    : findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 });
+  const power = still === null ? null : wholeDrive(still, captured);
   const drive = power === null ? captured : lagging(
     power,
     thermalTimeConstant * capture.samplingRate,
@@ -198,7 +198,11 @@ export function findFirstRamps(
       } mA. Record while the ramp runs`,
     );
   }
-  const whole = raw.filter(({ complete }) => complete);
+  // What lags may turn round where the record starts, and the drive does not.
+  const firstTurn = still?.diagnostics.turningPoints[0] ?? 0;
+  const whole = raw.filter(({ complete, from }) =>
+    complete && from >= firstTurn - 1
+  );
   const pool = whole.length > 0 ? whole : raw;
   const median = (values: number[]) =>
     values.sort((a, b) => a - b)[Math.floor(values.length / 2)] ?? NaN;

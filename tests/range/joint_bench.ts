@@ -116,8 +116,13 @@ export function jointCapture(bench: JointBench) {
     duration: bench.duration,
     seed: bench.seed,
     bandwidth: 2e3,
-    // Jumps come between the steps of the simulation: short ones where there are.
-    oversampling: bench.feedbackParameter > 1 ? 48 : 8,
+    // Jumps and steep flanks come between the steps of the simulation: short ones
+    // where there are, so short that the noise hides them.
+    oversampling: bench.feedbackParameter < 0.8
+      ? 8
+      : bench.ratio < 30
+      ? 48
+      : 192,
     diode: { modeHop: bench.hop, thermalTimeConstant: bench.lag },
   });
 }

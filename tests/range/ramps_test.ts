@@ -19,6 +19,24 @@ function driven(
 }
 
 describe("findRamps()", () => {
+  it("takes the strokes of the drive where what lags turns round at the start of the record", () => {
+    for (const start of [0.1, 0.3, 0.6, 0.8]) {
+      const capture = rampCapture({ start, duration: 0.44 });
+      const still = findRamps(capture);
+      const lagging = findRamps(capture, { thermalTimeConstant: 1e-3 });
+      // 1 ms of a stroke of 51 ms: all turning points come later by as much, and
+      // what has only begun to lag is no stroke.
+      for (const { start, end, direction } of lagging.diagnostics.strokes) {
+        expect(
+          still.diagnostics.strokes.some((stroke) =>
+            stroke.direction === direction && start - stroke.start < 20 &&
+            start - stroke.start > 0 && Math.abs(end - stroke.end) < 20
+          ),
+        ).toBe(true);
+      }
+    }
+  });
+
   it("finds the turning points of a triangle to a fraction of a sample", () => {
     const ramps = findRamps(rampCapture({ driveNoise: 10e-6 }));
     expect(ramps.shape).toBe("triangle");
