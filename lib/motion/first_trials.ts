@@ -1,17 +1,22 @@
 import { cutLabels } from "./cut_labels.ts";
 import { type Detection, directionsOf } from "./detection.ts";
 import { expectLittle } from "./effort.ts";
-import { labelsOf, type Reading } from "./hypotheses.ts";
+import { labelsOf, type Reading, withJumpsOf } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import {
+  chooseSpacing,
   firstSpacings,
   fitReading,
   reachesNoise,
   score,
 } from "./reading_fit.ts";
 import { withJumpsMoved } from "./settled_reading.ts";
-import { searchedReading, seekReading } from "./sought_reading.ts";
+import {
+  type FittedReading,
+  searchedReading,
+  seekReading,
+} from "./sought_reading.ts";
 
 const noTurns = { turnsAtFirst: false, turnsAtLast: false };
 /** Logarithmic asymmetries of the legs that are tried. */
@@ -59,24 +64,32 @@ function readRecord(signal: Float64Array, detection: Detection): Reading[] {
   return readings.slice(0, mostReadings);
 }
 
-/** Whether a fit leaves only noise once its jumps are where it says they are. */
-export function leavesNoise(
+/** A fit with its jumps where it says they are, if it leaves only noise. */
+export function fitOfNoise(
   signal: Float64Array,
   detection: Detection,
   fit: PhaseFit,
-): boolean {
-  const leaves = (fit: PhaseFit) =>
-    // At the border of C = 1 one that has not settled may belong across it.
-    reachesNoise(fit, detection) &&
+): PhaseFit | null {
+  if (!(fit.noise < mostEdges * leastNoise(detection))) return null;
+  const moved = withJumpsMoved(signal, detection, fit);
+  return leavesNoise(moved, detection) ? moved : null;
+}
+
+/** Noise of the record, with what the table of the fringe leaves; in its unit. */
+function leastNoise({ scale: { noise, amplitude } }: Detection): number {
+  return noise + 0.002 * amplitude;
+}
+
+/** Whether a first fit leaves only noise. */
+function leavesNoise(fit: PhaseFit, detection: Detection): boolean {
+  // At the border of C = 1 one that has not settled may belong across it.
+  return reachesNoise(fit, detection) &&
     (fit.settled || Math.abs(fit.model.feedback - 1) > border);
-  return leaves(fit) ||
-    (fit.noise < mostEdges * detection.scale.noise &&
-      leaves(withJumpsMoved(signal, detection, fit)));
 }
 
 /** Whether a fit to a long record is as close as it is where only noise is left. */
-export function isAsCloseAsPart(fit: PhaseFit, { partNoise }: Trial): boolean {
-  return fit.noise < 1.05 * partNoise;
+export function isAsCloseAsPart(fit: PhaseFit, { part }: Trial): boolean {
+  return part !== null && fit.noise < 1.05 * part.noise;
 }
 
 /** What a first fit may start from. */
@@ -87,11 +100,8 @@ export interface Trial {
   /** C that is held at first; `null` takes it from the labels (1). */
   readonly feedback: number | null;
   readonly parameters: FringeParameters | null;
-  /**
-   * What it leaves on a part of the record, before jumps are moved, if only noise
-   * is left of that; else 0. In the unit of the signal.
-   */
-  readonly partNoise: number;
+  /** Fit to a part of which only noise is left, with its own knots; else `null`. */
+  readonly part: PhaseFit | null;
 }
 
 /**
@@ -114,7 +124,7 @@ export function* trialsOf(
   const trials = readRecord(filled, detection).flatMap((reading) =>
     (reading.kind === "jumps" ? [null, 2, 5] : [null]).flatMap((feedback) =>
       spacings.map((spacing): Trial => ({
-        ...{ reading, spacing, feedback, parameters: null, partNoise: 0 },
+        ...{ reading, spacing, feedback, parameters: null, part: null },
       }))
     )
   );
@@ -124,28 +134,30 @@ export function* trialsOf(
   trials.sort((a, b) => place(a) - place(b));
   const part = middleOf(signal, detection);
   const ranked: FittedTrial[] = [];
+  let fringe: FittedTrial | null = null;
   for (const trial of trials) {
     const { reading, spacing, feedback } = trial;
     const own = part.reading(reading);
     const fit = fitReading(part.signal, detection, own, spacing, null, 8, {
       startFeedback: feedback,
+      mostNoise: mostEdges * leastNoise(detection),
     });
-    const clear = leavesNoise(part.signal, detection, fit);
-    ranked.push(continued(reading, fit, clear));
-    if (clear) break;
+    fringe = clearTrial(part.signal, detection, { reading: own, fit });
+    if (fringe !== null) {
+      yield { ...fringe, reading };
+      break;
+    }
+    ranked.push(continued(reading, fit, null));
   }
   ranked.sort((a, b) => score(a.fit) - score(b.fit));
-  const [best, ...others] = ranked as [FittedTrial, ...FittedTrial[]];
-  const isClear = best.partNoise > 0;
-  if (isClear) yield best;
-  const fringe = isClear ? best : soughtOnPart(signal, detection, best);
+  fringe ??= soughtOnPart(part, detection, ranked[0]!);
   if (fringe === null) expectLittle(detection);
   else {
     const { parameters } = fringe.fit;
     const reading = searchedReading(ended, detection, parameters);
     if (reading !== null) yield { ...fringe, reading };
   }
-  yield* (isClear ? others : ranked).slice(0, mostTrials);
+  yield* ranked.slice(0, mostTrials);
 }
 
 /** A trial with its fit to a part of the record. */
@@ -157,25 +169,34 @@ interface FittedTrial extends Trial {
 function continued(
   reading: Reading,
   fit: PhaseFit,
-  isClear: boolean,
+  part: PhaseFit | null,
 ): FittedTrial {
-  const { parameters, spacing, noise, model: { feedback } } = fit;
-  const partNoise = isClear ? noise : 0;
-  return { reading, spacing, feedback, parameters, partNoise, fit };
+  const { parameters, spacing, model: { feedback } } = fit;
+  return { reading, spacing, feedback, parameters, part, fit };
 }
 
-/** The reading of a part that a search finds, if it leaves only noise. */
-function soughtOnPart(
+/** The trial that follows from a fit to a part, with the knots that suit that part. */
+function clearTrial(
   signal: Float64Array,
+  detection: Detection,
+  { reading, fit }: FittedReading,
+): FittedTrial | null {
+  const moved = fitOfNoise(signal, detection, fit);
+  if (moved === null) return null;
+  const own = withJumpsOf(reading, moved);
+  const chosen = chooseSpacing(signal, detection, own, moved);
+  return continued(own, moved, chosen);
+}
+
+/** The trial of a part that a search finds, if it leaves only noise. */
+function soughtOnPart(
+  part: ReturnType<typeof middleOf>,
   detection: Detection,
   { reading, fit }: FittedTrial,
 ): FittedTrial | null {
-  const part = middleOf(signal, detection);
   const start = { reading: part.reading(reading), fit };
   const found = seekReading(part.signal, detection, start);
-  return leavesNoise(part.signal, detection, found.fit)
-    ? continued(found.reading, found.fit, true)
-    : null;
+  return clearTrial(part.signal, detection, found);
 }
 
 /** Whether a record is so long that a part of it is looked at first. */
@@ -184,7 +205,7 @@ export function isLong({ length }: Float64Array): boolean {
 }
 
 /** The part of a long record around the middle of its fringes. */
-export function middleOf(signal: Float64Array, detection: Detection) {
+function middleOf(signal: Float64Array, detection: Detection) {
   const { index } = detection.extremes;
   const middle = index[index.length >> 1]!;
   const from = Math.min(

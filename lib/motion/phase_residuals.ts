@@ -20,8 +20,20 @@ export interface PhaseTrace {
 
 const turn = 2 * Math.PI;
 
+let latest:
+  | { signal: Float64Array; fit: PhaseFit; trace: PhaseTrace }
+  | null = null;
+
 /** Takes a fit apart, sample by sample. */
 export function tracePhase(signal: Float64Array, fit: PhaseFit): PhaseTrace {
+  // One fit is looked at again and again before it is kept.
+  if (latest?.signal !== signal || latest.fit !== fit) {
+    latest = { signal, fit, trace: traced(signal, fit) };
+  }
+  return latest.trace;
+}
+
+function traced(signal: Float64Array, fit: PhaseFit): PhaseTrace {
   const { model, parameters, labels, coefficients, spacing } = fit;
   const { p, q, middle, amplitude, height } = parameters;
   const models = height === null
