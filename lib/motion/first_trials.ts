@@ -35,33 +35,66 @@ const partOrder = [1, 0, 2] as const;
 const mostTrials = 4;
 
 /** The readings worth a fit, each once. */
-function readRecord(signal: Float64Array, detection: Detection): Reading[] {
-  const readings: Reading[] = [];
+function* readRecord(
+  signal: Float64Array,
+  detection: Detection,
+): Generator<Reading> {
   const seen = new Set<string>();
-  const add = (reading: Reading, key: string) => {
-    if (seen.has(key)) return;
-    seen.add(key);
-    readings.push(reading);
+  const isNew = (key: string) => {
+    const before = seen.size;
+    return before < mostReadings && seen.add(key).size > before;
   };
   for (const asymmetry of triedAsymmetries) {
     const { direction } = directionsOf(detection, asymmetry);
-    add(
-      { kind: "smooth", direction, ends: noTurns },
-      `s${direction.join()}`,
-    );
+    if (isNew(`s${direction.join()}`)) {
+      yield { kind: "smooth", direction, ends: noTurns };
+    }
   }
   const width = Math.max(1, Math.floor(detection.fastest / 8));
   for (const share of triedShares) {
     const labels = jumpLabels(signal, detection.extremes, width, share);
     if (labels === null) continue;
     const key = labels.jumps.map(({ first, sign }) => first * sign).join();
-    add({ kind: "jumps", labels }, `j${key}`);
+    if (isNew(`j${key}`)) yield { kind: "jumps", labels };
   }
   // So little motion that φF stays on one branch.
-  if (detection.extremes.index.length < 40) {
-    add({ kind: "jumps", labels: labelBetween([], signal.length) }, "j");
+  if (detection.extremes.index.length < 40 && isNew("j")) {
+    yield { kind: "jumps", labels: labelBetween([], signal.length) };
   }
-  return readings.slice(0, mostReadings);
+}
+
+/** Each reading with each C it may start from and each distance of knots. */
+function* trialsWith(
+  readings: Iterable<Reading>,
+  spacings: readonly number[],
+): Generator<Trial> {
+  for (const reading of readings) {
+    for (const feedback of reading.kind === "jumps" ? [null, 2, 5] : [null]) {
+      for (const spacing of spacings) {
+        yield { reading, spacing, feedback, parameters: null, part: null };
+      }
+    }
+  }
+}
+
+/** The same, all with medium knots first: they follow most records, and not a wrong reading. */
+function* mediumFirst(
+  readings: Iterable<Reading>,
+  spacings: readonly number[],
+): Generator<Trial> {
+  const known: Reading[] = [];
+  const noted = function* () {
+    for (const reading of readings) {
+      known.push(reading);
+      yield reading;
+    }
+  };
+  const order = spacings.toSorted((a, b) =>
+    partOrder[spacings.indexOf(a)]! - partOrder[spacings.indexOf(b)]!
+  );
+  for (const [k, spacing] of order.entries()) {
+    yield* trialsWith(k === 0 ? noted() : known, [spacing]);
+  }
 }
 
 /** A fit with its jumps where it says they are, if it leaves only noise. */
@@ -121,21 +154,12 @@ export function* trialsOf(
   detection: Detection,
 ): Generator<Trial> {
   const spacings = firstSpacings(signal, detection);
-  const trials = readRecord(filled, detection).flatMap((reading) =>
-    (reading.kind === "jumps" ? [null, 2, 5] : [null]).flatMap((feedback) =>
-      spacings.map((spacing): Trial => ({
-        ...{ reading, spacing, feedback, parameters: null, part: null },
-      }))
-    )
-  );
-  if (!isLong(signal)) return yield* trials;
-  // Medium knots first: they follow most records, and not a wrong reading.
-  const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
-  trials.sort((a, b) => place(a) - place(b));
+  const readings = readRecord(filled, detection);
+  if (!isLong(signal)) return yield* trialsWith(readings, spacings);
   const part = middleOf(signal, detection);
   const ranked: FittedTrial[] = [];
   let fringe: FittedTrial | null = null;
-  for (const trial of trials) {
+  for (const trial of mediumFirst(readings, spacings)) {
     const { reading, spacing, feedback } = trial;
     const own = part.reading(reading);
     const fit = fitReading(part.signal, detection, own, spacing, null, 8, {
