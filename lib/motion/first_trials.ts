@@ -3,6 +3,7 @@ import { type Detection, directionsOf } from "./detection.ts";
 import { expectLittle } from "./effort.ts";
 import { labelsOf, type Reading, withJumpsOf } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
+import { followsFringes } from "./knot_gain.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import {
   chooseSpacing,
@@ -10,6 +11,7 @@ import {
   fitReading,
   reachesNoise,
   score,
+  withSuitedKnots,
 } from "./reading_fit.ts";
 import { withJumpsMoved } from "./settled_reading.ts";
 import {
@@ -122,7 +124,7 @@ function leavesNoise(fit: PhaseFit, detection: Detection): boolean {
 
 /** Whether a fit to a long record is as close as it is where only noise is left. */
 export function isAsCloseAsPart(fit: PhaseFit, { part }: Trial): boolean {
-  return part !== null && fit.noise < 1.05 * part.noise;
+  return part !== null && fit.noise < 1.05 * part.fit.noise;
 }
 
 /** What a first fit may start from. */
@@ -133,8 +135,11 @@ export interface Trial {
   /** C that is held at first; `null` takes it from the labels (1). */
   readonly feedback: number | null;
   readonly parameters: FringeParameters | null;
-  /** Fit to a part of which only noise is left, with its own knots; else `null`. */
-  readonly part: PhaseFit | null;
+  /**
+   * Fit to a part of which only noise is left, with its own knots, and from what
+   * distance on they are too far apart; else `null`.
+   */
+  readonly part: ReturnType<typeof withSuitedKnots> | null;
 }
 
 /**
@@ -193,7 +198,7 @@ interface FittedTrial extends Trial {
 function continued(
   reading: Reading,
   fit: PhaseFit,
-  part: PhaseFit | null,
+  part: Trial["part"],
 ): FittedTrial {
   const { parameters, spacing, model: { feedback } } = fit;
   return { reading, spacing, feedback, parameters, part, fit };
@@ -203,13 +208,17 @@ function continued(
 function clearTrial(
   signal: Float64Array,
   detection: Detection,
-  { reading, fit }: FittedReading,
+  start: FittedReading,
 ): FittedTrial | null {
-  const moved = fitOfNoise(signal, detection, fit);
+  const moved = fitOfNoise(signal, detection, start.fit);
   if (moved === null) return null;
-  const own = withJumpsOf(reading, moved);
-  const chosen = chooseSpacing(signal, detection, own, moved);
-  return continued(own, moved, chosen);
+  const own = withJumpsOf(start.reading, moved);
+  const suited = withSuitedKnots(signal, detection, own, moved);
+  if (!followsFringes(signal, suited.fit, detection.fastest)) {
+    return continued(own, moved, suited);
+  }
+  const fit = chooseSpacing(signal, detection, own, moved);
+  return continued(own, moved, { fit, most: Infinity });
 }
 
 /** The trial of a part that a search finds, if it leaves only noise. */

@@ -38,6 +38,25 @@ export function suitedSpacing(signal: Float64Array, fit: PhaseFit): number {
   return best;
 }
 
+/**
+ * Whether Akaike's criterion prefers knots so close that they follow each fringe:
+ * then something else than the motion changes.
+ *
+ * @param signal The signal.
+ * @param fit Its fit.
+ * @param fastest Samples of the shortest half fringe.
+ */
+export function followsFringes(
+  signal: Float64Array,
+  fit: PhaseFit,
+  fastest: number,
+): boolean {
+  const spacing = Math.max(3, Math.round(0.6 * fastest));
+  const { size, gain } = splineThroughRest(tracePhase(signal, fit), spacing);
+  const variance = (fit.noise / fit.parameters.amplitude) ** 2;
+  return gain / variance > 2 * (size - fit.coefficients.length);
+}
+
 /** Coefficients of a spline through what a fit leaves, and what it takes off that. */
 function splineThroughRest(
   { residual, slope, weight }: PhaseTrace,

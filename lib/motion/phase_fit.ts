@@ -133,7 +133,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
   const { signal, spacing, labels, iterations } = input;
   const n = signal.length;
   let sampleCount = 0;
-  for (const value of signal) if (value === value) sampleCount++;
+  for (let i = 0; i < n; i++) if (signal[i]! === signal[i]!) sampleCount++;
   let spline = input.heightSpacing
     ? heightSpline(input.parameters.height, input.heightSpacing, n)
     : null;

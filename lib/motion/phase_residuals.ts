@@ -1,8 +1,8 @@
 import type { Detection } from "./detection.ts";
+import { drawSpline } from "./drawn_spline.ts";
 import { entryAt, fringeModels } from "./fringe_height.ts";
 import { branchWalk } from "./height_system.ts";
 import type { PhaseFit } from "./phase_fit.ts";
-import { phaseAt } from "./phase_system.ts";
 
 /** φF of every sample of a fit, and what the fit leaves. */
 export interface PhaseTrace {
@@ -41,6 +41,7 @@ function traced(signal: Float64Array, fit: PhaseFit): PhaseTrace {
     : fringeModels(parameters, fit.noise / amplitude);
   const n = signal.length;
   const phase = new Float64Array(n);
+  drawSpline(coefficients, spacing, phase);
   const residual = new Float64Array(n);
   const slope = new Float64Array(n);
   const weight = new Float64Array(n);
@@ -53,7 +54,6 @@ function traced(signal: Float64Array, fit: PhaseFit): PhaseTrace {
   );
   const plain = { model, height: 1 };
   for (let i = 0; i < n; i++) {
-    phase[i] = phaseAt(coefficients, spacing, i);
     const h = height === null ? 1 : height.values[i]!;
     const { model: own, height: near } = models?.at(h) ?? plain;
     const t = phase[i]! + own.shift;

@@ -157,36 +157,46 @@ export function fitAnew(
   return chooseSpacing(signal, detection, reading, best!);
 }
 
+/** Akaike's criterion must be worse by so much to be worse on a longer record, too. */
+const clearlyWorse = 30;
+
 /**
  * A fit that leaves only noise with the knots that suit it: as close as what it
  * leaves asks for, else further apart as long as Akaike's criterion improves.
+ *
+ * @param most Distance from which on knots are known to be too far apart.
+ * @returns The fit, and that distance as far as it is clear.
  */
 export function withSuitedKnots(
   signal: Float64Array,
   detection: Detection,
   reading: Reading,
   start: PhaseFit,
-): PhaseFit {
+  most = Infinity,
+): { readonly fit: PhaseFit; readonly most: number } {
   let best = start;
   const improves = (spacing: number) => {
-    if (spacing > signal.length / 4 || isExhausted(detection)) return false;
+    if (spacing >= Math.min(most, signal.length / 4)) return false;
     const coefficients = resampled(best, spacing, signal.length);
     const { parameters } = best;
     const fit = fitReading(signal, detection, reading, spacing, parameters, 8, {
       coefficients,
     });
-    if (!(score(fit) < score(best))) return false;
-    best = fit;
-    return true;
+    const worse = score(fit) - score(best);
+    if (worse < 0) best = fit;
+    else if (worse > clearlyWorse) most = spacing;
+    return worse < 0 && !isExhausted(detection);
   };
-  const closer = suitedSpacing(signal, start);
-  if (closer < start.spacing) improves(closer);
-  else {
+  let closer = suitedSpacing(signal, best);
+  while (closer < best.spacing && improves(closer)) {
+    closer = suitedSpacing(signal, best);
+  }
+  if (best === start) {
     for (const factor of [ladder, fineLadder]) {
       while (improves(Math.round(best.spacing * factor)));
     }
   }
-  return best;
+  return { fit: best, most };
 }
 
 /** Whether a fit is not caught where another is not. */

@@ -27,7 +27,7 @@ export interface TurnReading {
 /** Extremes from each end at which another reading is tried. */
 const mostPlaces = 4;
 /** Knots of the fit on the inner side of such an extreme. */
-const knotsInside = 8;
+const knotsInside = 6;
 /** Closer to an extreme of cos than this φF may turn there, in rad. */
 const nearExtreme = 0.6;
 /** A turn farther beyond an extreme than this cannot be mistaken, in rad. */

@@ -84,14 +84,16 @@ const leastChange = 0.01;
  *
  * @param signal The signal.
  * @param mends Whether places that do not fit are read anew, which takes time.
+ * @param known The fringes where they are known; `null` finds them.
  * @returns φ0, feedback and levels, or `null` if there is no fringe.
  */
 export function unwrapPhase(
   signal: Float64Array,
   mends = true,
+  known: Detection | null = null,
 ): Unwrapped | null {
   const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
-  const detection = detectFringes(filled);
+  const detection = known ?? detectFringes(filled);
   if (detection === null) return null;
   const plain = firstReading(signal, filled, detection, mends);
   if (plain === null) return null;
@@ -126,9 +128,8 @@ function bestSettled(
   const isClear = () => !mayHideHeight(signal, best.detection, best.fit);
   const consider = (own: Detection, from: FittedReading) => {
     const other = withHeight(signal, own, from);
-    if (score(other.fit) < score(best.fit)) {
-      best = settleTurns(signal, own, other);
-    }
+    if (!(score(other.fit) < score(best.fit))) return isExhausted(own);
+    best = settleTurns(signal, own, other);
     return isClear() || isExhausted(own);
   };
   if (isClear() || consider(detection, best)) return best;
@@ -190,7 +191,7 @@ function firstReading(
   const evened = detection.height === null ? signal : filled;
   const even = withoutEnds(evened, detection);
   const plain = { ...detection, height: null };
-  let best: FittedReading & { readonly part: PhaseFit | null } | null = null;
+  let best: FittedReading & Pick<Trial, "part"> | null = null;
   for (const trial of trialsOf(even, evened, filled, plain)) {
     if (detection.height === null) {
       const found = readLikePart(signal, detection, trial);
@@ -223,7 +224,7 @@ function firstReading(
       inner,
       detection,
       reading,
-      part === null ? first : withSpacingOf(part, inner, detection, best),
+      part === null ? first : withSpacingOf(part.fit, inner, detection, best),
       false,
     )
     : chooseSpacing(inner, detection, reading, first, thorough);
@@ -252,8 +253,9 @@ function readLikePart(
   detection: Detection,
   trial: Trial,
 ): FittedReading | null {
-  const { reading, part } = trial;
-  if (part === null) return null;
+  const { reading, part: suited } = trial;
+  if (suited === null) return null;
+  const { fit: part, most } = suited;
   // Loose knots follow a part whatever it reads.
   const firm = loosest * detection.fastest;
   if (trial.spacing < firm || part.spacing < firm) return null;
@@ -263,7 +265,7 @@ function readLikePart(
   const moved = withJumpsMoved(signal, detection, start);
   const like = withJumpsOf(ended, moved);
   if (!isAsCloseAsPart(moved, trial)) return null;
-  const fit = withSuitedKnots(signal, detection, like, moved);
+  const { fit } = withSuitedKnots(signal, detection, like, moved, most);
   // Much closer knots follow something else than the motion of the part.
   const isLike = fit.settled && fit.spacing > leastSpacing * moved.spacing;
   return isLike ? { reading: like, fit } : null;
