@@ -11,6 +11,7 @@ import {
   fitReading,
   reachesNoise,
   score,
+  type SuitedFit,
   withSuitedKnots,
 } from "./reading_fit.ts";
 import { withJumpsMoved } from "./settled_reading.ts";
@@ -135,11 +136,8 @@ export interface Trial {
   /** C that is held at first; `null` takes it from the labels (1). */
   readonly feedback: number | null;
   readonly parameters: FringeParameters | null;
-  /**
-   * Fit to a part of which only noise is left, with its own knots, and from what
-   * distance on they are too far apart; else `null`.
-   */
-  readonly part: ReturnType<typeof withSuitedKnots> | null;
+  /** Fit to a part of which only noise is left, with its own knots; else `null`. */
+  readonly part: SuitedFit | null;
 }
 
 /**
@@ -198,7 +196,7 @@ interface FittedTrial extends Trial {
 function continued(
   reading: Reading,
   fit: PhaseFit,
-  part: Trial["part"],
+  part: SuitedFit | null,
 ): FittedTrial {
   const { parameters, spacing, model: { feedback } } = fit;
   return { reading, spacing, feedback, parameters, part, fit };

@@ -160,12 +160,18 @@ export function fitAnew(
 /** Akaike's criterion must be worse by so much to be worse on a longer record, too. */
 const clearlyWorse = 30;
 
+/** A fit with the knots that suit it. */
+export interface SuitedFit {
+  readonly fit: PhaseFit;
+  /** Distance from which on knots are clearly too far apart, in samples. */
+  readonly most: number;
+}
+
 /**
  * A fit that leaves only noise with the knots that suit it: as close as what it
  * leaves asks for, else further apart as long as Akaike's criterion improves.
  *
  * @param most Distance from which on knots are known to be too far apart.
- * @returns The fit, and that distance as far as it is clear.
  */
 export function withSuitedKnots(
   signal: Float64Array,
@@ -173,7 +179,7 @@ export function withSuitedKnots(
   reading: Reading,
   start: PhaseFit,
   most = Infinity,
-): { readonly fit: PhaseFit; readonly most: number } {
+): SuitedFit {
   let best = start;
   const improves = (spacing: number) => {
     if (spacing >= Math.min(most, signal.length / 4)) return false;
@@ -183,8 +189,8 @@ export function withSuitedKnots(
       coefficients,
     });
     const worse = score(fit) - score(best);
+    if (worse > clearlyWorse && spacing > best.spacing) most = spacing;
     if (worse < 0) best = fit;
-    else if (worse > clearlyWorse) most = spacing;
     return worse < 0 && !isExhausted(detection);
   };
   let closer = suitedSpacing(signal, best);
