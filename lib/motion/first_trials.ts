@@ -1,17 +1,25 @@
 import { cutLabels } from "./cut_labels.ts";
 import { type Detection, directionsOf } from "./detection.ts";
 import { expectLittle } from "./effort.ts";
-import { labelsOf, type Reading } from "./hypotheses.ts";
+import { labelsOf, type Reading, withJumpsOf } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
+import { followsFringes } from "./knot_gain.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import {
+  chooseSpacing,
   firstSpacings,
   fitReading,
   reachesNoise,
   score,
+  type SuitedFit,
+  withSuitedKnots,
 } from "./reading_fit.ts";
 import { withJumpsMoved } from "./settled_reading.ts";
-import { searchedReading, seekReading } from "./sought_reading.ts";
+import {
+  type FittedReading,
+  searchedReading,
+  seekReading,
+} from "./sought_reading.ts";
 
 const noTurns = { turnsAtFirst: false, turnsAtLast: false };
 /** Logarithmic asymmetries of the legs that are tried. */
@@ -30,53 +38,94 @@ const partOrder = [1, 0, 2] as const;
 const mostTrials = 4;
 
 /** The readings worth a fit, each once. */
-function readRecord(signal: Float64Array, detection: Detection): Reading[] {
-  const readings: Reading[] = [];
+function* readRecord(
+  signal: Float64Array,
+  detection: Detection,
+): Generator<Reading> {
   const seen = new Set<string>();
-  const add = (reading: Reading, key: string) => {
-    if (seen.has(key)) return;
-    seen.add(key);
-    readings.push(reading);
+  const isNew = (key: string) => {
+    const before = seen.size;
+    return before < mostReadings && seen.add(key).size > before;
   };
   for (const asymmetry of triedAsymmetries) {
     const { direction } = directionsOf(detection, asymmetry);
-    add(
-      { kind: "smooth", direction, ends: noTurns },
-      `s${direction.join()}`,
-    );
+    if (isNew(`s${direction.join()}`)) {
+      yield { kind: "smooth", direction, ends: noTurns };
+    }
   }
   const width = Math.max(1, Math.floor(detection.fastest / 8));
   for (const share of triedShares) {
     const labels = jumpLabels(signal, detection.extremes, width, share);
     if (labels === null) continue;
     const key = labels.jumps.map(({ first, sign }) => first * sign).join();
-    add({ kind: "jumps", labels }, `j${key}`);
+    if (isNew(`j${key}`)) yield { kind: "jumps", labels };
   }
   // So little motion that φF stays on one branch.
-  if (detection.extremes.index.length < 40) {
-    add({ kind: "jumps", labels: labelBetween([], signal.length) }, "j");
+  if (detection.extremes.index.length < 40 && isNew("j")) {
+    yield { kind: "jumps", labels: labelBetween([], signal.length) };
   }
-  return readings.slice(0, mostReadings);
 }
 
-/** Whether a fit leaves only noise once its jumps are where it says they are. */
-export function leavesNoise(
+/** Each reading with each C it may start from and each distance of knots. */
+function* trialsWith(
+  readings: Iterable<Reading>,
+  spacings: readonly number[],
+): Generator<Trial> {
+  for (const reading of readings) {
+    for (const feedback of reading.kind === "jumps" ? [null, 2, 5] : [null]) {
+      for (const spacing of spacings) {
+        yield { reading, spacing, feedback, parameters: null, part: null };
+      }
+    }
+  }
+}
+
+/** The same, all with medium knots first: they follow most records, and not a wrong reading. */
+function* mediumFirst(
+  readings: Iterable<Reading>,
+  spacings: readonly number[],
+): Generator<Trial> {
+  const known: Reading[] = [];
+  const noted = function* () {
+    for (const reading of readings) {
+      known.push(reading);
+      yield reading;
+    }
+  };
+  const order = spacings.toSorted((a, b) =>
+    partOrder[spacings.indexOf(a)]! - partOrder[spacings.indexOf(b)]!
+  );
+  for (const [k, spacing] of order.entries()) {
+    yield* trialsWith(k === 0 ? noted() : known, [spacing]);
+  }
+}
+
+/** A fit with its jumps where it says they are, if it leaves only noise. */
+export function fitOfNoise(
   signal: Float64Array,
   detection: Detection,
   fit: PhaseFit,
-): boolean {
-  const leaves = (fit: PhaseFit) =>
-    // At the border of C = 1 one that has not settled may belong across it.
-    reachesNoise(fit, detection) &&
+): PhaseFit | null {
+  if (!(fit.noise < mostEdges * leastNoise(detection))) return null;
+  const moved = withJumpsMoved(signal, detection, fit);
+  return leavesNoise(moved, detection) ? moved : null;
+}
+
+/** Noise of the record, with what the table of the fringe leaves; in its unit. */
+function leastNoise({ scale: { noise, amplitude } }: Detection): number {
+  return noise + 0.002 * amplitude;
+}
+
+/** Whether a first fit leaves only noise. */
+function leavesNoise(fit: PhaseFit, detection: Detection): boolean {
+  // At the border of C = 1 one that has not settled may belong across it.
+  return reachesNoise(fit, detection) &&
     (fit.settled || Math.abs(fit.model.feedback - 1) > border);
-  return leaves(fit) ||
-    (fit.noise < mostEdges * detection.scale.noise &&
-      leaves(withJumpsMoved(signal, detection, fit)));
 }
 
 /** Whether a fit to a long record is as close as it is where only noise is left. */
-export function isAsCloseAsPart(fit: PhaseFit, { partNoise }: Trial): boolean {
-  return fit.noise < 1.05 * partNoise;
+export function isAsCloseAsPart(fit: PhaseFit, { part }: Trial): boolean {
+  return part !== null && fit.noise < 1.05 * part.fit.noise;
 }
 
 /** What a first fit may start from. */
@@ -87,11 +136,8 @@ export interface Trial {
   /** C that is held at first; `null` takes it from the labels (1). */
   readonly feedback: number | null;
   readonly parameters: FringeParameters | null;
-  /**
-   * What it leaves on a part of the record, before jumps are moved, if only noise
-   * is left of that; else 0. In the unit of the signal.
-   */
-  readonly partNoise: number;
+  /** Fit to a part of which only noise is left, with its own knots; else `null`. */
+  readonly part: SuitedFit | null;
 }
 
 /**
@@ -111,41 +157,34 @@ export function* trialsOf(
   detection: Detection,
 ): Generator<Trial> {
   const spacings = firstSpacings(signal, detection);
-  const trials = readRecord(filled, detection).flatMap((reading) =>
-    (reading.kind === "jumps" ? [null, 2, 5] : [null]).flatMap((feedback) =>
-      spacings.map((spacing): Trial => ({
-        ...{ reading, spacing, feedback, parameters: null, partNoise: 0 },
-      }))
-    )
-  );
-  if (!isLong(signal)) return yield* trials;
-  // Medium knots first: they follow most records, and not a wrong reading.
-  const place = ({ spacing }: Trial) => partOrder[spacings.indexOf(spacing)]!;
-  trials.sort((a, b) => place(a) - place(b));
+  const readings = readRecord(filled, detection);
+  if (!isLong(signal)) return yield* trialsWith(readings, spacings);
   const part = middleOf(signal, detection);
   const ranked: FittedTrial[] = [];
-  for (const trial of trials) {
+  let fringe: FittedTrial | null = null;
+  for (const trial of mediumFirst(readings, spacings)) {
     const { reading, spacing, feedback } = trial;
     const own = part.reading(reading);
     const fit = fitReading(part.signal, detection, own, spacing, null, 8, {
       startFeedback: feedback,
+      mostNoise: mostEdges * leastNoise(detection),
     });
-    const clear = leavesNoise(part.signal, detection, fit);
-    ranked.push(continued(reading, fit, clear));
-    if (clear) break;
+    fringe = clearTrial(part.signal, detection, { reading: own, fit });
+    if (fringe !== null) {
+      yield { ...fringe, reading };
+      break;
+    }
+    ranked.push(continued(reading, fit, null));
   }
   ranked.sort((a, b) => score(a.fit) - score(b.fit));
-  const [best, ...others] = ranked as [FittedTrial, ...FittedTrial[]];
-  const isClear = best.partNoise > 0;
-  if (isClear) yield best;
-  const fringe = isClear ? best : soughtOnPart(signal, detection, best);
+  fringe ??= soughtOnPart(part, detection, ranked[0]!);
   if (fringe === null) expectLittle(detection);
   else {
     const { parameters } = fringe.fit;
     const reading = searchedReading(ended, detection, parameters);
     if (reading !== null) yield { ...fringe, reading };
   }
-  yield* (isClear ? others : ranked).slice(0, mostTrials);
+  yield* ranked.slice(0, mostTrials);
 }
 
 /** A trial with its fit to a part of the record. */
@@ -157,25 +196,38 @@ interface FittedTrial extends Trial {
 function continued(
   reading: Reading,
   fit: PhaseFit,
-  isClear: boolean,
+  part: SuitedFit | null,
 ): FittedTrial {
-  const { parameters, spacing, noise, model: { feedback } } = fit;
-  const partNoise = isClear ? noise : 0;
-  return { reading, spacing, feedback, parameters, partNoise, fit };
+  const { parameters, spacing, model: { feedback } } = fit;
+  return { reading, spacing, feedback, parameters, part, fit };
 }
 
-/** The reading of a part that a search finds, if it leaves only noise. */
-function soughtOnPart(
+/** The trial that follows from a fit to a part, with the knots that suit that part. */
+function clearTrial(
   signal: Float64Array,
+  detection: Detection,
+  start: FittedReading,
+): FittedTrial | null {
+  const moved = fitOfNoise(signal, detection, start.fit);
+  if (moved === null) return null;
+  const own = withJumpsOf(start.reading, moved);
+  const suited = withSuitedKnots(signal, detection, own, moved);
+  if (!followsFringes(signal, suited.fit, detection.fastest)) {
+    return continued(own, moved, suited);
+  }
+  const fit = chooseSpacing(signal, detection, own, moved);
+  return continued(own, moved, { fit, most: Infinity });
+}
+
+/** The trial of a part that a search finds, if it leaves only noise. */
+function soughtOnPart(
+  part: ReturnType<typeof middleOf>,
   detection: Detection,
   { reading, fit }: FittedTrial,
 ): FittedTrial | null {
-  const part = middleOf(signal, detection);
   const start = { reading: part.reading(reading), fit };
   const found = seekReading(part.signal, detection, start);
-  return leavesNoise(part.signal, detection, found.fit)
-    ? continued(found.reading, found.fit, true)
-    : null;
+  return clearTrial(part.signal, detection, found);
 }
 
 /** Whether a record is so long that a part of it is looked at first. */
@@ -184,7 +236,7 @@ export function isLong({ length }: Float64Array): boolean {
 }
 
 /** The part of a long record around the middle of its fringes. */
-export function middleOf(signal: Float64Array, detection: Detection) {
+function middleOf(signal: Float64Array, detection: Detection) {
   const { index } = detection.extremes;
   const middle = index[index.length >> 1]!;
   const from = Math.min(

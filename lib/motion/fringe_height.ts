@@ -1,7 +1,7 @@
+import { drawSpline } from "./drawn_spline.ts";
 import { splineThrough } from "./spline_through.ts";
 import type { FringeParameters } from "./phase_fit.ts";
 import { type FringeModel, roundedNoise, tabulated } from "./fringe_model.ts";
-import { phaseAt } from "./phase_system.ts";
 
 /**
  * Course of the fringes' height along a record. Speckle changes the field that
@@ -49,8 +49,9 @@ export function heightOf(
   sampleCount: number,
 ): FringeHeight {
   const values = new Float64Array(sampleCount);
+  drawSpline(coefficients, spacing, values);
   for (let i = 0; i < sampleCount; i++) {
-    values[i] = Math.max(leastHeight, phaseAt(coefficients, spacing, i));
+    if (values[i]! < leastHeight) values[i] = leastHeight;
   }
   return { values, spacing, size: coefficients.length };
 }

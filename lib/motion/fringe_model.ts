@@ -45,7 +45,9 @@ const usualEntries = 2048;
 const inversePerEntry = 2;
 /** cos x and sin x of grids without folds, by their entries. */
 const wholeTurns = new Map<number, ReturnType<typeof trigonometryOf>>();
-let latest: FringeModel & { readonly noise: number } | null = null;
+let latest:
+  | { p: number; q: number; models: Map<number, FringeModel> }
+  | null = null;
 
 /**
  * Tabulates a fringe.
@@ -63,11 +65,13 @@ export function fringeModel(
 ): FringeModel {
   const noise = roundedNoise(relativeNoise);
   // The same fringe is asked for again and again while a reading is mended.
-  if (latest?.p === p && latest.q === q && latest.noise === noise) {
-    return latest;
+  if (latest?.p !== p || latest.q !== q) latest = { p, q, models: new Map() };
+  let model = latest.models.get(noise);
+  if (model === undefined) {
+    model = tabulated(p, q, noise, usualEntries);
+    latest.models.set(noise, model);
   }
-  latest = { ...tabulated(p, q, noise, usualEntries), noise };
-  return latest;
+  return model;
 }
 
 /** Noise only weighs samples: it is rounded to steps of its logarithm. */

@@ -1,8 +1,12 @@
 import { checkpoint } from "../progress/mod.ts";
+import { basisTable } from "./cubic_spline.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
+import { fringeModels, heightOf, heightSpline } from "./fringe_height.ts";
+import { accumulateHeight } from "./height_system.ts";
 import { type Reading, withJumpsOf } from "./hypotheses.ts";
 import type { PhaseFit } from "./phase_fit.ts";
+import { addRoughness, makeSystem, solveSystem } from "./phase_system.ts";
 import {
   chooseSpacing,
   firstSpacings,
@@ -19,6 +23,11 @@ const keptSpacings = 2;
 const leastLegs = 2;
 /** Akaike's criterion must improve by so much. */
 const leastGain = 20;
+/**
+ * What one step must gain per sample where φF jumps: the tables of fringes of all
+ * heights are no better there (1).
+ */
+const foldedGain = 0.01;
 
 /**
  * Fits the course of the fringes' height along with the phase.
@@ -47,6 +56,13 @@ export function fitHeight(
   };
   // Beside a fit that leaves only noise the knots need not be sought afresh.
   const thorough = !fitsNoise(before, detection);
+  if (!thorough) {
+    const between = Math.ceil(n / triedIntervals[1]);
+    const least = before.model.feedback > 1
+      ? Math.max(leastGain, foldedGain * before.effectiveSamples)
+      : leastGain;
+    if (gainOfHeight(signal, before, between) < least) return null;
+  }
   let spacings = [
     ...new Set([
       before.spacing,
@@ -95,4 +111,38 @@ export function fitHeight(
     wide,
   );
   return score(chosen) < score(before) - leastGain ? chosen : null;
+}
+
+/** By how much one step with the height free lessens more than one with it held. */
+function gainOfHeight(
+  signal: Float64Array,
+  { spacing, labels, coefficients, noise, parameters }: PhaseFit,
+  heightSpacing: number,
+): number {
+  const n = signal.length;
+  const spline = heightSpline(parameters.height, heightSpacing, n);
+  const height = heightOf(spline, n).values;
+  const relativeNoise = noise / parameters.amplitude;
+  const columns = 4 + spline.coefficients.length;
+  const system = makeSystem(coefficients.length, columns);
+  accumulateHeight(
+    system,
+    signal,
+    spacing,
+    basisTable(spacing),
+    coefficients,
+    { ...parameters, height },
+    fringeModels(parameters, relativeNoise),
+    relativeNoise,
+    labels,
+    5 * relativeNoise,
+    spline,
+  );
+  addRoughness(system, coefficients);
+  const gainOf = (count: number) => {
+    const free = Array.from({ length: count }, (_, j) => j);
+    const own = { ...system, band: system.band.slice() };
+    return solveSystem(own, free, coefficients)?.gain ?? NaN;
+  };
+  return gainOf(columns) - gainOf(4);
 }

@@ -35,7 +35,7 @@ export function addPhaseRows(
   k: number,
   count: number,
   basis: Float64Array,
-  { weight, slope, value }: IntervalRows,
+  { weight, slope, value }: Pick<IntervalRows, "weight" | "slope" | "value">,
 ): void {
   let a00 = 0, a01 = 0, a02 = 0, a03 = 0, a11 = 0, a12 = 0, a13 = 0;
   let a22 = 0, a23 = 0, a33 = 0, v0 = 0, v1 = 0, v2 = 0, v3 = 0;

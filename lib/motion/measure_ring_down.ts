@@ -175,8 +175,10 @@ export function measureRingDown(
   }
   const { wavelength, wavelengthStandardUncertainty } =
     displacement.diagnostics;
-  const modesOf = (fit: MotionModelFit) =>
-    Array.from(
+  const isSeen = ({ amplitude }: RingDownMode) =>
+    amplitude.value > 3 * amplitude.standardUncertainty;
+  const modesOf = (fit: MotionModelFit) => {
+    const all = Array.from(
       { length: count },
       (_, m) =>
         modeOf(
@@ -186,13 +188,14 @@ export function measureRingDown(
           wavelengthStandardUncertainty / wavelength,
         ),
     ).sort((a, b) => b.amplitude.value - a.amplitude.value);
+    // What follows a slow drift is no mode.
+    const seen = all.filter(isSeen);
+    return seen.length > 0 ? seen : all;
+  };
   const found = modesOf(fit)[0]!;
   const duration = (n - first) / samplingRate;
   const periods = found.naturalFrequency.value * duration;
-  if (
-    !(found.amplitude.value > 3 * found.amplitude.standardUncertainty) ||
-    periods < 0.5
-  ) {
+  if (!isSeen(found) || periods < 0.5) {
     const doubtful = displacement.diagnostics.doubtfulSamples;
     throw new NotMeasurableError(
       "no ring-down",

@@ -42,11 +42,14 @@ export interface MotionModelFit {
 const mostUnexplained = 0.1;
 
 /**
- * Misread places pull the same way all along a record, which blocks do not show:
- * where the phase is doubtful and the model leaves more than noise, simulated
- * ring-downs lay up to 2.4 of the uncertainties from blocks away from the truth.
+ * Misread places, and a height of the fringes that follows a drift, pull the same
+ * way all along a record, which blocks do not show: where the phase is doubtful and
+ * the model leaves more than noise, simulated ring-downs behind a capacitor lay up
+ * to 5.4 of the uncertainties from blocks away from the truth.
  */
 const doubtFactor = 2;
+/** Noise over that of the signal from which on it is more (1). */
+const leastExcess = 1.03;
 
 /** What helps where the phase was lost. */
 export const adviceOnDoubt =
@@ -60,12 +63,15 @@ export function withoutFalseCertainty(
   fit: MotionModelFit,
   displacement: Displacement,
 ): MotionModelFit & { readonly determined: boolean } {
-  const { doubtfulSamples } = displacement.diagnostics;
-  const determined = doubtfulSamples === 0 ||
-    fit.unexplained < mostUnexplained;
+  const { warnings, diagnostics: { doubtfulSamples } } = displacement;
+  const warns = (code: string) => warnings.some((own) => own.code === code);
+  // A loose fit follows a wrong reading without a misfit.
+  const misread = doubtfulSamples > 0 || warns("loose-fit");
+  const determined = !misread || fit.unexplained < mostUnexplained;
+  const doubtful = misread || warns("height-changes");
   const factor = !determined
     ? NaN
-    : doubtfulSamples > 0 && fit.excess > 1.3
+    : doubtful && fit.excess > leastExcess
     ? doubtFactor ** 2
     : 1;
   const covariance = fit.covariance.map((row) =>

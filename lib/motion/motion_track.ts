@@ -117,7 +117,7 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
   for (const stretch of stretches) {
     checkpoint(stretch.first / n, "track motion");
     const part = signal.subarray(stretch.first, stretch.last + 1);
-    const unwrapped = unwrapPhase(part);
+    const unwrapped = unwrapPhase(part, true, part.length === n ? first : null);
     if (unwrapped === null) continue;
     const { fit, detection } = unwrapped;
     const pieces = tracePhase(part, fit);

@@ -96,6 +96,13 @@ export interface PhaseFitInput {
    * @default {null}
    */
   readonly heightSpacing?: number | null;
+  /**
+   * Weighted sum of squared residuals over the squared amplitude from which on a
+   * fit is of no use: it is given up where it comes no nearer to that (1).
+   *
+   * @default {Infinity}
+   */
+  readonly mostSquares?: number;
   /** Most iterations. */
   readonly iterations: number;
 }
@@ -104,10 +111,13 @@ export interface PhaseFitInput {
 const mostSmoothFeedback = 0.998;
 const mostFeedback = 12;
 /**
- * A last change over the noise that is of no account (1): of φ0 with feedback and
- * levels, and of φ0 alone, where only what is left counts.
+ * A step is the last that lessens the squared residuals over the noise's by less,
+ * and moves φ0 by less than so many times the noise: at an extreme of the fringe
+ * φ0 may move far for nothing.
  */
-const settledChange = { free: 1e-3, held: 1e-2 } as const;
+const settledStep = { gain: 0.1, change: 0.15 } as const;
+/** Part of the way to `mostSquares` that an iteration must make (1). */
+const leastApproach = 0.1;
 
 /**
  * Fits φ0 as a cubic spline together with the feedback and the levels, by
@@ -123,7 +133,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
   const { signal, spacing, labels, iterations } = input;
   const n = signal.length;
   let sampleCount = 0;
-  for (const value of signal) if (value === value) sampleCount++;
+  for (let i = 0; i < n; i++) if (signal[i]! === signal[i]!) sampleCount++;
   let spline = input.heightSpacing
     ? heightSpline(input.parameters.height, input.heightSpacing, n)
     : null;
@@ -167,9 +177,10 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
       }
     }
   }
-  const enough = settledChange[free.length > 0 ? "free" : "held"];
+  const { mostSquares = Infinity } = input;
   let settled = false;
   let last = Infinity;
+  let lastSquares = Infinity;
   for (let i = 0;; i++) {
     checkpoint(i / iterations, "fit phase");
     const model = fringeModel(parameters.p, parameters.q, relativeNoise);
@@ -203,10 +214,14 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
         spline,
       );
     addRoughness(system, coefficients);
-    const solution = solveSystem(system, free);
+    const solution = solveSystem(system, free, coefficients);
     const freedom = Math.max(1, sums.count - size - free.length);
     const residual = Math.max(Math.sqrt(sums.squares / freedom), 1e-5);
-    if (settled || i >= iterations || solution === null) {
+    const beyond = sums.squares - mostSquares;
+    const hopeless = beyond > 0 &&
+      lastSquares - sums.squares < leastApproach * beyond;
+    lastSquares = sums.squares;
+    if (settled || hopeless || i >= iterations || solution === null) {
       return {
         spacing,
         coefficients,
@@ -230,7 +245,10 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
       rmsChange(solution.coefficients, coefficients),
       ...step,
     );
-    settled = change < Math.max(1e-7, enough * relativeNoise) ||
+    // The system was weighed with the noise of the step before.
+    const gain = solution.gain * (relativeNoise / residual) ** 2;
+    settled =
+      (gain < settledStep.gain && change < settledStep.change * residual) ||
       (change < 1e-3 && change > 0.5 * last);
     last = change;
     coefficients = solution.coefficients;

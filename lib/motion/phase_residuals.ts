@@ -1,8 +1,8 @@
 import type { Detection } from "./detection.ts";
+import { drawSpline } from "./drawn_spline.ts";
 import { entryAt, fringeModels } from "./fringe_height.ts";
 import { branchWalk } from "./height_system.ts";
 import type { PhaseFit } from "./phase_fit.ts";
-import { phaseAt } from "./phase_system.ts";
 
 /** φF of every sample of a fit, and what the fit leaves. */
 export interface PhaseTrace {
@@ -20,8 +20,20 @@ export interface PhaseTrace {
 
 const turn = 2 * Math.PI;
 
+let latest:
+  | { signal: Float64Array; fit: PhaseFit; trace: PhaseTrace }
+  | null = null;
+
 /** Takes a fit apart, sample by sample. */
 export function tracePhase(signal: Float64Array, fit: PhaseFit): PhaseTrace {
+  // One fit is looked at again and again before it is kept.
+  if (latest?.signal !== signal || latest.fit !== fit) {
+    latest = { signal, fit, trace: traced(signal, fit) };
+  }
+  return latest.trace;
+}
+
+function traced(signal: Float64Array, fit: PhaseFit): PhaseTrace {
   const { model, parameters, labels, coefficients, spacing } = fit;
   const { p, q, middle, amplitude, height } = parameters;
   const models = height === null
@@ -29,6 +41,7 @@ export function tracePhase(signal: Float64Array, fit: PhaseFit): PhaseTrace {
     : fringeModels(parameters, fit.noise / amplitude);
   const n = signal.length;
   const phase = new Float64Array(n);
+  drawSpline(coefficients, spacing, phase);
   const residual = new Float64Array(n);
   const slope = new Float64Array(n);
   const weight = new Float64Array(n);
@@ -41,7 +54,6 @@ export function tracePhase(signal: Float64Array, fit: PhaseFit): PhaseTrace {
   );
   const plain = { model, height: 1 };
   for (let i = 0; i < n; i++) {
-    phase[i] = phaseAt(coefficients, spacing, i);
     const h = height === null ? 1 : height.values[i]!;
     const { model: own, height: near } = models?.at(h) ?? plain;
     const t = phase[i]! + own.shift;

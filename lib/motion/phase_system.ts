@@ -249,7 +249,7 @@ function readRows(
     const near = tableError < 0.02 && tableError > -0.02;
     const residual = near ? off - g * tableError : off;
     // Far beyond the noise a sample pulls no harder (Huber 1964).
-    const size = residual < 0 ? -residual : residual;
+    const size = Math.abs(residual);
     rows.weight[r] = size > outlier
       ? scale * weight * outlier / size
       : scale * weight;
@@ -278,20 +278,21 @@ export function addJumps(
 ): void {
   let branch = labels.firstBranch;
   const intervals = system.size - 3;
+  const folds = { up: branchEnd(model, 1), down: branchEnd(model, -1) };
+  const at = new Float64Array(4);
   for (const { first, last, sign } of labels.jumps) {
-    const fold = branchEnd(model, sign);
+    const fold = sign > 0 ? folds.up : folds.down;
     const value = fold.phase + turn * branch;
     branch += sign;
     const before = phaseAt(coefficients, spacing, first);
     const after = phaseAt(coefficients, spacing, last);
-    const uncertainty = Math.hypot((after - before) / Math.sqrt(12), 1e-3);
+    const variance = (after - before) ** 2 / 12 + 1e-6;
     const middle = (first + last) / 2;
     const interval = Math.min(intervals - 1, Math.floor(middle / spacing));
     const part = middle - interval * spacing;
     const low = 4 * Math.min(spacing - 1, Math.floor(part));
     const high = low + 4 < basis.length ? low + 4 : low;
     const share = part - Math.floor(part);
-    const at = new Float64Array(4);
     for (let a = 0; a < 4; a++) {
       at[a] = (1 - share) * basis[low + a]! + share * basis[high + a]!;
     }
@@ -303,7 +304,7 @@ export function addJumps(
       fold.sine,
       fold.cosine,
       value,
-      1 / (uncertainty * uncertainty),
+      1 / variance,
     );
   }
 }
@@ -372,6 +373,8 @@ export interface PhaseSolution {
   readonly covariance: Float64Array;
   /** A⁻¹F: minus the spline's change per parameter's change. */
   readonly coupling: Float64Array[];
+  /** By how much the step lessens the weighted sum of squares (1). */
+  readonly gain: number;
 }
 
 /**
@@ -380,16 +383,19 @@ export interface PhaseSolution {
  *
  * @param system The normal equations.
  * @param free Which parameters of the border are free.
+ * @param before Spline from which the step leads on; `null` where there is none.
  * @returns The solution, or `null` if the equations do not determine it.
  */
 export function solveSystem(
   system: PhaseSystem,
   free: readonly number[],
+  before: Float64Array | null = null,
 ): PhaseSolution | null {
   const { size, columns, band, right, border, corner, cornerRight } = system;
   if (!factorBand(band, size)) return null;
   const coefficients = right.slice();
   solveBand(band, size, coefficients);
+  let gain = before === null ? NaN : squareOf(band, coefficients, before);
   const coupling = free.map((j) => {
     const column = border.slice(j * size, (j + 1) * size);
     solveBand(band, size, column);
@@ -420,13 +426,32 @@ export function solveSystem(
     for (let b = 0; b < count; b++) {
       parameters[a]! += covariance[a * count + b]! * values[b]!;
     }
+    gain += parameters[a]! * values[a]!;
   }
   for (let a = 0; a < count; a++) {
     for (let k = 0; k < size; k++) {
       coefficients[k]! -= coupling[a]![k]! * parameters[a]!;
     }
   }
-  return { coefficients, parameters, covariance, coupling };
+  return { coefficients, parameters, covariance, coupling, gain };
+}
+
+/** |Lᵀ(next - before)|² with the factor L of the band. */
+function squareOf(
+  factor: Float64Array,
+  next: Float64Array,
+  before: Float64Array,
+): number {
+  const size = next.length;
+  let sum = 0;
+  for (let k = 0; k < size; k++) {
+    let value = 0;
+    for (let row = k; row < Math.min(size, k + 4); row++) {
+      value += factor[4 * row + 3 - (row - k)]! * (next[row]! - before[row]!);
+    }
+    sum += value * value;
+  }
+  return sum;
 }
 
 /** Inverse of a small symmetric positive matrix, or `null`. */

@@ -2,6 +2,7 @@ import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
 import { labelsOf, type Reading } from "./hypotheses.ts";
+import { suitedSpacing } from "./knot_gain.ts";
 import { fitPhase, type FringeParameters, type PhaseFit } from "./phase_fit.ts";
 import { phaseAt } from "./phase_system.ts";
 import { splineThrough } from "./spline_through.ts";
@@ -43,6 +44,8 @@ interface FitStart {
   readonly coefficients?: Float64Array | null;
   /** Samples between knots of the height; `null` where it is held. */
   readonly heightSpacing?: number | null;
+  /** A fit that comes no nearer to leaving so little is given up, in the signal's unit. */
+  readonly mostNoise?: number;
 }
 
 /** Fits phase, feedback and levels to a record read in one way. */
@@ -53,8 +56,12 @@ export function fitReading(
   spacing: number,
   parameters: FringeParameters | null,
   iterations: number,
-  { startFeedback = null, coefficients = null, heightSpacing = null }:
-    FitStart = {},
+  {
+    startFeedback = null,
+    coefficients = null,
+    heightSpacing = null,
+    mostNoise = Infinity,
+  }: FitStart = {},
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
   const hasHeight = heightSpacing !== null || parameters?.height;
@@ -81,6 +88,7 @@ export function fitReading(
     keepFeedbackAtStart: startFeedback !== null,
     fitLevels: true,
     heightSpacing,
+    mostSquares: signal.length * (mostNoise / amplitude) ** 2,
     iterations,
   });
 }
@@ -147,6 +155,54 @@ export function fitAnew(
     if (best === null || score(fit) < score(best)) best = fit;
   }
   return chooseSpacing(signal, detection, reading, best!);
+}
+
+/** Akaike's criterion must be worse by so much to be worse on a longer record, too. */
+const clearlyWorse = 30;
+
+/** A fit with the knots that suit it. */
+export interface SuitedFit {
+  readonly fit: PhaseFit;
+  /** Distance from which on knots are clearly too far apart, in samples. */
+  readonly most: number;
+}
+
+/**
+ * A fit that leaves only noise with the knots that suit it: as close as what it
+ * leaves asks for, else further apart as long as Akaike's criterion improves.
+ *
+ * @param most Distance from which on knots are known to be too far apart.
+ */
+export function withSuitedKnots(
+  signal: Float64Array,
+  detection: Detection,
+  reading: Reading,
+  start: PhaseFit,
+  most = Infinity,
+): SuitedFit {
+  let best = start;
+  const improves = (spacing: number) => {
+    if (spacing >= Math.min(most, signal.length / 4)) return false;
+    const coefficients = resampled(best, spacing, signal.length);
+    const { parameters } = best;
+    const fit = fitReading(signal, detection, reading, spacing, parameters, 8, {
+      coefficients,
+    });
+    const worse = score(fit) - score(best);
+    if (worse > clearlyWorse && spacing > best.spacing) most = spacing;
+    if (worse < 0) best = fit;
+    return worse < 0 && !isExhausted(detection);
+  };
+  let closer = suitedSpacing(signal, best);
+  while (closer < best.spacing && improves(closer)) {
+    closer = suitedSpacing(signal, best);
+  }
+  if (best === start) {
+    for (const factor of [ladder, fineLadder]) {
+      while (improves(Math.round(best.spacing * factor)));
+    }
+  }
+  return { fit: best, most };
 }
 
 /** Whether a fit is not caught where another is not. */

@@ -26,6 +26,10 @@ const mostRounds = 5;
 const mostFailures = 4;
 const mostHeights = 3;
 const localIterations = 6;
+/** A stiff fit that leaves so many times more does not follow the motion (1). */
+const hopeless = 5;
+/** Where stiff knots do not follow for longer they do not follow the motion. */
+const longestMisfit = 6;
 const jumpIterations = 10;
 /**
  * Distances of knots at which wrong readings are looked for: multiples of the
@@ -59,8 +63,11 @@ export function settled(
       if (spacing > signal.length / 4) continue;
       const stiff = spacing === fit.spacing
         ? fit
-        : fitReading(signal, detection, reading, spacing, fit.parameters, 8);
-      mended = mend(signal, detection, reading, stiff);
+        : fitReading(signal, detection, reading, spacing, fit.parameters, 8, {
+          mostNoise: hopeless * fit.noise,
+        });
+      const longest = stiff === fit ? Infinity : longestMisfit * spacing;
+      mended = mend(signal, detection, reading, stiff, longest);
       if (mended !== null) break;
     }
     if (mended === null) break;
@@ -195,12 +202,15 @@ export function withJumpsMoved(
 /**
  * A reading that leaves less where the fit does not follow the signal, or `null`
  * if none does. A stiff spline shows a wrong reading more clearly.
+ *
+ * @param longest Samples of the longest stretch that is looked at.
  */
 export function mend(
   signal: Float64Array,
   detection: Detection,
   reading: Reading,
   fit: PhaseFit,
+  longest = Infinity,
 ): Reading | null {
   const noise = detection.scale.noise / fit.parameters.amplitude;
   const window = Math.max(
@@ -208,6 +218,7 @@ export function mend(
     Math.round(Math.min(fit.spacing, detection.fastest)),
   );
   const misfits = findMisfits(tracePhase(signal, fit), window, noise)
+    .filter(({ first, last }) => last - first < longest)
     .sort((a, b) => b.excess - a.excess);
   let current = reading;
   let failures = 0;
@@ -232,7 +243,9 @@ export function mend(
     for (
       const other of otherReadings(current, signal, detection, first, last)
     ) {
-      const squares = localSquares(signal, detection, other, fit, from, to);
+      const squares = localSquares(signal, detection, other, fit, from, to, {
+        mostSquares: least,
+      });
       if (squares < least) {
         least = squares;
         best = other;
@@ -248,7 +261,10 @@ export function mend(
   return current === reading ? null : current;
 }
 
-/** Squared residuals of a reading on a part of the record, feedback held. */
+/**
+ * Squared residuals of a reading on a part of the record, feedback held; more than
+ * `mostSquares` are not sought out to the end.
+ */
 export function localSquares(
   signal: Float64Array,
   detection: Detection,
@@ -256,7 +272,10 @@ export function localSquares(
   fit: PhaseFit,
   from: number,
   to: number,
-  spacing = fit.spacing,
+  { spacing = fit.spacing, mostSquares = Infinity }: {
+    readonly spacing?: number;
+    readonly mostSquares?: number;
+  } = {},
 ): number {
   const labels = cutLabels(
     labelsOf(reading, detection, signal.length),
@@ -273,6 +292,7 @@ export function localSquares(
     noise: Math.max(fit.noise, 0.02 * fit.parameters.amplitude),
     fitFeedback: false,
     fitLevels: false,
+    mostSquares,
     iterations: localIterations,
   });
   return local.residualSquares;

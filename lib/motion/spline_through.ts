@@ -1,10 +1,6 @@
 import { basisTable } from "./cubic_spline.ts";
-import {
-  addPhaseEquation,
-  addRoughness,
-  makeSystem,
-  solveSystem,
-} from "./phase_system.ts";
+import { addPhaseRows } from "./interval_rows.ts";
+import { addRoughness, makeSystem, solveSystem } from "./phase_system.ts";
 
 /**
  * Spline coefficients of a course of φ0, by least squares.
@@ -17,20 +13,16 @@ export function splineThrough(
   phase: Float64Array,
   spacing: number,
 ): Float64Array {
-  const system = makeSystem(Math.max(1, Math.ceil(phase.length / spacing)) + 3);
+  const n = phase.length;
+  const system = makeSystem(Math.max(1, Math.ceil(n / spacing)) + 3);
   const basis = basisTable(spacing);
-  for (let i = 0; i < phase.length; i++) {
-    const interval = Math.floor(i / spacing);
-    addPhaseEquation(
-      system,
-      interval,
-      basis,
-      4 * (i - interval * spacing),
-      0,
-      0,
-      phase[i]!,
-      1,
-    );
+  const ones = new Float64Array(spacing).fill(1);
+  for (let k = 0; k < system.size - 3; k++) {
+    const start = k * spacing;
+    const end = Math.min(n, start + spacing);
+    const value = phase.subarray(start, end);
+    const rows = { weight: ones, slope: ones, value };
+    addPhaseRows(system, k, end - start, basis, rows);
   }
   addRoughness(system, null);
   return solveSystem(system, [])?.coefficients ??

@@ -27,7 +27,7 @@ export interface TurnReading {
 /** Extremes from each end at which another reading is tried. */
 const mostPlaces = 4;
 /** Knots of the fit on the inner side of such an extreme. */
-const knotsInside = 8;
+const knotsInside = 6;
 /** Closer to an extreme of cos than this φF may turn there, in rad. */
 const nearExtreme = 0.6;
 /** A turn farther beyond an extreme than this cannot be mistaken, in rad. */
@@ -38,6 +38,24 @@ const triedWidths = [0.6, 0.3, 0.15] as const;
 const mostTurns = 400;
 /** Multiples of the fit's distance of knots that are tried. */
 const triedStiffness = [1, 2] as const;
+/** It may be chance up to here: one in a thousand. */
+const possibleExcess = 14;
+/** Readings that are no farther apart are the same, in rad. */
+const leastApart = 0.1;
+
+/** Parts of a record around one turn, the widest first. */
+interface Turn {
+  /** φF at which it is mirrored, in rad. */
+  readonly level: number;
+  readonly parts: readonly { readonly first: number; readonly last: number }[];
+}
+
+/** φ0 and φF of a fit. */
+interface Course {
+  readonly phase: Float64Array;
+  /** φ0 where φF is mirrored at a level. */
+  readonly mirrored: (sample: number, level: number) => number;
+}
 
 /**
  * Reads the turns of a record the other way: mirrors φF at the extreme around
@@ -46,7 +64,8 @@ const triedStiffness = [1, 2] as const;
  *
  * @param signal The signal.
  * @param fit Its fit.
- * @returns The readings, those that leave least first.
+ * @returns The readings that leave no more than chance allows, those that leave
+ * least first.
  */
 export function otherTurns(
   signal: Float64Array,
@@ -55,37 +74,34 @@ export function otherTurns(
   const n = signal.length;
   const { p, q, height } = fit.parameters;
   const { phase, feedbackPhase } = tracePhase(signal, fit);
-  // φF without the modulo: φ0 = φF + h (p sin φF + q cos φF).
   const heightAt = (i: number) => height === null ? 1 : height.values[i]!;
+  // φF without the modulo: φ0 = φF + h (p sin φF + q cos φF).
   const whole = phase.map((value, i) =>
     value - heightAt(i) *
       (p * Math.sin(feedbackPhase[i]!) + q * Math.cos(feedbackPhase[i]!))
   );
-  const readings: TurnReading[] = [];
-  const mirrorBetween = (first: number, last: number, place: number) => {
-    const mirror = 2 * Math.PI * Math.round(whole[place]! / Math.PI);
-    const other = phase.slice();
-    for (let i = first; i <= last; i++) {
-      // sin changes its sign and cos does not.
-      other[i] = mirror - whole[i]! - heightAt(i) *
-          (p * Math.sin(feedbackPhase[i]!) -
-            q * Math.cos(feedbackPhase[i]!));
-    }
-    const reading = compared(signal, fit, phase, other, first, last);
-    if (reading !== null) readings.push(reading);
+  const course: Course = {
+    phase,
+    // sin changes its sign and cos does not.
+    mirrored: (i, level) =>
+      2 * level - whole[i]! - heightAt(i) *
+        (p * Math.sin(feedbackPhase[i]!) - q * Math.cos(feedbackPhase[i]!)),
   };
+  const turns: Turn[] = [];
   for (const atStart of [false, true]) {
     const limit = innermost(fit, n, atStart);
     for (
       const place of extremesAt(whole, atStart, limit).slice(0, mostPlaces)
     ) {
-      mirrorBetween(atStart ? 0 : place, atStart ? place : n - 1, place);
+      const first = atStart ? 0 : place;
+      const last = atStart ? place : n - 1;
+      const level = Math.PI * Math.round(whole[place]! / Math.PI);
+      turns.push({ level, parts: [{ first, last }] });
     }
   }
-  for (const { first, last } of turnsInside(whole, fit).slice(0, mostTurns)) {
-    mirrorBetween(first, last, first);
-  }
-  return readings.sort((a, b) => a.excess - b.excess);
+  turns.push(...turnsInside(whole, fit).slice(0, mostTurns));
+  return turns.flatMap((turn) => readOtherwise(signal, fit, course, turn))
+    .sort((a, b) => a.excess - b.excess);
 }
 
 /** A run of samples where φF is near one extreme of the fringe. */
@@ -103,15 +119,15 @@ interface Approach {
 function turnsInside(
   whole: Float64Array,
   { labels, model }: PhaseFit,
-): { first: number; last: number }[] {
+): Turn[] {
   const n = whole.length;
   const jumps = model.feedback > 1 ? labels.jumps : [];
-  const turns: { first: number; last: number }[] = [];
+  const turns: Turn[] = [];
   let next = 0;
-  const add = (first: number, last: number) => {
+  const isClear = (first: number, last: number) => {
     while (next < jumps.length && jumps[next]!.last <= first) next++;
     const jumped = next < jumps.length && jumps[next]!.first < last;
-    if (!jumped && first > 0 && last < n - 1) turns.push({ first, last });
+    return !jumped && first > 0 && last < n - 1;
   };
   let before: Approach | null = null;
   for (const approach of approachesOf(whole)) {
@@ -119,11 +135,10 @@ function turnsInside(
     const side = (i: number) =>
       Math.sign(whole[Math.max(0, Math.min(n - 1, i))]! - level);
     if (side(first - 1) === side(last + 1)) {
-      // Widest first, so that turns come in order of time.
-      for (const within of triedWidths) {
-        const part = narrowed(whole, approach, within);
-        if (part !== null) add(part.first, part.last);
-      }
+      const parts = triedWidths.flatMap((within) =>
+        narrowed(whole, approach, within) ?? []
+      ).filter((part) => isClear(part.first, part.last));
+      if (parts.length > 0) turns.push({ level, parts });
     } else if (
       before !== null && before.level === level &&
       side(before.last + 1) === side(first - 1)
@@ -134,7 +149,9 @@ function turnsInside(
       for (let i = from; i <= to; i++) {
         beyond = Math.max(beyond, Math.abs(whole[i]! - level));
       }
-      if (beyond < mostBeyond) add(from, to);
+      if (beyond < mostBeyond && isClear(from, to)) {
+        turns.push({ level, parts: [{ first: from, last: to }] });
+      }
     }
     before = approach;
   }
@@ -221,54 +238,80 @@ function extremesAt(
   return places;
 }
 
-/** The other reading of a part, fitted like the one that is kept. */
-function compared(
+/** The other readings of a turn, fitted like the one that is kept. */
+function readOtherwise(
   signal: Float64Array,
   fit: PhaseFit,
-  phase: Float64Array,
-  other: Float64Array,
-  first: number,
-  last: number,
-): TurnReading | null {
-  const inside = knotsInside * fit.spacing;
-  const from = Math.max(0, first - inside);
-  const to = Math.min(signal.length, last + 1 + inside);
-  if (to - from < 4 * fit.spacing) return null;
+  { phase, mirrored }: Course,
+  { level, parts }: Turn,
+): TurnReading[] {
+  const { spacing } = fit;
+  const inside = knotsInside * spacing;
+  const widest = parts[0]!;
+  // From a knot on, so that the spline is part of that of the fit.
+  const knot = Math.floor(Math.max(0, widest.first - inside) / spacing);
+  const from = knot * spacing;
+  const to = Math.min(signal.length, widest.last + 1 + inside);
+  if (to - from < 4 * spacing) return [];
   const labels = cutLabels(fit.labels, from, to);
-  const variance = (fit.noise / fit.parameters.amplitude) ** 2;
-  const fitted = (course: Float64Array) => {
+  const parameters = cutParameters(fit.parameters, from, to);
+  const variance = (fit.noise / parameters.amplitude) ** 2;
+  /** The fit that costs least, if that is less than `most`. */
+  const fitted = (
+    course: Float64Array,
+    most: number,
+    known: Float64Array | null,
+  ) => {
     let best: { fit: PhaseFit; cost: number } | null = null;
     for (const stiffness of triedStiffness) {
-      const spacing = stiffness * fit.spacing;
+      const own = stiffness * spacing;
+      const start = stiffness === 1 && known !== null
+        ? known
+        : splineThrough(course, own);
+      const forKnots = 2 * start.length;
+      const least = best?.cost ?? most;
       const next = fitPhase({
         signal: signal.subarray(from, to),
-        spacing,
+        spacing: own,
         labels,
-        coefficients: splineThrough(course.subarray(from, to), spacing),
+        coefficients: start,
         noise: fit.noise,
-        parameters: cutParameters(fit.parameters, from, to),
+        parameters,
         fitFeedback: false,
         fitLevels: false,
+        mostSquares: (least - forKnots) * variance,
         iterations: 8,
       });
-      const cost = next.residualSquares / variance +
-        2 * next.coefficients.length;
-      if (best === null || cost < best.cost) best = { fit: next, cost };
+      const cost = next.residualSquares / variance + forKnots;
+      if (cost < least) best = { fit: next, cost };
     }
-    return best!;
+    return best;
   };
-  const own = fitted(phase);
-  const next = fitted(other);
-  const excess = next.cost - own.cost;
-  if (!Number.isFinite(excess)) return null;
-  const { coefficients, spacing } = next.fit;
-  const course = phase.slice(first, last + 1);
-  let apart = 0;
-  for (let i = first; i <= last; i++) {
-    const value = phaseAt(coefficients, spacing, i - from);
-    apart = Math.max(apart, Math.abs(value - phase[i]!));
-    course[i - first] = value;
+  const size = Math.ceil((to - from) / spacing) + 3;
+  const kept = fitted(
+    phase.subarray(from, to),
+    Infinity,
+    fit.coefficients.slice(knot, knot + size),
+  );
+  if (kept === null) return [];
+  const readings: TurnReading[] = [];
+  for (const { first, last } of parts) {
+    const other = phase.slice(from, to);
+    for (let i = first; i <= last; i++) other[i - from] = mirrored(i, level);
+    const next = fitted(other, kept.cost + possibleExcess, null);
+    if (next === null) continue;
+    const { coefficients, spacing } = next.fit;
+    const course = phase.slice(first, last + 1);
+    let apart = 0;
+    for (let i = first; i <= last; i++) {
+      const value = phaseAt(coefficients, spacing, i - from);
+      apart = Math.max(apart, Math.abs(value - phase[i]!));
+      course[i - first] = value;
+    }
+    // It has found its way back to the same course, and a narrower part will.
+    if (apart < leastApart) break;
+    const excess = next.cost - kept.cost;
+    readings.push({ first, last, phase: course, excess });
   }
-  // It may have found its way back to the same course.
-  return apart < 0.1 ? null : { first, last, phase: course, excess };
+  return readings;
 }

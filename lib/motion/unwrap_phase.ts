@@ -3,15 +3,20 @@ import { isExhausted } from "./effort.ts";
 import { heightByExtremes } from "./extreme_heights.ts";
 import { spreadOf } from "./fringe_height.ts";
 import {
+  fitOfNoise,
   isAsCloseAsPart,
   isLong,
-  leavesNoise,
-  middleOf,
+  type Trial,
   trialsOf,
 } from "./first_trials.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { fillGaps } from "./gaps.ts";
-import { labelsOf, otherReadings, type Reading } from "./hypotheses.ts";
+import {
+  labelsOf,
+  otherReadings,
+  type Reading,
+  withJumpsOf,
+} from "./hypotheses.ts";
 import { labelBetween } from "./jump_labels.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import type { PhaseLabels } from "./phase_labels.ts";
@@ -23,6 +28,7 @@ import {
   fitsNoise,
   isMisread,
   score,
+  withSuitedKnots,
 } from "./reading_fit.ts";
 import {
   heightDoubt,
@@ -58,6 +64,10 @@ export interface Unwrapped {
 }
 
 const mostRounds = 5;
+/** Half fringes between knots that are loose. */
+const loosest = 2;
+/** Distance of knots over that of a part of the record that is like it, at least (1). */
+const leastSpacing = 0.6;
 /**
  * Twice the log-likelihood by which another reading of a turn must be better: at
  * an end of the record, and inside, where many are tried and slow noise counts.
@@ -66,8 +76,6 @@ const adoptedExcess = { end: 2, inside: 20 } as const;
 const triedTurns = 3;
 /** Relative spread of the height from which on it is evened out (1). */
 const leastChange = 0.01;
-/** It may be chance up to here: one in a thousand. */
-const possibleExcess = 14;
 
 /**
  * Unwraps a record without knowing the feedback: reads it in several ways, fits
@@ -76,14 +84,16 @@ const possibleExcess = 14;
  *
  * @param signal The signal.
  * @param mends Whether places that do not fit are read anew, which takes time.
+ * @param known The fringes where they are known; `null` finds them.
  * @returns φ0, feedback and levels, or `null` if there is no fringe.
  */
 export function unwrapPhase(
   signal: Float64Array,
   mends = true,
+  known: Detection | null = null,
 ): Unwrapped | null {
   const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
-  const detection = detectFringes(filled);
+  const detection = known ?? detectFringes(filled);
   if (detection === null) return null;
   const plain = firstReading(signal, filled, detection, mends);
   if (plain === null) return null;
@@ -118,9 +128,8 @@ function bestSettled(
   const isClear = () => !mayHideHeight(signal, best.detection, best.fit);
   const consider = (own: Detection, from: FittedReading) => {
     const other = withHeight(signal, own, from);
-    if (score(other.fit) < score(best.fit)) {
-      best = settleTurns(signal, own, other);
-    }
+    if (!(score(other.fit) < score(best.fit))) return isExhausted(own);
+    best = settleTurns(signal, own, other);
     return isClear() || isExhausted(own);
   };
   if (isClear() || consider(detection, best)) return best;
@@ -182,17 +191,20 @@ function firstReading(
   const evened = detection.height === null ? signal : filled;
   const even = withoutEnds(evened, detection);
   const plain = { ...detection, height: null };
-  let best: FittedReading | null = null;
+  let best: FittedReading & Pick<Trial, "part"> | null = null;
   for (const trial of trialsOf(even, evened, filled, plain)) {
+    if (detection.height === null) {
+      const found = readLikePart(signal, detection, trial);
+      if (found !== null) return found;
+    }
     const { reading, spacing, feedback, parameters } = trial;
     const fit = fitReading(even, plain, reading, spacing, parameters, 8, {
       startFeedback: feedback,
     });
-    const better = best === null || score(fit) < score(best.fit);
-    if (better) best = { reading, fit };
-    if (
-      better && (isAsCloseAsPart(fit, trial) || leavesNoise(even, plain, fit))
-    ) break;
+    if (best === null || score(fit) < score(best.fit)) {
+      best = { reading, fit, part: trial.part };
+      if (fitOfNoise(even, plain, fit) !== null) break;
+    }
     if (isExhausted(detection)) break;
   }
   if (best === null) return null;
@@ -206,13 +218,14 @@ function firstReading(
     { ...best.fit.parameters, height: detection.height },
     10,
   );
-  const fit = thorough && isLong(inner) && first.parameters.height === null
+  const { part } = best;
+  const fit = thorough && isLong(inner) && detection.height === null
     ? chooseSpacing(
       inner,
       detection,
       reading,
-      withSpacingOfPart(inner, detection, reading, first),
-      isMisread(first, detection),
+      part === null ? first : withSpacingOf(part.fit, inner, detection, best),
+      false,
     )
     : chooseSpacing(inner, detection, reading, first, thorough);
   if (inner === signal || !thorough) return { reading, fit };
@@ -231,27 +244,42 @@ function firstReading(
   };
 }
 
-/** A fit to a long record with the knots that suit a part of it. */
-function withSpacingOfPart(
+/**
+ * A long record read like a part of it of which only noise is left, or `null` if
+ * more is left of the whole.
+ */
+function readLikePart(
   signal: Float64Array,
   detection: Detection,
-  reading: Reading,
-  fit: PhaseFit,
+  trial: Trial,
+): FittedReading | null {
+  const { reading, part: suited } = trial;
+  if (suited === null) return null;
+  const { fit: part, most } = suited;
+  // Loose knots follow a part whatever it reads.
+  const firm = loosest * detection.fastest;
+  if (trial.spacing < firm || part.spacing < firm) return null;
+  const ended = settleEnds(signal, detection, reading, part);
+  const { spacing, parameters } = part;
+  const start = fitReading(signal, detection, ended, spacing, parameters, 8);
+  const moved = withJumpsMoved(signal, detection, start);
+  const like = withJumpsOf(ended, moved);
+  if (!isAsCloseAsPart(moved, trial)) return null;
+  const { fit } = withSuitedKnots(signal, detection, like, moved, most);
+  // Much closer knots follow something else than the motion of the part.
+  const isLike = fit.settled && fit.spacing > leastSpacing * moved.spacing;
+  return isLike ? { reading: like, fit } : null;
+}
+
+/** A fit to a record with the knots of a part of it, if that is better. */
+function withSpacingOf(
+  { spacing }: PhaseFit,
+  signal: Float64Array,
+  detection: Detection,
+  { reading, fit }: FittedReading,
 ): PhaseFit {
-  if (isMisread(fit, detection)) return fit;
-  const part = middleOf(signal, detection);
-  const own = part.reading(reading);
   const { parameters } = fit;
-  const start = fitReading(
-    part.signal,
-    detection,
-    own,
-    fit.spacing,
-    parameters,
-    8,
-  );
-  const { spacing } = chooseSpacing(part.signal, detection, own, start);
-  if (spacing === fit.spacing) return fit;
+  if (spacing === fit.spacing || isMisread(fit, detection)) return fit;
   const other = fitReading(signal, detection, reading, spacing, parameters, 8);
   return score(other) < score(fit) ? other : fit;
 }
@@ -296,7 +324,7 @@ function withTurns(
   fit: PhaseFit,
   turns: readonly TurnReading[],
 ): FittedReading {
-  const { phase } = tracePhase(signal, fit);
+  const phase = tracePhase(signal, fit).phase.slice();
   for (const turn of turns) phase.set(turn.phase, turn.first);
   const { labels, spacing, parameters } = fit;
   const reading: Reading = { kind: "searched", phase, labels };
@@ -317,16 +345,15 @@ function turnedRound(
   { length }: Float64Array,
   heightDoubt: Float64Array | null,
 ): Unwrapped {
-  const possible = turns.filter(({ excess }) => excess < possibleExcess);
   if (!(fit.parameters.q < 0)) {
-    return { fit, reading, detection, otherTurns: possible, heightDoubt };
+    return { fit, reading, detection, otherTurns: turns, heightDoubt };
   }
   const other = reversed(reading, length);
   return {
     fit: reversedFit(fit, labelsOf(other, detection, length)),
     reading: other,
     detection,
-    otherTurns: possible.map((turn) => ({
+    otherTurns: turns.map((turn) => ({
       ...turn,
       phase: turn.phase.map((value) => -value),
     })),
@@ -418,7 +445,7 @@ function settleEnds(
       ? Math.min(signal.length, inside + 2 * spacing)
       : signal.length;
     let least = 0.9 *
-      localSquares(signal, detection, current, fit, from, to, spacing);
+      localSquares(signal, detection, current, fit, from, to, { spacing });
     let best = current;
     for (
       const other of otherReadings(current, signal, detection, place, place)
@@ -430,7 +457,7 @@ function settleEnds(
         fit,
         from,
         to,
-        spacing,
+        { spacing, mostSquares: least },
       );
       if (squares < least) {
         least = squares;

@@ -97,6 +97,35 @@ describe("measureRingDown", () => {
   });
 });
 
+describe("measureRingDown where the target creeps besides", () => {
+  it("takes the creep for no mode", () => {
+    const decayTime = 0.03;
+    const frequency = 140;
+    const capture = simulateCapture({
+      distance: (time) =>
+        0.1 + 1.3e-6 * Math.exp(-time / decayTime) *
+          Math.cos(2 * Math.PI * frequency * time) -
+        2e-6 * Math.exp(-time / 0.1),
+      samplingRate: 48e3,
+      duration: 0.06,
+      feedbackParameter: 0.7,
+      noise: { signalToNoiseRatio: 35 },
+      drive: null,
+      seed: 5,
+    });
+    const { qualityFactor, modes } = measureRingDown(
+      measureDisplacement(capture, { wavelength }),
+    );
+    // Q of the motion that was simulated.
+    const truth = Math.hypot(1, 2 * Math.PI * frequency * decayTime) / 2;
+    expect(Math.abs(qualityFactor.value - truth)).toBeLessThan(
+      4 * qualityFactor.standardUncertainty,
+    );
+    expect(qualityFactor.standardUncertainty).toBeLessThan(0.01 * truth);
+    expect(modes.length).toBe(1);
+  });
+});
+
 describe("displacementSpectrum", () => {
   it("agrees with scipy.signal.welch", () => {
     const spectrum = displacementSpectrum(
