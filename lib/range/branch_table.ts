@@ -8,6 +8,10 @@ const steps = 256;
  */
 const leastSlope = 0.2;
 
+/** Coefficients of the series of cos and sin. */
+const [cos2, cos4, cos6, cos8] = [-1 / 2, 1 / 24, -1 / 720, 1 / 40320];
+const [sin3, sin5, sin7] = [-1 / 6, 1 / 120, -1 / 5040];
+
 /** Angles on the branch around 0. */
 export interface BranchAngles {
   /** z of each sample, in rad. */
@@ -89,6 +93,7 @@ export function followBranch(
   const n = offset.length;
   const { nodes, slopes, cosines, sines, last } = tableOf(c, reach);
   const step = reach / steps;
+  const perStep = steps / reach;
   const angle = new Float64Array(n);
   const cosine = new Float64Array(n);
   const sine = new Float64Array(n);
@@ -96,7 +101,7 @@ export function followBranch(
   for (let i = 0; i < n; i++) {
     const t = offset[i]!;
     const size = Math.abs(t);
-    const place = size / step;
+    const place = size * perStep;
     const k = Math.floor(place);
     if (!(k < last)) {
       rest.push(i);
@@ -109,8 +114,8 @@ export function followBranch(
     // cos and sin of the way from the node, at most 0.1 rad, by their series.
     const way = z - nodes[k]!;
     const w = way * way;
-    const wayCos = 1 - w / 2 * (1 - w / 12 * (1 - w / 30 * (1 - w / 56)));
-    const waySin = way * (1 - w / 6 * (1 - w / 20 * (1 - w / 42)));
+    const wayCos = 1 + w * (cos2 + w * (cos4 + w * (cos6 + w * cos8)));
+    const waySin = way * (1 + w * (sin3 + w * (sin5 + w * sin7)));
     const cos = cosines[k]! * wayCos - sines[k]! * waySin;
     const sin = sines[k]! * wayCos + cosines[k]! * waySin;
     const change = (size - z - c * sin) / (1 + c * cos);
