@@ -157,14 +157,11 @@ export function fitEdges(
   const systemHere = () => {
     const { model, columns, linear, noise, weights } = here!;
     const derivatives = model.derivatives(linear.coefficients, moving, lags);
-    const scaled = new Float64Array(n);
-    let explained = 0;
-    for (let i = 0; i < n; i++) {
-      scaled[i] = weights[i]! / noise ** 2;
-      explained += scaled[i]! * (y[i]! ** 2 - linear.residuals[i]! ** 2);
-    }
+    const scaled = weights.map((weight) => weight / noise ** 2);
     const all = [...columns, ...derivatives];
-    const normal = normalSystem(all, y, scaled);
+    // All as changes: what a signal far above its noise explains would drown what
+    // a step may gain.
+    const normal = normalSystem(all, linear.residuals, scaled);
     // The priors hold the phase coefficients, not their change.
     const precision = all.map(() => 0);
     for (let k = 1; k < order; k++) {
@@ -172,7 +169,7 @@ export function fitEdges(
       precision[j] = (bendDeviation(k) * at.phase[0]!) ** -2;
       normal.right[j]! -= precision[j]! * at.phase[k]!;
     }
-    return { normal, precision, explained };
+    return { normal, precision };
   };
   const fixed = here.columns.length;
   let system = systemHere();
@@ -182,12 +179,12 @@ export function fitEdges(
   // where few steps do not tell one from the other.
   let aligned = start.steps < 4;
   for (let round = 0; round < mostRounds; round++) {
-    const { normal, precision, explained } = system;
+    const { normal, precision } = system;
     /** What the step to the bottom of the parabola would gain. */
     const hoped = (part: NormalSystem) => {
       const best = solveNormal(part, 1e-10, 0, precision);
       if (best === null) return NaN;
-      let gain = -explained;
+      let gain = 0;
       best.coefficients.forEach((value, j) => gain += value * part.right[j]!);
       return gain;
     };

@@ -166,17 +166,26 @@ export function fitFeedback(
       c,
       order,
     );
-    const system = assemble(columns, derivatives, y, robust, noise, jumps);
+    // All as changes: what a signal far above its noise explains would drown what
+    // a step may gain.
+    const system = assemble(
+      columns,
+      derivatives,
+      linear.residuals,
+      robust,
+      noise,
+      jumps,
+    );
     const normal = normalSystem(system.columns, system.y, system.weights);
+    // The prior holds the bend of the power, not its change.
+    prior.weighted.forEach((precision, j) =>
+      normal.right[j]! -= precision * linear!.coefficients[j]!
+    );
     const full = solveNormal(normal, 1e-10, 0, prior.weighted);
     if (full === null) return best;
     // What the step to the bottom of the parabola would gain.
     let hoped = 0;
     full.coefficients.forEach((value, j) => hoped += value * normal.right[j]!);
-    for (let i = 0; i < system.y.length; i++) {
-      const left = i < n ? linear.residuals[i]! : system.y[i]!;
-      hoped -= system.weights[i]! * (system.y[i]! ** 2 - left ** 2);
-    }
     const settled = best !== null && Math.abs(bestCost - cost) < 1e-3;
     if (cost < bestCost) {
       const rate = columns.length + 1;

@@ -33,6 +33,7 @@ import type {
 } from "./steps_result.ts";
 import { feedbackOf, judgeStrokes, median } from "./stroke_selection.ts";
 import { powerOf } from "./stroke_signal.ts";
+import { weightedMean } from "./weighted_mean.ts";
 import { thinCapture } from "./thin_capture.ts";
 
 /** Options of {@linkcode measureSteps}. */
@@ -213,7 +214,10 @@ export function countSteps(
   const share = (test: (count: StrokeCount) => boolean) =>
     kept.filter(test).length / kept.length;
   const feedback = kept.flatMap(({ model }) =>
-    model === null ? [] : [model.feedbackParameter]
+    model === null ? [] : [{
+      value: model.feedbackParameter,
+      standardUncertainty: model.feedbackUncertainty,
+    }]
   );
   const current = (x: number) => low + span * (x + 1) / 2;
   const modeHops = hops.flatMap((hop) =>
@@ -280,7 +284,7 @@ export function countSteps(
       } times the noise from sample to sample: look for vibration, a second reflection, or clipping`,
     ));
   }
-  const strong = median(feedback) > 1;
+  const strong = median(feedback.map(({ value }) => value)) > 1;
   // A free waveform cannot be told from its rate on few steps.
   const values = estimators
     .filter(({ name }) =>
@@ -413,7 +417,7 @@ export function countSteps(
     disagreement,
     signalToNoiseRatio: 10 *
       Math.log10(median(kept.map((count) => count.signalToNoise))),
-    feedbackParameter: scatterMean(feedback, feedback.map(() => true)),
+    feedbackParameter: weightedMean(feedback, "1"),
     leanKnown: share(({ lean }) => lean !== 0) > 0.7,
     modeHops,
     warnings,
