@@ -295,7 +295,7 @@ export function countSteps(
   const disagreement = values.length > 0
     ? Math.max(...values) - Math.min(...values)
     : NaN;
-  if (combined.steps.value < (strong ? 3 : 1.3)) {
+  if (combined.steps.value < (strong ? 3 : 1.5)) {
     warnings.push(warn(
       "few-steps",
       `There are only ${combined.steps.value.toFixed(2)} steps on the ramp${
