@@ -22,6 +22,10 @@ export interface DisturbedCount extends LagCount {
   readonly hopUncertainty: number;
 }
 
+/** Longest lag that is not found, over the deviation of its time constant (1). */
+const longestHidden = 4;
+/** Strongest step of the phase that noise makes somewhere, over its deviation (1). */
+const strongestByNoise = 2.5;
 /** Most disturbances that are told apart in one capture. */
 const mostRounds = 4;
 
@@ -161,13 +165,18 @@ function hopsUncertainty(
 
 /**
  * Standard uncertainty of the steps (1) from a step of the phase that the strokes
- * show and that is too small to be told from what the model may be wrong by.
+ * show and that is too small to be told from what the model may be wrong by: the
+ * part of it that noise does not make.
  */
 function hiddenHop(counted: RampCount): number {
   const scores = createHopScores(counted, []);
   const hop = scores.strongest();
   const score = hop && scores.at(hop);
-  return score ? Math.abs(score.sensitivity * score.shift) : 0;
+  if (!score) return 0;
+  const { sensitivity, shift, deviation } = score;
+  const byNoise = strongestByNoise * deviation;
+  return Math.abs(sensitivity) *
+    Math.sqrt(Math.max(0, shift ** 2 - byNoise ** 2));
 }
 
 /** Change of the current by a short, a longer and a long lag, per sample. */
@@ -193,8 +202,9 @@ function lagColumn(
 
 /**
  * Standard uncertainty of the steps (1) from a lag too short to be found: what
- * the fits leave asks for some time constant, known to its deviation, and none is
- * negative. One that is suspected may be there in full.
+ * the fits leave asks for some time constant, known to its deviation. Beforehand,
+ * none and one below what would have been found are taken as equally likely. One
+ * that is suspected may be there in full.
  */
 function hiddenLag(
   counted: RampCount,
@@ -209,11 +219,12 @@ function hiddenLag(
     [step],
     fittedInPairs(counted),
   )[0]!;
-  // Mean square of a normal distribution, what is below 0 taken as 0.
   const z = change / deviation;
+  const density = Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI);
+  // Mean square of the part of a normal distribution that is above 0.
+  const square = (1 + z * z) * normalProbability(z) + z * density;
   const hidden = deviation * Math.sqrt(
-    (1 + z * z) * normalProbability(z) +
-      z * Math.exp(-z * z / 2) / Math.sqrt(2 * Math.PI),
+    square / (normalProbability(z) + longestHidden * density),
   );
   return Number.isFinite(hidden)
     ? Math.abs(sensitivity) * Math.hypot(hidden, suspected)
