@@ -7,6 +7,7 @@ import { guessHopCourse } from "./hop_course.ts";
 import { createHopScores, showsHop } from "./hop_scan.ts";
 import { fewStrokes, followHop, settleHops, standsOut } from "./hop_search.ts";
 import { lessWholeSteps } from "./hop_step.ts";
+import { ifMeasurable } from "./if_measurable.ts";
 import { createLagCourse, lagScores } from "./lag_score.ts";
 import { followLag, type LagCount } from "./lag_search.ts";
 import type { FindRampsOptions } from "./ramps.ts";
@@ -56,7 +57,9 @@ export function countDisturbed(
   };
   for (let round = 0; round < mostRounds; round++) {
     const open = given === null && lag.timeConstant.value === 0;
-    const lagging = open ? followLag(capture, options, counted, course) : null;
+    const lagging = open
+      ? ifMeasurable(() => followLag(capture, options, counted, course))
+      : null;
     let withLag = typeof lagging === "number" ? null : lagging;
     const suspected = typeof lagging === "number"
       ? lagging
@@ -64,7 +67,10 @@ export function countDisturbed(
     if (open) lag = { ...lag, suspected };
     // A hop keeps the lag from settling: both or none.
     if (withLag !== null && suspected > 0) {
-      withLag = lagWithHop(capture, options, withLag, course);
+      const unsettled = withLag;
+      withLag = ifMeasurable(() =>
+        lagWithHop(capture, options, unsettled, course)
+      );
     }
     if (
       withLag !== null && !showsHop(withLag.counted, []) &&
@@ -75,17 +81,19 @@ export function countDisturbed(
     }
     const lags = open ? lagColumns(counted, course) : [];
     const tau = lag.timeConstant.value;
-    const withHop = followHop(
-      capture,
-      { ...options, thermalTimeConstant: tau },
-      counted,
-      lags,
-      course,
+    const withHop = ifMeasurable(() =>
+      followHop(
+        capture,
+        { ...options, thermalTimeConstant: tau },
+        counted,
+        lags,
+        course,
+      )
     );
     const explained = [counted, withLag?.counted, withHop?.counted]
       .some((count) => count !== undefined && leavesNoise(count));
     const both = open && (!explained || suspected > 0)
-      ? followBoth(capture, options, counted, course)
+      ? ifMeasurable(() => followBoth(capture, options, counted, course))
       : null;
     // The own bend of each stroke makes up for a lag: it need not gain by it.
     if (
@@ -108,7 +116,9 @@ export function countDisturbed(
     }
     counted = withHop!.counted;
     if (tau > 0 && given === null) {
-      const again = followLag(capture, options, counted, course, tau);
+      const again = ifMeasurable(() =>
+        followLag(capture, options, counted, course, tau)
+      );
       if (
         again !== null && typeof again === "object" &&
         again.lag.suspected === 0

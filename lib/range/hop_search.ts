@@ -7,6 +7,7 @@ import { createHopScores, demandedOf } from "./hop_scan.ts";
 import { guessHopCourse } from "./hop_course.ts";
 import { guessHops, startFrom } from "./hop_guess.ts";
 import { type HopStep, isPossible, lessWholeSteps } from "./hop_step.ts";
+import { ifMeasurable } from "./if_measurable.ts";
 import { placeHop } from "./hop_place.ts";
 import type { FindRampsOptions } from "./ramps.ts";
 import { feedbackOf, findHops, leftOver, stepsOf } from "./stroke_selection.ts";
@@ -194,14 +195,10 @@ export function settleHops(
         shift: hop.shift + Math.max(-most, Math.min(most, more)),
       };
     });
-    const here = countRamp(
-      capture,
-      options,
-      fewStrokes,
-      null,
-      next,
-      best.counted,
+    const here = ifMeasurable(() =>
+      countRamp(capture, options, fewStrokes, null, next, best.counted)
     );
+    if (here === null) break;
     const cost = deviance(here, weights);
     if (!(cost < best.cost)) break;
     best = { hops: next, counted: here, cost };
