@@ -117,12 +117,9 @@ export function countDisturbed(
     counted = withHop!.counted;
     if (tau > 0 && given === null) {
       const again = ifMeasurable(() =>
-        followLag(capture, options, counted, course, tau)
+        settledLag(capture, options, counted, course, tau)
       );
-      if (
-        again !== null && typeof again === "object" &&
-        again.lag.suspected === 0
-      ) ({ counted, lag } = again);
+      if (again !== null) ({ counted, lag } = again);
     }
   }
   // Under the lag that was found after it a hop may be none.
@@ -263,24 +260,17 @@ function followBoth(
   const hops = [{ ...guess.hop, shift }];
   const start = countRamp(capture, lagged, fewStrokes, null, hops);
   const settled = settleHops(capture, lagged, start, hops, []);
-  const found = followLag(
+  const found = settledLag(
     capture,
     options,
     settled.counted,
     course,
     guess.timeConstant,
   );
-  if (found === null || typeof found !== "object" || found.lag.suspected > 0) {
-    return null;
-  }
-  if (standsOut(found.counted, [])) return found;
+  if (found === null || standsOut(found.counted, [])) return found;
   // The lag alone, from where it is now known to be.
   const tau = found.lag.timeConstant.value;
-  const alone = followLag(capture, options, plain, course, tau);
-  return alone !== null && typeof alone === "object" &&
-      alone.lag.suspected === 0
-    ? alone
-    : null;
+  return settledLag(capture, options, plain, course, tau);
 }
 
 /** A lag that settles once a hop is taken into account; `null` for none. */
@@ -298,10 +288,18 @@ function lagWithHop(
     [],
     course,
   );
-  if (withHop === null) return null;
-  const again = followLag(capture, options, withHop.counted, course, tau);
-  return again !== null && typeof again === "object" &&
-      again.lag.suspected === 0
-    ? again
-    : null;
+  return withHop &&
+    settledLag(capture, options, withHop.counted, course, tau);
+}
+
+/** A lag from a first guess in s, if it settles. */
+function settledLag(
+  capture: Capture,
+  options: FindRampsOptions,
+  counted: RampCount,
+  course: (timeConstant: number) => Float64Array,
+  guess: number,
+): LagCount | null {
+  const found = followLag(capture, options, counted, course, guess);
+  return typeof found === "object" && found?.lag.suspected === 0 ? found : null;
 }

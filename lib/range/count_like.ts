@@ -4,7 +4,7 @@ import { fitShape, type RampCount, strokeSignal } from "./count_ramp.ts";
 import {
   createStrokeCounter,
   leanOf,
-  misfitOf,
+  qualityOf,
   type StrokeCount,
 } from "./count_stroke.ts";
 import { fitEdges } from "./edge_fit.ts";
@@ -17,7 +17,7 @@ import { fitForm, hasForm } from "./form_fit.ts";
 import type { HopStep } from "./hop_step.ts";
 import { guessFrom, type KnownFringes } from "./known_fringes.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
-import { sampleNoise, type StrokeSignal } from "./stroke_signal.ts";
+import type { StrokeSignal } from "./stroke_signal.ts";
 
 /** Part of the strokes that may be unlike those that are known (1). */
 const mostUnlike = 0.1;
@@ -124,11 +124,7 @@ function fitLike(
 }
 
 function countOf(signal: StrokeSignal, fit: FeedbackFit): StrokeCount {
-  const { fitted, background, steps, standardUncertainty, noise } = fit;
-  let power = 0;
-  for (let i = 0; i < fitted.length; i++) {
-    power += (fitted[i]! - background[i]!) ** 2;
-  }
+  const { steps, standardUncertainty } = fit;
   return {
     steps,
     standardUncertainty,
@@ -137,9 +133,7 @@ function countOf(signal: StrokeSignal, fit: FeedbackFit): StrokeCount {
     modelSteps: steps,
     model: { ...fit, fitted: none, background: none },
     others: null,
-    signalToNoise: power / fitted.length / noise ** 2,
-    misfit: misfitOf(signal, fitted),
-    sampleNoise: sampleNoise(signal.y),
+    ...qualityOf(signal, fit),
     background: none,
     fitted: none,
     edges: [],

@@ -79,11 +79,6 @@ export function createStrokeCounter(): (
       model.feedbackParameter > 1.05 &&
       edges !== null && edges.clean &&
       Math.abs(edges.steps - chosen.steps) < 0.15;
-    let power = 0;
-    for (let i = 0; i < signal.x.length; i++) {
-      power += (chosen.fitted[i]! - chosen.background[i]!) ** 2;
-    }
-    power /= signal.x.length;
     const phase = one
       ? stepsFromPhase(
         signal.x,
@@ -110,9 +105,7 @@ export function createStrokeCounter(): (
         "spectrum": spectrum,
         "step edges": edges?.steps ?? null,
       },
-      signalToNoise: power / chosen.noise ** 2,
-      misfit: misfitOf(signal, chosen.fitted),
-      sampleNoise: sampleNoise(signal.y),
+      ...qualityOf(signal, chosen),
       background: chosen.background,
       fitted: chosen.fitted,
       edges: edges?.edges ?? [],
@@ -148,8 +141,25 @@ export function splitPair(count: StrokeCount, seam: number): StrokeCount[] {
   }));
 }
 
+/** How well a fit describes a stroke. */
+export function qualityOf(
+  signal: StrokeSignal,
+  { fitted, background, noise }: FeedbackFit | FringeFit,
+): Pick<StrokeCount, "signalToNoise" | "misfit" | "sampleNoise"> {
+  let power = 0;
+  for (let i = 0; i < fitted.length; i++) {
+    power += (fitted[i]! - background[i]!) ** 2;
+  }
+  power /= fitted.length;
+  return {
+    signalToNoise: power / noise ** 2,
+    misfit: misfitOf(signal, fitted),
+    sampleNoise: sampleNoise(signal.y),
+  };
+}
+
 /** rms of what the fit leaves, without the largest 5 %. */
-export function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
+function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
   const { y } = signal;
   const sizes = new Float64Array(y.length);
   for (let i = 0; i < y.length; i++) sizes[i] = Math.abs(y[i]! - fitted[i]!);

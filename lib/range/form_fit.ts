@@ -1,5 +1,9 @@
-import { followBranch } from "./branch_table.ts";
 import { behindPole } from "./edge_pole.ts";
+import {
+  followCourse,
+  linearColumns,
+  nonlinearColumns,
+} from "./feedback_columns.ts";
 import type { FeedbackFit, FeedbackGuess } from "./feedback_fit.ts";
 import {
   difference,
@@ -53,31 +57,25 @@ export function fitForm(
   let offset = guess.offset;
   let a = guess.amplitude * Math.cos(guess.angle);
   let b = guess.amplitude * Math.sin(guess.angle);
-  const t = new Float64Array(n);
   const background = ramp.slice(0, 3).map(seen);
-  const fringes = Array.from({ length: 3 + order }, () => new Float64Array(n));
-  const [even, odd, byOffset] = [fringes[0]!, fringes[1]!, fringes[2]!];
   for (let round = 0; round < mostRounds; round++) {
-    const turn = 2 * Math.PI;
-    t.fill(offset);
-    for (let k = 0; k < order; k++) {
-      const [factor, column] = [phase[k]!, polynomials[k + 1]!];
-      for (let i = 0; i < n; i++) t[i]! -= factor * column[i]!;
-    }
-    for (let i = 0; i < n; i++) t[i]! -= turn * Math.round(t[i]! / turn);
-    const { cosine, sine } = followBranch(t, c, Math.PI);
-    for (let i = 0; i < n; i++) {
-      const envelope = 1 + growth * power[i]!;
-      const [cos, sin] = [cosine[i]!, sine[i]!];
-      even[i] = envelope * cos;
-      odd[i] = envelope * sin;
-      byOffset[i] = envelope * (b * cos - a * sin) / (1 + c * cos);
-    }
-    for (let k = 1; k <= order; k++) {
-      const [out, column] = [fringes[2 + k]!, polynomials[k]!];
-      for (let i = 0; i < n; i++) out[i] = -byOffset[i]! * column[i]!;
-    }
-    const columns = [...background, ...fringes.map(seen)];
+    const course = followCourse(signal, polynomials, offset, phase, c);
+    const [even, odd] = linearColumns(power, ramp, course, growth).slice(3) as [
+      Float64Array,
+      Float64Array,
+    ];
+    // All but that by C, which is held.
+    const byPhase = nonlinearColumns(
+      power,
+      polynomials,
+      course,
+      growth,
+      a,
+      b,
+      c,
+      order,
+    ).slice(0, -1);
+    const columns = [...background, ...[even, odd, ...byPhase].map(seen)];
     const solution = solveColumns(columns, y);
     if (solution === null) return null;
     const { coefficients, residuals, residualSum, variance } = solution;

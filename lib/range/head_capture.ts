@@ -1,5 +1,5 @@
-import { type Capture, createCapture } from "../capture/mod.ts";
-import { NotMeasurableError } from "../errors/mod.ts";
+import { type Capture, cutCapture } from "../capture/mod.ts";
+import { ifMeasurable } from "./if_measurable.ts";
 import { findFirstRamps, type FindRampsOptions, type Ramps } from "./ramps.ts";
 
 /** Samples in which a ramp is looked for first; four times as many each time. */
@@ -9,14 +9,7 @@ const telling = 3;
 
 /** The first samples of a capture. */
 export function headOf(capture: Capture, samples: number): Capture {
-  if (samples >= capture.sampleCount) return capture;
-  return createCapture(
-    capture.channels.map((channel) => ({
-      ...channel,
-      samples: channel.samples.subarray(0, samples),
-    })),
-    { samplingRate: capture.samplingRate, source: capture.source },
-  );
+  return cutCapture(capture, { to: samples / capture.samplingRate });
 }
 
 /**
@@ -31,13 +24,11 @@ export function findFewRamps(
   options: FindRampsOptions,
 ): Ramps {
   for (let look = firstLook; look < capture.sampleCount; look *= 4) {
-    try {
-      const ramps = findFirstRamps(headOf(capture, look), options, telling);
-      if (ramps.diagnostics.turningPoints.length > telling) return ramps;
-    } catch (error) {
-      // The ramp may start later.
-      if (!(error instanceof NotMeasurableError)) throw error;
-    }
+    // The ramp may start later.
+    const ramps = ifMeasurable(() =>
+      findFirstRamps(headOf(capture, look), options, telling)
+    );
+    if ((ramps?.diagnostics.turningPoints.length ?? 0) > telling) return ramps!;
   }
   return findFirstRamps(capture, options, telling);
 }

@@ -1,7 +1,7 @@
 import type { RampCount } from "./count_ramp.ts";
 import { type HopStep, isPossible } from "./hop_step.ts";
 import { fringePhase } from "./mode_hop.ts";
-import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { join, legendreColumns, solveColumns } from "./normal_equations.ts";
 import { median, stepsOf } from "./stroke_selection.ts";
 import { powerOf } from "./stroke_signal.ts";
 
@@ -57,16 +57,8 @@ export function guessHopCourse(
     courses.findIndex((one) => one.direction === direction);
   const [up, down] = [of("up"), of("down")];
   const { low, span, ramps } = count;
-  const size = courses.reduce((sum, one) => sum + one.phase.length, 0);
-  const joined = (part: (one: Course) => Float64Array) => {
-    const out = new Float64Array(size);
-    let at = 0;
-    for (const one of courses) {
-      out.set(part(one), at);
-      at += one.phase.length;
-    }
-    return out;
-  };
+  const joined = (part: (one: Course) => Float64Array) =>
+    join(courses.map(part));
   const phase = joined((one) => one.phase);
   const bends = legendreColumns(joined((one) => one.place), 3);
   const offsets = courses.map((own) =>

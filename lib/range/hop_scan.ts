@@ -1,10 +1,10 @@
 import { normalQuantile } from "../fit/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { farthest, type HopStep, isPossible } from "./hop_step.ts";
+import { join } from "./normal_equations.ts";
 import {
   fittedInPairs,
   fittedRuns,
-  join,
   residualsOf,
   type StepPart,
 } from "./residual_scan.ts";

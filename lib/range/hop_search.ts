@@ -1,5 +1,4 @@
 import type { Capture } from "../capture/mod.ts";
-import { NotMeasurableError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
 import { deviance, gainOf, leavesNoise, strokeWeights } from "./count_gain.ts";
@@ -65,12 +64,9 @@ export function followHop(
     before: RampCount | null = null,
   ) => {
     checkpoint(0.5, "mode hop");
-    try {
-      attempts.push({ hops, counted: count(hops, fewStrokes, before) });
-    } catch (error) {
-      // Against a current that hops elsewhere there may be no fringes.
-      if (!(error instanceof NotMeasurableError)) throw error;
-    }
+    // Against a current that hops elsewhere there may be no fringes.
+    const counted = ifMeasurable(() => count(hops, fewStrokes, before));
+    if (counted !== null) attempts.push({ hops, counted });
   };
   const explains = ({ counted }: Attempt) =>
     leftOver(counted) < 1.15 && leavesNoise(counted);

@@ -2,10 +2,9 @@ import type { Capture } from "../capture/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
-import { dot } from "./normal_equations.ts";
+import { dot, join } from "./normal_equations.ts";
 import {
   fittedRuns,
-  join,
   type Residuals,
   residualsOf,
   type StrokeRun,

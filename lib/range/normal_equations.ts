@@ -121,6 +121,19 @@ export function dot(a: Float64Array, b: Float64Array): number {
   return sum;
 }
 
+/** Arrays one after the other. */
+export function join(parts: readonly Float64Array[]): Float64Array {
+  const out = new Float64Array(
+    parts.reduce((sum, part) => sum + part.length, 0),
+  );
+  let at = 0;
+  for (const part of parts) {
+    out.set(part, at);
+    at += part.length;
+  }
+  return out;
+}
+
 /** Difference, value by value. */
 export function difference(a: Float64Array, b: Float64Array): Float64Array {
   const out = new Float64Array(a.length);

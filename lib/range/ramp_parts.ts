@@ -6,6 +6,7 @@ import {
   type Samples,
 } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
+import { ifMeasurable } from "./if_measurable.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
 import type { RampSteps } from "./steps_result.ts";
 
@@ -135,13 +136,8 @@ export class RampParts {
   /** Samples of one part; 0 while no ramp shows. */
   #findLength(): void {
     const capture = this.#part();
-    let period = NaN;
-    try {
-      const { frequency } = findRamps(capture, this.#optionsAt());
-      period = capture.samplingRate / frequency.value;
-    } catch (error) {
-      if (!(error instanceof NotMeasurableError)) throw error;
-    }
+    const ramps = ifMeasurable(() => findRamps(capture, this.#optionsAt()));
+    const period = capture.samplingRate / (ramps?.frequency.value ?? NaN);
     if (period > 0) {
       this.#length = Math.ceil(Math.max(leastSamples, this.#periods * period));
       return;

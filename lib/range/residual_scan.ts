@@ -1,5 +1,5 @@
 import type { RampCount } from "./count_ramp.ts";
-import { difference, dot, legendreColumns } from "./normal_equations.ts";
+import { difference, dot, join, legendreColumns } from "./normal_equations.ts";
 import type { Stroke } from "./ramps.ts";
 import { nthSmallest } from "./robust_weights.ts";
 import { powerOf } from "./stroke_signal.ts";
@@ -222,17 +222,4 @@ export function fittedInPairs({ counts, signals }: RampCount): boolean {
     (count.model.drift !== undefined ||
       count.model.fitted.length > (signals[i]?.x.length ?? Infinity))
   );
-}
-
-/** Arrays one after the other. */
-export function join(parts: readonly Float64Array[]): Float64Array {
-  const out = new Float64Array(
-    parts.reduce((sum, part) => sum + part.length, 0),
-  );
-  let at = 0;
-  for (const part of parts) {
-    out.set(part, at);
-    at += part.length;
-  }
-  return out;
 }

@@ -21,6 +21,7 @@ import {
   RampParts,
   type RampPartsState,
 } from "./ramp_parts.ts";
+import { usedStrokes } from "./ramp_fields.ts";
 import { countSteps, type MeasureStepsOptions } from "./steps.ts";
 import { stepsChange } from "./steps_change.ts";
 import type { RampSteps, StrokeSteps } from "./steps_result.ts";
@@ -261,12 +262,7 @@ function combine(
   const common = span * Math.sqrt(
     mean(parts.map((part) => (part.common / part.span) ** 2)),
   );
-  const used = strokes.map((stroke, k) => ({
-    ...stroke,
-    used: combined.used[k]!,
-    reason: stroke.reason ??
-      (combined.used[k] ? null : "steps differ from the other strokes"),
-  }));
+  const used = usedStrokes(strokes, combined, 1);
   const change = stepsChange(used, combined.steps.value);
   const own = combined.steps.standardUncertainty;
   const total = Math.hypot(own, common, change.standardUncertainty);

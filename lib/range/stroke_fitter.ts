@@ -62,13 +62,14 @@ export function createStrokeFitter(): (
     const waveform = given ?? fitWaveform(signal, guess);
     if (waveform === null) return null;
     guess = waveform.steps;
+    const noise = sampleNoise(signal.y);
     if (hint !== null) {
       const fit = hint.keep === undefined
         ? fitFeedback(signal, hint)
         : fitEdges(signal, hint);
       if (fit !== null && fit.noise < 1.15 * hint.noise) {
         const fits = fit.keep === undefined ? last : refinedLast;
-        remember(fits, direction, fit, sampleNoise(signal.y));
+        remember(fits, direction, fit, noise);
         return { waveform, model: fit };
       }
     }
@@ -79,7 +80,7 @@ export function createStrokeFitter(): (
       const refined = fitEdges(signal, usual);
       if (refined !== null && refined.noise < 1.15 * usual.noise) {
         shown++;
-        remember(refinedLast, direction, refined, sampleNoise(signal.y));
+        remember(refinedLast, direction, refined, noise);
         return { waveform, model: refined };
       }
     }
@@ -116,14 +117,14 @@ export function createStrokeFitter(): (
     }
     if (model !== null && model.noise > 1.1 * waveform.noise) model = null;
     if (model !== null) {
-      remember(last, direction, model, sampleNoise(signal.y));
+      remember(last, direction, model, noise);
     }
     failures = model === null ? failures + 1 : -Infinity;
     if (model === null || poleless()) return { waveform, model };
     const refined = refineEdges(signal, model);
     if (refined !== null) {
       shown++;
-      remember(refinedLast, direction, refined, sampleNoise(signal.y));
+      remember(refinedLast, direction, refined, noise);
       model = refined;
     } else hidden++;
     return { waveform, model };

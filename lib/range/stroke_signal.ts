@@ -1,4 +1,4 @@
-import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { join, legendreColumns, solveColumns } from "./normal_equations.ts";
 import { nthSmallest } from "./robust_weights.ts";
 
 /** The fringes of one stroke as the estimators take them. */
@@ -60,18 +60,12 @@ export function selectSamples(
 
 /** Two neighbouring strokes, one after the other. */
 export function joinStrokes(a: StrokeSignal, b: StrokeSignal): StrokeSignal {
-  const join = (p: Float64Array, q: Float64Array) => {
-    const out = new Float64Array(p.length + q.length);
-    out.set(p);
-    out.set(q, p.length);
-    return out;
-  };
   return {
-    x: join(a.x, b.x),
-    y: join(a.y, b.y),
+    x: join([a.x, b.x]),
+    y: join([a.y, b.y]),
     seam: a.x.length,
-    ...(a.power && b.power && { power: join(a.power, b.power) }),
-    ...(a.lag && b.lag && { lag: join(a.lag, b.lag) }),
+    ...(a.power && b.power && { power: join([a.power, b.power]) }),
+    ...(a.lag && b.lag && { lag: join([a.lag, b.lag]) }),
     ...(a.startShifts && b.startShifts && {
       startShifts: [...a.startShifts, ...b.startShifts],
     }),
@@ -123,25 +117,29 @@ export function resample(
   return out;
 }
 
+/** Means of so many neighbouring values each; a rest at the end is left out. */
+export function blockMeans(
+  values: ArrayLike<number>,
+  block: number,
+): Float64Array {
+  const out = new Float64Array(Math.floor(values.length / block));
+  for (let k = 0; k < out.length; k++) {
+    let sum = 0;
+    for (let j = 0; j < block; j++) sum += values[k * block + j]!;
+    out[k] = sum / block;
+  }
+  return out;
+}
+
 /** Means of neighbouring samples, at most `most` of them. */
 export function thin(signal: StrokeSignal, most: number): StrokeSignal {
   const n = signal.x.length;
   const block = Math.ceil(n / most);
   if (block === 1) return signal;
-  const count = Math.floor(n / block);
-  const means = (values: Float64Array) => {
-    const out = new Float64Array(count);
-    for (let k = 0; k < count; k++) {
-      let sum = 0;
-      for (let j = 0; j < block; j++) sum += values[k * block + j]!;
-      out[k] = sum / block;
-    }
-    return out;
-  };
   return {
-    x: means(signal.x),
-    y: means(signal.y),
-    ...(signal.power && { power: means(signal.power) }),
+    x: blockMeans(signal.x, block),
+    y: blockMeans(signal.y, block),
+    ...(signal.power && { power: blockMeans(signal.power, block) }),
     ...(signal.startShifts && { startShifts: signal.startShifts }),
   };
 }

@@ -13,10 +13,10 @@ import {
 } from "../result/mod.ts";
 import { fitFringes } from "./fringe_fit.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
+import { join } from "./normal_equations.ts";
 import { findRamps, type FindRampsOptions, type Ramps } from "./ramps.ts";
 import { strokeSignal } from "./count_ramp.ts";
 import { fitWaveform } from "./stroke_fitter.ts";
-import { join } from "./residual_scan.ts";
 import { median } from "./stroke_selection.ts";
 import { joinStrokes, removePowerRamp } from "./stroke_signal.ts";
 

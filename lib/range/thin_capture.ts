@@ -8,6 +8,7 @@ import { coarseSteps } from "./coarse_steps.ts";
 import { strokeSignal } from "./count_ramp.ts";
 import { findFewRamps } from "./head_capture.ts";
 import type { FindRampsOptions } from "./ramps.ts";
+import { blockMeans } from "./stroke_signal.ts";
 
 /** Strokes of fewer samples are counted as they are. */
 const longStroke = 6000;
@@ -43,20 +44,11 @@ export function thinCapture(
     findChannel(capture, "drive voltage");
   const block = known ?? blockOf(capture, options);
   if (block < 2 || drive === null) return { capture, block: 1 };
-  const means = (samples: ArrayLike<number>) => {
-    const out = new Float64Array(Math.floor(samples.length / block));
-    for (let k = 0; k < out.length; k++) {
-      let sum = 0;
-      for (let j = 0; j < block; j++) sum += samples[k * block + j]!;
-      out[k] = sum / block;
-    }
-    return out;
-  };
   return {
     capture: createCapture(
       [monitor, drive].map((channel) => ({
         ...channel,
-        samples: means(channel.samples),
+        samples: blockMeans(channel.samples, block),
       })),
       {
         samplingRate: capture.samplingRate / block,

@@ -1,3 +1,4 @@
+import { concat } from "@std/bytes/concat";
 import { zlibModule } from "../../runtime/mod.ts";
 
 /**
@@ -60,11 +61,12 @@ export function encodePalettePng(
     if (colour !== before) [before, last] = [colour, index.get(colour)!];
     indices[k] = last;
   }
-  const table = Uint8Array.from(
-    palette.flatMap((
-      colour,
-    ) => [colour & 255, colour >> 8 & 255, colour >> 16]),
-  );
+  const bytes = (colour: number) => [
+    colour & 255,
+    colour >> 8 & 255,
+    colour >> 16,
+  ];
+  const table = Uint8Array.from(palette.flatMap(bytes));
   return file(width, height, 3, rowsOf(width, height, 1, indices), [
     chunk("PLTE", table),
   ]);
@@ -111,11 +113,11 @@ function file(
   extra: readonly Uint8Array[],
 ): Uint8Array {
   const { deflateSync } = zlibModule();
-  return joined([
+  return concat([
     Uint8Array.of(0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a),
     chunk(
       "IHDR",
-      joined([
+      concat([
         bytesOf(width),
         bytesOf(height),
         Uint8Array.of(8, colourType, 0, 0, 0),
@@ -128,8 +130,8 @@ function file(
 }
 
 function chunk(type: string, data: Uint8Array): Uint8Array {
-  const body = joined([new TextEncoder().encode(type), data]);
-  return joined([
+  const body = concat([new TextEncoder().encode(type), data]);
+  return concat([
     bytesOf(data.length),
     body,
     bytesOf(zlibModule().crc32(body)),
@@ -141,16 +143,4 @@ function bytesOf(value: number): Uint8Array {
   const bytes = new Uint8Array(4);
   new DataView(bytes.buffer).setUint32(0, value);
   return bytes;
-}
-
-function joined(parts: readonly Uint8Array[]): Uint8Array {
-  const out = new Uint8Array(
-    parts.reduce((sum, { length }) => sum + length, 0),
-  );
-  let at = 0;
-  for (const part of parts) {
-    out.set(part, at);
-    at += part.length;
-  }
-  return out;
 }
