@@ -1,13 +1,21 @@
+/** Tables of the distances that were asked for last. */
+const tables = new Map<number, Float64Array>();
+const mostTables = 8;
+
 /**
  * Values of the four cubic B-splines that overlap one interval between knots,
  * at the samples of that interval.
  *
  * @param spacing Samples between knots, a whole number above 0.
- * @returns Four values per sample, 4 × spacing.
+ * @returns Four values per sample, 4 × spacing; shared, not to be changed.
  */
 export function basisTable(spacing: number): Float64Array {
+  const known = tables.get(spacing);
+  if (known !== undefined) return known;
   const table = new Float64Array(4 * spacing);
   for (let r = 0; r < spacing; r++) basisAt(r / spacing, table, 4 * r);
+  if (tables.size >= mostTables) tables.clear();
+  tables.set(spacing, table);
   return table;
 }
 

@@ -1,18 +1,12 @@
 import { basisTable } from "./cubic_spline.ts";
 
-const bases = new Map<number, Float64Array>();
-
 /** Writes the φ0 of a spline at every sample, in rad. */
 export function drawSpline(
   coefficients: Float64Array,
   spacing: number,
   phase: Float64Array,
 ): void {
-  let basis = bases.get(spacing);
-  if (basis === undefined) {
-    if (bases.size > 8) bases.clear();
-    bases.set(spacing, basis = basisTable(spacing));
-  }
+  const basis = basisTable(spacing);
   const { length } = phase;
   const intervals = coefficients.length - 3;
   for (let k = 0; k < intervals; k++) {

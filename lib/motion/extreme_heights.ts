@@ -6,6 +6,7 @@ import {
   addRoughness,
   clearSystem,
   makeSystem,
+  phaseAt,
   solveSystem,
 } from "./phase_system.ts";
 
@@ -41,13 +42,14 @@ export function heightByExtremes(
   const spacing = Math.ceil(sampleCount / intervals);
   const system = makeSystem(intervals + 3);
   const basis = basisTable(spacing);
-  let height = null;
+  let coefficients: Float64Array | null = null;
   for (let round = 0; round < rounds; round++) {
     clearSystem(system);
     for (let k = 0; k < index.length; k++) {
       const i = index[k]!;
       const level = Math.abs(value[k]! - scale.middle) / scale.amplitude;
-      const below: boolean = height !== null && level < height.values[i]!;
+      const below = coefficients !== null &&
+        level < phaseAt(coefficients, spacing, i);
       const interval = Math.floor(i / spacing);
       addPhaseEquation(
         system,
@@ -63,8 +65,7 @@ export function heightByExtremes(
     addRoughness(system, null);
     const solution = solveSystem(system, []);
     if (solution === null) return null;
-    const { coefficients } = solution;
-    height = heightOf({ spacing, coefficients }, sampleCount);
+    ({ coefficients } = solution);
   }
-  return height;
+  return coefficients && heightOf({ spacing, coefficients }, sampleCount);
 }

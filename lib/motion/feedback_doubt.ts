@@ -16,16 +16,16 @@ const leastSpread = 2e-3;
  * Relative spread of the fringes' height along a record beyond what noise makes of
  * it: in each part the residuals are projected on cos φF.
  *
- * @param trace What each sample says.
+ * @param trace What each sample says, and its cos φF (1).
  * @param relativeNoise Noise over the amplitude (1).
  * @returns Standard deviation over the mean (1) of C, to which it belongs; 0 if it
  * may be chance.
  */
 export function heightSpread(
-  { residual, weight, feedbackPhase }: {
+  { residual, weight, cosine }: {
     readonly residual: ArrayLike<number>;
     readonly weight: ArrayLike<number>;
-    readonly feedbackPhase: ArrayLike<number>;
+    readonly cosine: ArrayLike<number>;
   },
   relativeNoise: number,
 ): number {
@@ -41,9 +41,9 @@ export function heightSpread(
     for (let i = first; i < Math.min(n, first + size); i++) {
       const w = weight[i]!;
       if (!(w > 0)) continue;
-      const cosine = Math.cos(feedbackPhase[i]!);
-      rc += w * residual[i]! * cosine;
-      cc += w * cosine * cosine;
+      const c = cosine[i]!;
+      rc += w * residual[i]! * c;
+      cc += w * c * c;
     }
     if (!(cc > 4)) continue;
     const height = rc / cc;

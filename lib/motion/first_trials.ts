@@ -22,9 +22,21 @@ import {
 } from "./sought_reading.ts";
 
 const noTurns = { turnsAtFirst: false, turnsAtLast: false };
-/** Logarithmic asymmetries of the legs that are tried. */
-const triedAsymmetries = [null, 0, 0.4, 0.9, 1.5] as const;
-const triedShares = [0.5, 0.3, 0.7] as const;
+/**
+ * Forms of the fringe that are tried: smooth with a logarithmic asymmetry of the
+ * legs (`null` takes it from them), or with jumps of at least a share of the typical
+ * one. The likeliest of either kind come first.
+ */
+const triedForms = [
+  { asymmetry: null },
+  { share: 0.5 },
+  { asymmetry: 0 },
+  { asymmetry: 0.4 },
+  { asymmetry: 0.9 },
+  { asymmetry: 1.5 },
+  { share: 0.3 },
+  { share: 0.7 },
+] as const;
 const mostReadings = 8;
 /** Samples on which the first fits to a long record are compared. */
 const partLength = 6000;
@@ -47,18 +59,21 @@ function* readRecord(
     const before = seen.size;
     return before < mostReadings && seen.add(key).size > before;
   };
-  for (const asymmetry of triedAsymmetries) {
-    const { direction } = directionsOf(detection, asymmetry);
-    if (isNew(`s${direction.join()}`)) {
-      yield { kind: "smooth", direction, ends: noTurns };
-    }
-  }
   const width = Math.max(1, Math.floor(detection.fastest / 8));
-  for (const share of triedShares) {
-    const labels = jumpLabels(signal, detection.extremes, width, share);
-    if (labels === null) continue;
-    const key = labels.jumps.map(({ first, sign }) => first * sign).join();
-    if (isNew(`j${key}`)) yield { kind: "jumps", labels };
+  for (const form of triedForms) {
+    if ("share" in form) {
+      const { extremes } = detection;
+      const labels = jumpLabels(signal, extremes, width, form.share);
+      const jumps = labels?.jumps.map(({ first, sign }) => first * sign);
+      if (labels !== null && isNew(`j${jumps}`)) {
+        yield { kind: "jumps", labels };
+      }
+    } else {
+      const { direction } = directionsOf(detection, form.asymmetry);
+      if (isNew(`s${direction.join()}`)) {
+        yield { kind: "smooth", direction, ends: noTurns };
+      }
+    }
   }
   // So little motion that φF stays on one branch.
   if (detection.extremes.index.length < 40 && isNew("j")) {
@@ -167,7 +182,8 @@ export function* trialsOf(
     const own = part.reading(reading);
     const fit = fitReading(part.signal, detection, own, spacing, null, 8, {
       startFeedback: feedback,
-      mostNoise: mostEdges * leastNoise(detection),
+      mostSquares: partLength *
+        (mostEdges * leastNoise(detection) / detection.scale.amplitude) ** 2,
     });
     fringe = clearTrial(part.signal, detection, { reading: own, fit });
     if (fringe !== null) {

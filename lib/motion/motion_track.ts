@@ -242,7 +242,10 @@ function copyTrace(
   into.residual.set(from.residual, first);
   into.slope.set(from.slope, first);
   into.weight.set(from.weight, first);
-  into.feedbackPhase.set(from.feedbackPhase, first);
+  const { sine, cosine } = from;
+  for (let i = 0; i < sine.length; i++) {
+    into.feedbackPhase[first + i] = Math.atan2(sine[i]!, cosine[i]!);
+  }
 }
 
 /** Counts samples in misfitting places and widens their uncertainty. */

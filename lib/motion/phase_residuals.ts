@@ -14,8 +14,10 @@ export interface PhaseTrace {
   readonly slope: Float64Array;
   /** Weight of each sample (1); 0 where left out. */
   readonly weight: Float64Array;
-  /** φF, in rad, modulo 2π. */
-  readonly feedbackPhase: Float64Array;
+  /** sin φF (1). */
+  readonly sine: Float64Array;
+  /** cos φF (1). */
+  readonly cosine: Float64Array;
 }
 
 const turn = 2 * Math.PI;
@@ -45,7 +47,8 @@ function traced(signal: Float64Array, fit: PhaseFit): PhaseTrace {
   const residual = new Float64Array(n);
   const slope = new Float64Array(n);
   const weight = new Float64Array(n);
-  const feedbackPhase = new Float64Array(n);
+  const sines = new Float64Array(n);
+  const cosines = new Float64Array(n);
   // Without a height jumps count only where all fringes have them.
   const walk = branchWalk(
     model.feedback > 1 || models !== null
@@ -74,10 +77,11 @@ function traced(signal: Float64Array, fit: PhaseFit): PhaseTrace {
     residual[i] = edge
       ? NaN
       : (signal[i]! - middle) / amplitude - h * cosine - step;
-    feedbackPhase[i] = Math.atan2(sine, cosine);
+    sines[i] = sine;
+    cosines[i] = cosine;
     weight[i] = residual[i] === residual[i] ? own.weight[j]! : 0;
   }
-  return { phase, residual, slope, weight, feedbackPhase };
+  return { phase, residual, slope, weight, sine: sines, cosine: cosines };
 }
 
 /** A stretch where the fit does not follow the signal. */

@@ -3,8 +3,8 @@ import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
 import { labelsOf, type Reading } from "./hypotheses.ts";
 import { suitedSpacing } from "./knot_gain.ts";
+import { onOtherKnots } from "./other_knots.ts";
 import { fitPhase, type FringeParameters, type PhaseFit } from "./phase_fit.ts";
-import { phaseAt } from "./phase_system.ts";
 import { splineThrough } from "./spline_through.ts";
 
 /** Samples between knots that are tried first: stiff splines before loose. */
@@ -44,8 +44,11 @@ interface FitStart {
   readonly coefficients?: Float64Array | null;
   /** Samples between knots of the height; `null` where it is held. */
   readonly heightSpacing?: number | null;
-  /** A fit that comes no nearer to leaving so little is given up, in the signal's unit. */
-  readonly mostNoise?: number;
+  /**
+   * Weighted squared residuals over the squared amplitude: a fit that comes no
+   * nearer to leaving so little is given up (1).
+   */
+  readonly mostSquares?: number;
 }
 
 /** Fits phase, feedback and levels to a record read in one way. */
@@ -60,7 +63,7 @@ export function fitReading(
     startFeedback = null,
     coefficients = null,
     heightSpacing = null,
-    mostNoise = Infinity,
+    mostSquares = Infinity,
   }: FitStart = {},
 ): PhaseFit {
   const { middle, amplitude, noise } = detection.scale;
@@ -88,7 +91,7 @@ export function fitReading(
     keepFeedbackAtStart: startFeedback !== null,
     fitLevels: true,
     heightSpacing,
-    mostSquares: signal.length * (mostNoise / amplitude) ** 2,
+    mostSquares,
     iterations,
   });
 }
@@ -111,29 +114,6 @@ export function score(fit: PhaseFit): number {
 
 const ladder = 1.6;
 const fineLadder = 1.25;
-
-/** The spline of a fit on other knots: c = (8 f₀ - f₋₁ - f₊₁)/6. */
-function resampled(
-  fit: PhaseFit,
-  spacing: number,
-  sampleCount: number,
-): Float64Array {
-  const size = Math.ceil(sampleCount / spacing) + 3;
-  const last = sampleCount - 1;
-  const inside = (place: number) =>
-    phaseAt(fit.coefficients, fit.spacing, place);
-  // Straight on beyond the ends.
-  const at = (place: number) =>
-    place < 0
-      ? inside(0) + place * (inside(1) - inside(0))
-      : place > last
-      ? inside(last) + (place - last) * (inside(last) - inside(last - 1))
-      : inside(place);
-  return Float64Array.from({ length: size }, (_, k) => {
-    const place = (k - 1) * spacing;
-    return (8 * at(place) - at(place - spacing) - at(place + spacing)) / 6;
-  });
-}
 
 /** A reading's fit with the knots that suit it, stiff splines tried first. */
 export function fitAnew(
@@ -160,6 +140,13 @@ export function fitAnew(
 /** Akaike's criterion must be worse by so much to be worse on a longer record, too. */
 const clearlyWorse = 30;
 
+/** Squared residuals from which on a fit with so many coefficients is clearly worse. */
+function mostSquaresWith(size: number, best: PhaseFit): number {
+  const { residualSquares, sampleCount, coefficients } = best;
+  const most = clearlyWorse + 2 * (coefficients.length - size);
+  return residualSquares * Math.exp(most / sampleCount);
+}
+
 /** A fit with the knots that suit it. */
 export interface SuitedFit {
   readonly fit: PhaseFit;
@@ -183,10 +170,11 @@ export function withSuitedKnots(
   let best = start;
   const improves = (spacing: number) => {
     if (spacing >= Math.min(most, signal.length / 4)) return false;
-    const coefficients = resampled(best, spacing, signal.length);
+    const coefficients = onOtherKnots(signal, best, spacing);
     const { parameters } = best;
     const fit = fitReading(signal, detection, reading, spacing, parameters, 8, {
       coefficients,
+      mostSquares: mostSquaresWith(coefficients.length, best),
     });
     const worse = score(fit) - score(best);
     if (worse > clearlyWorse && spacing > best.spacing) most = spacing;
@@ -249,7 +237,7 @@ export function chooseSpacing(
       // From the spline so far, and afresh from the labels: either may be
       // caught where the other is not.
       let fit: PhaseFit | null = null;
-      const onwards = resampled(best, spacing, signal.length);
+      const onwards = onOtherKnots(signal, best, spacing);
       for (const from of looksClose() ? [onwards, null] : [onwards]) {
         const next = fitReading(
           signal,

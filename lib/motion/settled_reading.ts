@@ -56,6 +56,7 @@ export function settled(
     const leavesNoise = fitsNoise(fit, detection);
     if (leavesNoise && fit.spacing >= 6 * detection.fastest) break;
     let mended: Reading | null = null;
+    let best = fit;
     for (const { knots, legs } of triedStiffness) {
       const spacing = Math.round(
         Math.max(fit.spacing * knots, detection.fastest * legs),
@@ -64,13 +65,19 @@ export function settled(
       const stiff = spacing === fit.spacing
         ? fit
         : fitReading(signal, detection, reading, spacing, fit.parameters, 8, {
-          mostNoise: hopeless * fit.noise,
+          mostSquares: hopeless ** 2 * fit.residualSquares,
         });
       const longest = stiff === fit ? Infinity : longestMisfit * spacing;
       mended = mend(signal, detection, reading, stiff, longest);
       if (mended !== null) break;
+      if (score(stiff) < score(best)) best = stiff;
     }
-    if (mended === null) break;
+    if (mended === null) {
+      // Stiffer knots that follow as well are no reading more to look for.
+      if (best === fit) break;
+      fit = best;
+      continue;
+    }
     // Beside a fit that leaves only noise the knots need not be sought afresh.
     const { spacing, parameters } = fit;
     const fitted = leavesNoise

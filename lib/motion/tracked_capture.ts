@@ -85,7 +85,10 @@ export function trackCapture(
   );
   const spread = Math.max(
     seen,
-    raw.trace === null ? 0 : heightSpread(raw.trace, raw.relativeNoise),
+    raw.trace === null ? 0 : heightSpread({
+      ...raw.trace,
+      cosine: raw.trace.feedbackPhase.map(Math.cos),
+    }, raw.relativeNoise),
   );
   raw = withFeedbackDoubt(raw, spread, beyondNoise(raw, conditioning));
   if (spread > 0.01) {

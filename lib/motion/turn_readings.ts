@@ -73,19 +73,17 @@ export function otherTurns(
 ): TurnReading[] {
   const n = signal.length;
   const { p, q, height } = fit.parameters;
-  const { phase, feedbackPhase } = tracePhase(signal, fit);
+  const { phase, sine, cosine } = tracePhase(signal, fit);
   const heightAt = (i: number) => height === null ? 1 : height.values[i]!;
   // φF without the modulo: φ0 = φF + h (p sin φF + q cos φF).
   const whole = phase.map((value, i) =>
-    value - heightAt(i) *
-      (p * Math.sin(feedbackPhase[i]!) + q * Math.cos(feedbackPhase[i]!))
+    value - heightAt(i) * (p * sine[i]! + q * cosine[i]!)
   );
   const course: Course = {
     phase,
     // sin changes its sign and cos does not.
     mirrored: (i, level) =>
-      2 * level - whole[i]! - heightAt(i) *
-        (p * Math.sin(feedbackPhase[i]!) - q * Math.cos(feedbackPhase[i]!)),
+      2 * level - whole[i]! - heightAt(i) * (p * sine[i]! - q * cosine[i]!),
   };
   const turns: Turn[] = [];
   for (const atStart of [false, true]) {

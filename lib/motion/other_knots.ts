@@ -1,0 +1,68 @@
+import { basisTable } from "./cubic_spline.ts";
+import { addPhaseRows } from "./interval_rows.ts";
+import type { PhaseFit } from "./phase_fit.ts";
+import { tracePhase } from "./phase_residuals.ts";
+import {
+  addRoughness,
+  makeSystem,
+  phaseAt,
+  solveSystem,
+} from "./phase_system.ts";
+
+/**
+ * The spline of a fit on other knots: what one step from the fit, feedback and
+ * levels held, takes them to.
+ *
+ * @param signal The signal.
+ * @param fit Its fit.
+ * @param spacing Samples between the other knots.
+ * @returns Coefficients, in rad.
+ */
+export function onOtherKnots(
+  signal: Float64Array,
+  fit: PhaseFit,
+  spacing: number,
+): Float64Array {
+  const near = drawnThrough(fit, spacing, signal.length);
+  const trace = tracePhase(signal, fit);
+  const { weight } = trace;
+  const noise = fit.noise / fit.parameters.amplitude;
+  const slope = trace.slope.map((value) => value / noise);
+  const value = trace.phase.map((phase, i) => slope[i]! * phase);
+  const system = makeSystem(near.length);
+  const basis = basisTable(spacing);
+  for (let k = 0; k < near.length - 3; k++) {
+    const start = k * spacing;
+    const end = Math.min(signal.length, start + spacing);
+    addPhaseRows(system, k, end - start, basis, {
+      weight: weight.subarray(start, end),
+      slope: slope.subarray(start, end),
+      value: value.subarray(start, end),
+    });
+  }
+  addRoughness(system, near);
+  return solveSystem(system, [])?.coefficients ?? near;
+}
+
+/** A spline through that of a fit: c = (8 f₀ - f₋₁ - f₊₁)/6. */
+function drawnThrough(
+  fit: PhaseFit,
+  spacing: number,
+  sampleCount: number,
+): Float64Array {
+  const size = Math.ceil(sampleCount / spacing) + 3;
+  const last = sampleCount - 1;
+  const inside = (place: number) =>
+    phaseAt(fit.coefficients, fit.spacing, place);
+  // Straight on beyond the ends.
+  const at = (place: number) =>
+    place < 0
+      ? inside(0) + place * (inside(1) - inside(0))
+      : place > last
+      ? inside(last) + (place - last) * (inside(last) - inside(last - 1))
+      : inside(place);
+  return Float64Array.from({ length: size }, (_, k) => {
+    const place = (k - 1) * spacing;
+    return (8 * at(place) - at(place - spacing) - at(place + spacing)) / 6;
+  });
+}
