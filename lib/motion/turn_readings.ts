@@ -258,19 +258,18 @@ function readOtherwise(
   const fitted = (
     course: Float64Array,
     most: number,
-    known: Float64Array | null,
+    own: Float64Array,
   ) => {
     let best: { fit: PhaseFit; cost: number } | null = null;
     for (const stiffness of triedStiffness) {
-      const own = stiffness * spacing;
-      const start = stiffness === 1 && known !== null
-        ? known
-        : splineThrough(course, own);
+      const start = stiffness === 1
+        ? own
+        : splineThrough(course, stiffness * spacing);
       const forKnots = 2 * start.length;
       const least = best?.cost ?? most;
       const next = fitPhase({
         signal: signal.subarray(from, to),
-        spacing: own,
+        spacing: stiffness * spacing,
         labels,
         coefficients: start,
         noise: fit.noise,
@@ -285,20 +284,12 @@ function readOtherwise(
     }
     return best;
   };
-  const size = Math.ceil((to - from) / spacing) + 3;
-  const kept = fitted(
-    phase.subarray(from, to),
-    Infinity,
-    fit.coefficients.slice(knot, knot + size),
-  );
-  if (kept === null) return [];
-  const readings: TurnReading[] = [];
-  for (const { first, last } of parts) {
-    const other = phase.slice(from, to);
-    for (let i = first; i <= last; i++) other[i - from] = mirrored(i, level);
-    const next = fitted(other, kept.cost + possibleExcess, null);
-    if (next === null) continue;
-    const { coefficients, spacing } = next.fit;
+  /** φ0 of a spline in a part, and how far it is from that of the fit, in rad. */
+  const courseOf = (
+    { spacing, coefficients }: Pick<PhaseFit, "spacing" | "coefficients">,
+    first: number,
+    last: number,
+  ) => {
     const course = phase.slice(first, last + 1);
     let apart = 0;
     for (let i = first; i <= last; i++) {
@@ -306,6 +297,25 @@ function readOtherwise(
       apart = Math.max(apart, Math.abs(value - phase[i]!));
       course[i - first] = value;
     }
+    return { course, apart };
+  };
+  let kept: ReturnType<typeof fitted> = null;
+  const readings: TurnReading[] = [];
+  for (const { first, last } of parts) {
+    const other = phase.slice(from, to);
+    for (let i = first; i <= last; i++) other[i - from] = mirrored(i, level);
+    const start = { spacing, coefficients: splineThrough(other, spacing) };
+    // Knots so far apart do not follow it, nor a narrower part.
+    if (courseOf(start, first, last).apart < leastApart) break;
+    kept ??= fitted(
+      phase.subarray(from, to),
+      Infinity,
+      fit.coefficients.slice(knot, knot + start.coefficients.length),
+    );
+    if (kept === null) break;
+    const next = fitted(other, kept.cost + possibleExcess, start.coefficients);
+    if (next === null) continue;
+    const { course, apart } = courseOf(next.fit, first, last);
     // It has found its way back to the same course, and a narrower part will.
     if (apart < leastApart) break;
     const excess = next.cost - kept.cost;
