@@ -36,15 +36,8 @@ export function heightSpread(
   let chance = 0;
   let count = 0;
   for (let first = 0; first < n; first += size) {
-    let rc = 0;
-    let cc = 0;
-    for (let i = first; i < Math.min(n, first + size); i++) {
-      const w = weight[i]!;
-      if (!(w > 0)) continue;
-      const c = cosine[i]!;
-      rc += w * residual[i]! * c;
-      cc += w * c * c;
-    }
+    const last = Math.min(n, first + size);
+    const { rc, cc } = projected(residual, weight, cosine, first, last);
     if (!(cc > 4)) continue;
     const height = rc / cc;
     const variance = relativeNoise * relativeNoise / cc;
@@ -56,6 +49,26 @@ export function heightSpread(
   if (count < 4 || scaled < count + 5 * Math.sqrt(2 * count)) return 0;
   const spread = Math.sqrt(Math.max(0, squares - chance) / count);
   return spread < leastSpread ? 0 : hiddenFactor * spread;
+}
+
+/** Weighted sums of the residuals times cos φF, and of its square. */
+function projected(
+  residual: ArrayLike<number>,
+  weight: ArrayLike<number>,
+  cosine: ArrayLike<number>,
+  from: number,
+  to: number,
+): { readonly rc: number; readonly cc: number } {
+  let rc = 0;
+  let cc = 0;
+  for (let i = from; i < to; i++) {
+    const w = weight[i]!;
+    if (!(w > 0)) continue;
+    const c = cosine[i]!;
+    rc += w * residual[i]! * c;
+    cc += w * c * c;
+  }
+  return { rc, cc };
 }
 
 /** How much worse C and α are known than the fit says, at least, in doubt (1). */
@@ -88,7 +101,9 @@ export function withFeedbackDoubt(
         : Math.sin(Math.abs(trace.feedbackPhase[i]!) + psi);
       // The rest at least as large as a third of it: it is not known that well.
       const part = Math.max(0.3, Math.abs(sine));
-      uncertainty[i] = Math.hypot(uncertainty[i]!, c * spread * part);
+      uncertainty[i] = Math.sqrt(
+        uncertainty[i]! ** 2 + (c * spread * part) ** 2,
+      );
     }
   }
   const doubtful = track.doubtfulSamples > 0 || beyond > 1.25;

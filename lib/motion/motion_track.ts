@@ -127,12 +127,9 @@ export function trackMotion(signal: Float64Array): MotionTrack | null {
     }
     end += pieces.phase.at(-1)! - pieces.phase[0]!;
     const { heightDoubt } = unwrapped;
-    uncertainty.set(
-      phaseUncertainty(fit, part.length).map((u, i) =>
-        Math.hypot(u, heightDoubt?.[i] ?? 0)
-      ),
-      stretch.first,
-    );
+    const own = uncertainty.subarray(stretch.first, stretch.last + 1);
+    phaseUncertainty(fit, part.length, own);
+    heightDoubt?.forEach((doubt, i) => own[i] = Math.hypot(own[i]!, doubt));
     copyTrace(trace, pieces, stretch.first);
     doubtfulSamples += countDoubtful(
       pieces,

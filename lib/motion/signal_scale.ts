@@ -85,20 +85,30 @@ function select(values: Float64Array, k: number): number {
   let from = 0;
   let to = values.length - 1;
   while (from < to) {
-    const pivot = values[(from + to) >> 1]!;
-    let i = from;
-    let j = to;
-    while (i <= j) {
-      while (values[i]! < pivot) i++;
-      while (values[j]! > pivot) j--;
-      if (i > j) break;
-      const value = values[i]!;
-      values[i++] = values[j]!;
-      values[j--] = value;
-    }
+    const { i, j } = part(values, from, to);
     if (k <= j) to = j;
     else if (k >= i) from = i;
     else break;
   }
   return values[k]!;
+}
+
+/** Puts the smaller values of a part up to place j, the larger ones from i on. */
+function part(
+  values: Float64Array,
+  from: number,
+  to: number,
+): { readonly i: number; readonly j: number } {
+  const pivot = values[(from + to) >> 1]!;
+  let i = from;
+  let j = to;
+  while (i <= j) {
+    while (values[i]! < pivot) i++;
+    while (values[j]! > pivot) j--;
+    if (i > j) break;
+    const value = values[i]!;
+    values[i++] = values[j]!;
+    values[j--] = value;
+  }
+  return { i, j };
 }
