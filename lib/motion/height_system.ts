@@ -85,7 +85,8 @@ export function accumulateHeight(
     const start = k * spacing;
     const end = Math.min(n, start + spacing);
     readRows(reader, start, end, basis, coefficients, k);
-    addPhaseRows(system, k, end - start, basis, rows);
+    const { weight, slope, value } = rows;
+    addPhaseRows(system, k, end - start, basis, weight, slope, value);
     addBorderRows(system, k, end - start, basis, rows);
     // From piece to piece of the height's spline.
     for (let i = start; ofHeight !== null && i < end;) {

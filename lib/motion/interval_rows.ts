@@ -29,26 +29,34 @@ export function makeRows(count: number): IntervalRows {
   return { weight, slope, value, sine, cosine };
 }
 
-/** Adds the spline's part of the rows of one interval. */
+/**
+ * Adds the spline's part of the rows of one interval.
+ *
+ * @param first Where the interval starts in the rows.
+ */
 export function addPhaseRows(
   { band, right }: PhaseSystem,
   k: number,
   count: number,
   basis: Float64Array,
-  { weight, slope, value }: Pick<IntervalRows, "weight" | "slope" | "value">,
+  weight: Float64Array,
+  slope: Float64Array,
+  value: Float64Array,
+  first = 0,
 ): void {
   let a00 = 0, a01 = 0, a02 = 0, a03 = 0, a11 = 0, a12 = 0, a13 = 0;
   let a22 = 0, a23 = 0, a33 = 0, v0 = 0, v1 = 0, v2 = 0, v3 = 0;
   for (let r = 0; r < count; r++) {
-    const w = weight[r]!;
+    const i = first + r;
+    const w = weight[i]!;
     if (w === 0) continue;
-    const g = slope[r]!;
+    const g = slope[i]!;
     const o = 4 * r;
     const b0 = basis[o]!, b1 = basis[o + 1]!;
     const b2 = basis[o + 2]!, b3 = basis[o + 3]!;
     const wg = w * g;
     const wgg = wg * g;
-    const w0 = wgg * b0, w1 = wgg * b1, w2 = wgg * b2, wd = wg * value[r]!;
+    const w0 = wgg * b0, w1 = wgg * b1, w2 = wgg * b2, wd = wg * value[i]!;
     a00 += w0 * b0;
     a01 += w0 * b1;
     a02 += w0 * b2;

@@ -40,28 +40,26 @@ export function moveJumps(
       labels.jumps[k + 1]?.first ?? Infinity,
       jump.last + reach,
     );
-    const count = high - low + 1;
     const branch = branchAt(jump.first);
-    const before = new Float64Array(count);
-    const after = new Float64Array(count);
-    for (let i = 0; i < count; i++) {
-      before[i] = off(low + i, branch);
-      after[i] = off(low + i, branch + jump.sign);
+    // What samples up to each leave on the branch before, from each on after.
+    const before = new Float64Array(high - low + 1);
+    const after = new Float64Array(high - low + 1);
+    let sum = 0;
+    for (let i = low; i <= high; i++) before[i - low] = sum += off(i, branch);
+    sum = 0;
+    for (let i = high; i >= low; i--) {
+      after[i - low] = sum += off(i, branch + jump.sign);
     }
-    // Samples up to `first` lie before, those from `last` on after.
     let least = Infinity;
     let found = jump;
     for (let first = low; first < high; first++) {
-      for (let last = first + 1; last <= first + 1 + widest; last++) {
-        if (last > high) continue;
+      const end = Math.min(high, first + 1 + widest);
+      for (let last = first + 1; last <= end; last++) {
         // A sample left out counts as one that is off by a little.
-        let sum = 0.02 * (last - first - 1);
-        for (let i = 0; i < count; i++) {
-          if (low + i <= first) sum += before[i]!;
-          else if (low + i >= last) sum += after[i]!;
-        }
-        if (sum < least - 1e-12) {
-          least = sum;
+        const left = before[first - low]! + after[last - low]! +
+          0.02 * (last - first - 1);
+        if (left < least - 1e-12) {
+          least = left;
           found = { first, last, sign: jump.sign };
         }
       }

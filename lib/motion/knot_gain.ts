@@ -1,8 +1,7 @@
-import { basisTable } from "./cubic_spline.ts";
-import { addPhaseRows } from "./interval_rows.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import { type PhaseTrace, tracePhase } from "./phase_residuals.ts";
-import { addRoughness, makeSystem, solveSystem } from "./phase_system.ts";
+import { addRoughness, solveSystem } from "./phase_system.ts";
+import { systemThrough } from "./spline_through.ts";
 
 /**
  * What each coefficient more must take off the squared residuals over the noise's,
@@ -62,20 +61,8 @@ function splineThroughRest(
   { residual, slope, weight }: PhaseTrace,
   spacing: number,
 ): { readonly size: number; readonly gain: number } {
-  const n = residual.length;
-  const basis = basisTable(spacing);
-  const system = makeSystem(Math.ceil(n / spacing) + 3);
-  const { size } = system;
-  for (let k = 0; k < size - 3; k++) {
-    const start = k * spacing;
-    const end = Math.min(n, start + spacing);
-    addPhaseRows(system, k, end - start, basis, {
-      weight: weight.subarray(start, end),
-      slope: slope.subarray(start, end),
-      value: residual.subarray(start, end),
-    });
-  }
+  const system = systemThrough(residual, slope, weight, spacing);
   addRoughness(system, null);
-  const flat = new Float64Array(size);
-  return { size, gain: solveSystem(system, [], flat)?.gain ?? 0 };
+  const flat = new Float64Array(system.size);
+  return { size: system.size, gain: solveSystem(system, [], flat)?.gain ?? 0 };
 }

@@ -1,13 +1,7 @@
-import { basisTable } from "./cubic_spline.ts";
-import { addPhaseRows } from "./interval_rows.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import { tracePhase } from "./phase_residuals.ts";
-import {
-  addRoughness,
-  makeSystem,
-  phaseAt,
-  solveSystem,
-} from "./phase_system.ts";
+import { addRoughness, phaseAt, solveSystem } from "./phase_system.ts";
+import { systemThrough } from "./spline_through.ts";
 
 /**
  * The spline of a fit on other knots: what one step from the fit, feedback and
@@ -25,21 +19,10 @@ export function onOtherKnots(
 ): Float64Array {
   const near = drawnThrough(fit, spacing, signal.length);
   const trace = tracePhase(signal, fit);
-  const { weight } = trace;
   const noise = fit.noise / fit.parameters.amplitude;
   const slope = trace.slope.map((value) => value / noise);
   const value = trace.phase.map((phase, i) => slope[i]! * phase);
-  const system = makeSystem(near.length);
-  const basis = basisTable(spacing);
-  for (let k = 0; k < near.length - 3; k++) {
-    const start = k * spacing;
-    const end = Math.min(signal.length, start + spacing);
-    addPhaseRows(system, k, end - start, basis, {
-      weight: weight.subarray(start, end),
-      slope: slope.subarray(start, end),
-      value: value.subarray(start, end),
-    });
-  }
+  const system = systemThrough(value, slope, trace.weight, spacing);
   addRoughness(system, near);
   return solveSystem(system, [])?.coefficients ?? near;
 }

@@ -187,7 +187,8 @@ export function accumulatePhase(
       branch += jump.sign;
       next++;
     }
-    addPhaseRows(system, k, end - start, basis, rows);
+    const { weight, slope, value } = rows;
+    addPhaseRows(system, k, end - start, basis, weight, slope, value);
     if (withBorder) addBorderRows(system, k, end - start, basis, rows);
   }
   mirrorCorner(system);
