@@ -42,30 +42,38 @@ export function heightByExtremes(
   const spacing = Math.ceil(sampleCount / intervals);
   const system = makeSystem(intervals + 3);
   const basis = basisTable(spacing);
-  let coefficients: Float64Array | null = null;
-  for (let round = 0; round < rounds; round++) {
+  const levels = Float64Array.from(
+    value,
+    (level) => Math.abs(level - scale.middle) / scale.amplitude,
+  );
+  const weights = new Float64Array(levels.length).fill(1);
+  let coefficients: Float64Array = new Float64Array(0);
+  for (let round = 0, settled = false; round < rounds && !settled; round++) {
     clearSystem(system);
     for (let k = 0; k < index.length; k++) {
-      const i = index[k]!;
-      const level = Math.abs(value[k]! - scale.middle) / scale.amplitude;
-      const below = coefficients !== null &&
-        level < phaseAt(coefficients, spacing, i);
-      const interval = Math.floor(i / spacing);
+      const interval = Math.floor(index[k]! / spacing);
       addPhaseEquation(
         system,
         interval,
         basis,
-        4 * (i - interval * spacing),
+        4 * (index[k]! - interval * spacing),
         0,
         0,
-        level,
-        below ? weightBelow : 1,
+        levels[k]!,
+        weights[k]!,
       );
     }
     addRoughness(system, null);
     const solution = solveSystem(system, []);
     if (solution === null) return null;
-    ({ coefficients } = solution);
+    coefficients = solution.coefficients;
+    settled = true;
+    for (let k = 0; k < index.length; k++) {
+      const below = levels[k]! < phaseAt(coefficients, spacing, index[k]!);
+      const weight = below ? weightBelow : 1;
+      if (weight !== weights[k]) settled = false;
+      weights[k] = weight;
+    }
   }
-  return coefficients && heightOf({ spacing, coefficients }, sampleCount);
+  return heightOf({ spacing, coefficients }, sampleCount);
 }

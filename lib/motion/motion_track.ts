@@ -15,6 +15,7 @@ import {
   tracePhase,
 } from "./phase_residuals.ts";
 import { phaseUncertainty } from "./phase_uncertainty.ts";
+import type { SignalScale } from "./signal_scale.ts";
 import type { TurnReading } from "./turn_readings.ts";
 import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 
@@ -84,13 +85,17 @@ const shortestStretch = 16;
  * Tracks φ0 through a record of moderate length, stretch by stretch.
  *
  * @param signal The conditioned signal; `NaN` where samples are left out.
+ * @param scale Its levels and noise.
  * @returns The track, or `null` if no stretch has fringes.
  */
-export function trackMotion(signal: Float64Array): MotionTrack | null {
+export function trackMotion(
+  signal: Float64Array,
+  scale: SignalScale,
+): MotionTrack | null {
   const n = signal.length;
-  const first = detectFringes(
-    signal.includes(NaN) ? fillGaps(signal) : signal,
-  );
+  const first = signal.includes(NaN)
+    ? detectFringes(fillGaps(signal))
+    : detectFringes(signal, scale);
   if (first === null) return null;
   const stretches = stretchesOf(
     signal,

@@ -8,8 +8,6 @@ export interface SignalScale {
   readonly amplitude: number;
   /** White noise, rms, in the signal's unit. */
   readonly noise: number;
-  /** Finite samples looked at. */
-  readonly sampleCount: number;
 }
 
 const mostSamples = 1 << 16;
@@ -35,7 +33,7 @@ export function signalScale(samples: Samples): SignalScale {
     if (value - value === 0) levels[count++] = value;
   }
   if (count === 0) {
-    return { middle: NaN, amplitude: NaN, noise: NaN, sampleCount: 0 };
+    return { middle: NaN, amplitude: NaN, noise: NaN };
   }
   const low = quantileInPlace(levels.subarray(0, count), 0.005);
   const high = quantileInPlace(levels.subarray(0, count), 0.995);
@@ -55,7 +53,6 @@ export function signalScale(samples: Samples): SignalScale {
     // The quantiles of a full fringe lie some noise outside of its levels.
     amplitude: Math.max((high - low) / 2 - noise, 0),
     noise,
-    sampleCount: count,
   };
 }
 

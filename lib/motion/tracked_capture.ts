@@ -42,10 +42,10 @@ export function trackCapture(
       mainsFrequency,
       flattenFading: flattens,
     });
-  const tracked = ({ signal }: Conditioning) =>
-    signal.length > longestJointRecord
-      ? trackLongRecord(signal)
-      : trackMotion(signal);
+  const tracked = (own: Conditioning) =>
+    own.signal.length > longestJointRecord
+      ? trackLongRecord(own.signal)
+      : trackMotion(own.signal, own);
   const plain = conditioned(false);
   let conditioning = plain;
   let raw = tracked(plain);

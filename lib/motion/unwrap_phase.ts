@@ -261,9 +261,15 @@ function readLikePart(
   if (trial.spacing < firm || part.spacing < firm) return null;
   const ended = settleEnds(signal, detection, reading, part);
   const { spacing, parameters } = part;
-  const start = fitReading(signal, detection, ended, spacing, parameters, 8);
-  const moved = withJumpsMoved(signal, detection, start);
+  const start = fitReading(signal, detection, ended, spacing, parameters, 2);
+  let moved = withJumpsMoved(signal, detection, start);
   const like = withJumpsOf(ended, moved);
+  if (!moved.settled) {
+    const { coefficients } = moved;
+    moved = fitReading(signal, detection, like, spacing, moved.parameters, 8, {
+      coefficients,
+    });
+  }
   if (!isAsCloseAsPart(moved, trial)) return null;
   const { fit } = withSuitedKnots(signal, detection, like, moved, most);
   // Much closer knots follow something else than the motion of the part.
