@@ -5,6 +5,7 @@ import { labelsOf, type Reading, withJumpsOf } from "./hypotheses.ts";
 import { jumpLabels, labelBetween } from "./jump_labels.ts";
 import { followsFringes } from "./knot_gain.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
+import type { PhaseLabels } from "./phase_labels.ts";
 import {
   chooseSpacing,
   firstSpacings,
@@ -15,6 +16,7 @@ import {
   withSuitedKnots,
 } from "./reading_fit.ts";
 import { withJumpsMoved } from "./settled_reading.ts";
+import type { SignalScale } from "./signal_scale.ts";
 import {
   type FittedReading,
   searchedReading,
@@ -25,11 +27,10 @@ const noTurns = { turnsAtFirst: false, turnsAtLast: false };
 /**
  * Forms of the fringe that are tried: smooth with a logarithmic asymmetry of the
  * legs (`null` takes it from them), or with jumps of at least a share of the typical
- * one. The likeliest of either kind come first.
+ * one.
  */
-const triedForms = [
-  { asymmetry: null },
-  { share: 0.5 },
+const likeliestForms = [{ asymmetry: null }, { share: 0.5 }] as const;
+const otherForms = [
   { asymmetry: 0 },
   { asymmetry: 0.4 },
   { asymmetry: 0.9 },
@@ -59,11 +60,15 @@ function* readRecord(
     const before = seen.size;
     return before < mostReadings && seen.add(key).size > before;
   };
-  const width = Math.max(1, Math.floor(detection.fastest / 8));
-  for (const form of triedForms) {
+  const { extremes, fastest, scale } = detection;
+  const width = Math.max(1, Math.floor(fastest / 8));
+  const jumping = (share: number) => jumpLabels(signal, extremes, width, share);
+  const first = jumpsShow(signal, scale, jumping(likeliestForms[1].share))
+    ? likeliestForms.toReversed()
+    : likeliestForms;
+  for (const form of [...first, ...otherForms]) {
     if ("share" in form) {
-      const { extremes } = detection;
-      const labels = jumpLabels(signal, extremes, width, form.share);
+      const labels = jumping(form.share);
       const jumps = labels?.jumps.map(({ first, sign }) => first * sign);
       if (labels !== null && isNew(`j${jumps}`)) {
         yield { kind: "jumps", labels };
@@ -76,9 +81,21 @@ function* readRecord(
     }
   }
   // So little motion that φF stays on one branch.
-  if (detection.extremes.index.length < 40 && isNew("j")) {
+  if (extremes.index.length < 40 && isNew("j")) {
     yield { kind: "jumps", labels: labelBetween([], signal.length) };
   }
+}
+
+/** Whether most edges are higher than smooth fringes rise in so little time. */
+function jumpsShow(
+  signal: Float64Array,
+  { amplitude }: SignalScale,
+  labels: PhaseLabels | null,
+): boolean {
+  const high = labels?.jumps.filter(({ first, last }) =>
+    Math.abs(signal[last]! - signal[first]!) > amplitude
+  );
+  return high !== undefined && high.length > labels!.jumps.length / 2;
 }
 
 /** Each reading with each C it may start from and each distance of knots. */

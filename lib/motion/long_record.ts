@@ -71,6 +71,7 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     middle: fit.parameters.middle,
     amplitude: fit.parameters.amplitude,
     heightSpread: 0,
+    hiddenSpread: 0,
     spacing: fit.spacing,
     doubtfulSamples: doubtfulSamples + seams,
     ambiguousSamples: 0,

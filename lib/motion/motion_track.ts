@@ -4,6 +4,7 @@ import {
   type FeedbackQuantities,
   feedbackQuantities,
 } from "./feedback_quantities.ts";
+import { heightSpread } from "./feedback_doubt.ts";
 import { doubtfulUncertainty } from "./doubtful_places.ts";
 import { fringeEvents } from "./fringe_events.ts";
 import { fillGaps, stretchesOf } from "./gaps.ts";
@@ -44,6 +45,8 @@ export interface MotionTrack {
   readonly amplitude: number;
   /** Standard deviation of the height that was fitted, over its mean (1). */
   readonly heightSpread: number;
+  /** Relative spread of C that shows in what the fit leaves (1). */
+  readonly hiddenSpread: number;
   /** Samples between knots of the spline. */
   readonly spacing: number;
   /** Samples where the fit leaves more than the noise. */
@@ -118,6 +121,7 @@ export function trackMotion(
   let doubtfulSamples = 0;
   let ambiguousSamples = 0;
   let end = 0;
+  const cosine = new Float32Array(n);
   let best: { unwrapped: Unwrapped; length: number } | null = null;
   for (const stretch of stretches) {
     checkpoint(stretch.first / n, "track motion");
@@ -136,6 +140,7 @@ export function trackMotion(
     phaseUncertainty(fit, part.length, own);
     heightDoubt?.forEach((doubt, i) => own[i] = Math.hypot(own[i]!, doubt));
     copyTrace(trace, pieces, stretch.first);
+    cosine.set(pieces.cosine, stretch.first);
     doubtfulSamples += countDoubtful(
       pieces,
       fit,
@@ -167,6 +172,7 @@ export function trackMotion(
   }
   if (best === null) return null;
   const { fit, detection } = best.unwrapped;
+  const relativeNoise = fit.noise / fit.parameters.amplitude;
   return {
     phase,
     uncertainty,
@@ -176,10 +182,11 @@ export function trackMotion(
     path,
     stretches: done,
     feedback: feedbackQuantities(fit),
-    relativeNoise: fit.noise / fit.parameters.amplitude,
+    relativeNoise,
     middle: fit.parameters.middle,
     amplitude: fit.parameters.amplitude,
     heightSpread: heightRange(fit).spread,
+    hiddenSpread: heightSpread({ ...trace, cosine }, relativeNoise),
     spacing: fit.spacing,
     doubtfulSamples,
     ambiguousSamples,

@@ -2,7 +2,7 @@ import { type Capture, findChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
 import { type Conditioning, conditionSignal } from "./conditioning.ts";
-import { heightSpread, withFeedbackDoubt } from "./feedback_doubt.ts";
+import { withFeedbackDoubt } from "./feedback_doubt.ts";
 import type { FilledMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
 import { spreadOf } from "./fringe_height.ts";
@@ -83,13 +83,7 @@ export function trackCapture(
     envelopeSpread(conditioning),
     weak && fitted === 0 ? extremeSpread(plain.signal, plain) : 0,
   );
-  const spread = Math.max(
-    seen,
-    raw.trace === null ? 0 : heightSpread({
-      ...raw.trace,
-      cosine: raw.trace.feedbackPhase.map(Math.cos),
-    }, raw.relativeNoise),
-  );
+  const spread = Math.max(seen, raw.hiddenSpread);
   raw = withFeedbackDoubt(raw, spread, beyondNoise(raw, conditioning));
   if (spread > 0.01) {
     warnings.push(warn(
