@@ -15,7 +15,7 @@ import {
 } from "./file/byte_source.ts";
 import { hashedSource } from "./file/hashed_source.ts";
 import { looksLikeGzip, utf16Mark } from "./file/identify.ts";
-import { readWhole } from "./file/read_whole.ts";
+import { readWhole, smallFile } from "./file/read_whole.ts";
 import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
 import { plainMemory } from "./file/plain_source.ts";
 import { sha256Of } from "../runtime/mod.ts";
@@ -98,13 +98,15 @@ export async function readCaptures(
   const settings = { ...options, fileName };
   const file = fileSource(path);
   try {
-    if (sigmfMeta === null && readsInPieces(file, options)) {
+    if (
+      size > smallFile && sigmfMeta === null && readsInPieces(file, options)
+    ) {
       return await parseSource(path, file, settings);
     }
   } finally {
     file.close();
   }
-  const { bytes, sha256 } = readWhole(path, options.sha256 ?? true);
+  const { bytes, sha256 } = await readWhole(path, options.sha256 ?? true);
   return parse(bytes, settings, sigmfMeta, { sha256 });
 }
 

@@ -1,8 +1,17 @@
+import { encodeHex } from "@std/encoding/hex";
 import { checkpoint } from "../../progress/mod.ts";
 import { cryptoModule } from "../../runtime/mod.ts";
 
 /** Bytes read and hashed at once: small enough to be hashed from cache. */
 const step = 1 << 20;
+
+/** Files of at most so many bytes are hashed in one go, and nothing is loaded for it. */
+export const smallFile = 1 << 22;
+
+/** SHA-256 in lower-case hex. */
+async function digestOf(bytes: Uint8Array<ArrayBuffer>): Promise<string> {
+  return encodeHex(await crypto.subtle.digest("SHA-256", bytes));
+}
 
 /**
  * Reads a file into memory of its exact size and hashes it on the way.
@@ -11,15 +20,16 @@ const step = 1 << 20;
  * @param hashed Whether to hash it.
  * @returns The bytes and their SHA-256 in lower-case hex, or `null`.
  */
-export function readWhole(
+export async function readWhole(
   path: string | URL,
   hashed: boolean,
-): { bytes: Uint8Array<ArrayBuffer>; sha256: string | null } {
+): Promise<{ bytes: Uint8Array<ArrayBuffer>; sha256: string | null }> {
   const file = Deno.openSync(path, { read: true });
   try {
     const { size } = file.statSync();
     const bytes = new Uint8Array(size);
-    const hash = hashed ? cryptoModule().createHash("sha256") : null;
+    const inParts = hashed && size > smallFile;
+    const hash = inParts ? cryptoModule().createHash("sha256") : null;
     let at = 0;
     while (at < size) {
       checkpoint(at / size, "read file");
@@ -29,10 +39,9 @@ export function readWhole(
       hash?.update(part.subarray(0, count));
       at += count;
     }
-    return {
-      bytes: bytes.subarray(0, at),
-      sha256: hash?.digest("hex") ?? null,
-    };
+    const read = bytes.subarray(0, at);
+    const sha256 = hashed && !inParts ? await digestOf(read) : null;
+    return { bytes: read, sha256: hash?.digest("hex") ?? sha256 };
   } finally {
     file.close();
   }
