@@ -13,17 +13,28 @@ const plans = new Map<number, FFT>();
  * @returns The plan; kept for later calls.
  */
 export function smallPlan(size: number): FFT {
-  let plan = plans.get(size);
-  if (plan === undefined) {
-    plan = new FFT(size);
-    const tables = plan as unknown as {
-      table: ArrayLike<number>;
-      _bitrev: ArrayLike<number>;
-    };
-    tables.table = Float64Array.from(tables.table);
-    tables._bitrev = Int32Array.from(tables._bitrev);
-    plans.set(size, plan);
+  // Long loops are compiled before their ends were seen, and left again at each
+  // transform: short ones show all of the code first.
+  if (plans.size === 0) {
+    for (const few of [8, 16]) {
+      makePlan(few).transform(
+        new Float64Array(2 * few),
+        new Float64Array(2 * few),
+      );
+    }
   }
+  return plans.get(size) ?? makePlan(size);
+}
+
+function makePlan(size: number): FFT {
+  const plan = new FFT(size);
+  const tables = plan as unknown as {
+    table: ArrayLike<number>;
+    _bitrev: ArrayLike<number>;
+  };
+  tables.table = Float64Array.from(tables.table);
+  tables._bitrev = Int32Array.from(tables._bitrev);
+  plans.set(size, plan);
   return plan;
 }
 
