@@ -4,8 +4,8 @@ import { addRoughness, phaseAt, solveSystem } from "./phase_system.ts";
 import { systemThrough } from "./spline_through.ts";
 
 /**
- * The spline of a fit on other knots: what one step from the fit, feedback and
- * levels held, takes them to.
+ * The spline of a fit on other knots, nearest where the samples tell φ0 best: least
+ * squares with their weights and slopes.
  *
  * @param signal The signal.
  * @param fit Its fit.
