@@ -29,7 +29,8 @@ const noTurns = { turnsAtFirst: false, turnsAtLast: false };
  * legs (`null` takes it from them), or with jumps of at least a share of the typical
  * one.
  */
-const likeliestForms = [{ asymmetry: null }, { share: 0.5 }] as const;
+const usualShare = 0.5;
+const likeliestForms = [{ asymmetry: null }, { share: usualShare }] as const;
 const otherForms = [
   { asymmetry: 0 },
   { asymmetry: 0.4 },
@@ -63,12 +64,14 @@ function* readRecord(
   const { extremes, fastest, scale } = detection;
   const width = Math.max(1, Math.floor(fastest / 8));
   const jumping = (share: number) => jumpLabels(signal, extremes, width, share);
-  const first = jumpsShow(signal, scale, jumping(likeliestForms[1].share))
+  const usual = jumping(usualShare);
+  const first = jumpsShow(signal, scale, usual)
     ? likeliestForms.toReversed()
     : likeliestForms;
   for (const form of [...first, ...otherForms]) {
     if ("share" in form) {
-      const labels = jumping(form.share);
+      const { share } = form;
+      const labels = share === usualShare ? usual : jumping(share);
       const jumps = labels?.jumps.map(({ first, sign }) => first * sign);
       if (labels !== null && isNew(`j${jumps}`)) {
         yield { kind: "jumps", labels };
