@@ -159,16 +159,19 @@ export function qualityOf(
 }
 
 /** rms of what the fit leaves, without the largest 5 %. */
-function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
-  const { y } = signal;
+function misfitOf({ y }: StrokeSignal, fitted: Float64Array): number {
   const sizes = new Float64Array(y.length);
   for (let i = 0; i < y.length; i++) sizes[i] = Math.abs(y[i]! - fitted[i]!);
   const kept = Math.ceil(0.95 * sizes.length);
-  // Leaves the smaller ones before it.
-  nthSmallest(sizes, kept - 1);
-  let sum = 0;
-  for (let i = 0; i < kept; i++) sum += sizes[i]! ** 2;
-  return Math.sqrt(sum / kept);
+  const largest = nthSmallest(sizes, kept - 1);
+  let [sum, below] = [0, 0];
+  for (const size of sizes) {
+    if (size < largest) {
+      sum += size * size;
+      below++;
+    }
+  }
+  return Math.sqrt((sum + (kept - below) * largest ** 2) / kept);
 }
 
 /** Which way the saw-teeth lean, from the angle of the model fit. */

@@ -52,7 +52,7 @@ export function followCourse(
 export function linearColumns(
   x: Float64Array,
   polynomials: readonly Float64Array[],
-  { cosine, sine }: FeedbackCourse,
+  { cosine, sine }: Pick<FeedbackCourse, "cosine" | "sine">,
   growth: number,
 ): Float64Array[] {
   const n = x.length;
@@ -69,7 +69,7 @@ export function linearColumns(
 export function nonlinearColumns(
   x: Float64Array,
   polynomials: readonly Float64Array[],
-  { cosine, sine }: FeedbackCourse,
+  { cosine, sine }: Pick<FeedbackCourse, "cosine" | "sine">,
   growth: number,
   a: number,
   b: number,

@@ -1,121 +1,257 @@
-import { behindPole } from "./edge_pole.ts";
-import {
-  followCourse,
-  linearColumns,
-  nonlinearColumns,
-} from "./feedback_columns.ts";
+import { beforePole, behindPole } from "./edge_pole.ts";
+import { linearColumns, nonlinearColumns } from "./feedback_columns.ts";
 import type { FeedbackFit, FeedbackGuess } from "./feedback_fit.ts";
 import {
   difference,
+  dot,
+  dots,
   legendreColumns,
-  solveColumns,
+  type NormalSystem,
+  normalSystem,
+  solveNormal,
 } from "./normal_equations.ts";
 import { robustDeviation } from "./robust_weights.ts";
 import { powerOf, type StrokeSignal } from "./stroke_signal.ts";
+import { turnTo } from "./turn_table.ts";
 
 /**
  * C up to which nothing jumps and the fringes are smooth, and steps from which on
  * they do not depend on how well C and the power ramp are known.
  */
 const smooth = { feedbackParameter: 0.9, steps: 8 } as const;
-const mostRounds = 6;
+const mostRounds = 8;
+/** Rounds after which the normal equations are summed up anew. */
+const roundsHeld = 4;
 /** Part of the standard uncertainty that may be left to go (1). */
 const enough = 0.02;
 /** rms of what is left over the robust noise from which on something stands out. */
 const disturbed = 1.15;
+/** How far a stroke may be from the one whose normal equations it takes (1, rad). */
+const alike = { samples: 0.01, amplitude: 0.1, offset: 0.3 } as const;
 
-/** Whether strokes like one may be fitted by {@linkcode fitForm}. */
+/** Whether strokes like one may be fitted by {@linkcode createFormFitter}. */
 export function hasForm({ feedbackParameter, steps }: FeedbackGuess): boolean {
   return feedbackParameter < smooth.feedbackParameter && steps > smooth.steps;
 }
 
+/** Parameters of the fit: power ramp, fringes, and phase. */
+interface Form {
+  /** Level, slope and bend of the power, cosine and sine amplitude. */
+  readonly linear: Float64Array;
+  /** Offset and coefficients of the phase, in rad. */
+  readonly phase: Float64Array;
+}
+
+/** Normal equations of one stroke for those that are like it. */
+interface HeldSystem {
+  readonly system: NormalSystem;
+  readonly samples: number;
+  readonly guess: FeedbackGuess;
+}
+
 /**
- * Fits a stroke with the excess-phase equation as {@linkcode fitFeedback} does, but
- * with C and the amplifier's pole held and all samples alike: where these are known
- * from other strokes and the stroke is much like the one that it starts from, one
- * solution of the normal equations is most often enough.
+ * Makes a function that fits one stroke of a direction after another with the
+ * excess-phase equation as {@linkcode fitFeedback} does, but with C and the
+ * amplifier's pole held and all samples alike: where these are known from other
+ * strokes, and each is much like the one that it starts from. The left side of the
+ * normal equations is that of an earlier stroke as long as they are alike: what it
+ * is off by changes how soon the iteration ends, and not where.
  *
- * @param signal The stroke.
- * @param guess Fit of the stroke before it.
- * @returns The fit; `null` where it does not settle, or some samples stand out.
+ * The function takes a stroke and the fit of the one before it; it returns `null`
+ * where the fit does not settle, or some samples stand out.
  */
-export function fitForm(
+export function createFormFitter(): (
   signal: StrokeSignal,
   guess: FeedbackGuess,
-): FeedbackFit | null {
-  const { x, y } = signal;
-  const { feedbackParameter: c, feedbackUncertainty, growth, keep } = guess;
-  /** As the amplifier shows it. */
-  const seen = (column: Float64Array) =>
-    keep === undefined ? column : behindPole(column, -Math.log(keep), 1);
+) => FeedbackFit | null {
+  let held: HeldSystem | null = null;
+  let ramp = new Float64Array(3);
+  return (signal, guess) => {
+    const { y } = signal;
+    const n = y.length;
+    const model = formModel(signal, guess);
+    const { amplitude, angle } = guess;
+    const form: Form = {
+      linear: Float64Array.of(
+        ...ramp,
+        amplitude * Math.cos(angle),
+        amplitude * Math.sin(angle),
+      ),
+      phase: Float64Array.of(guess.offset, ...guess.phase),
+    };
+    if (held !== null && !isLike(held, n, guess)) held = null;
+    let lengthBefore = 0;
+    for (let round = 0; round < mostRounds; round++) {
+      if (held === null || round === roundsHeld) {
+        const system = normalSystem(model.columns(form), y);
+        const solved = solveNormal(system);
+        if (solved === null) return null;
+        held = { system, samples: n, guess };
+        form.linear.set(solved.coefficients.subarray(0, 5));
+        if (!move(form.phase, solved.coefficients.subarray(5))) return null;
+        continue;
+      }
+      const residuals = model.residuals(form, y);
+      const right = model.products(form, residuals);
+      const solved = solveNormal({ ...held.system, right });
+      if (solved === null) return null;
+      const { coefficients, variance } = solved;
+      const residualSum = dot(residuals, residuals);
+      const spread = residualSum / Math.max(1, n - right.length);
+      // Of all parameters together, in standard uncertainties.
+      const length = Math.sqrt(Math.max(0, dot(coefficients, right)) / spread);
+      for (let k = 0; k < 5; k++) form.linear[k]! += coefficients[k]!;
+      if (!move(form.phase, coefficients.subarray(5))) return null;
+      // The next step is shorter by as much as this one was.
+      const next = length * Math.min(1, length / lengthBefore);
+      lengthBefore = length;
+      if (!(next < enough)) continue;
+      ramp = form.linear.slice(0, 3);
+      const noise = robustDeviation(residuals);
+      if (spread > (disturbed * noise) ** 2) return null;
+      const [a, b] = [form.linear[3]!, form.linear[4]!];
+      const size = Math.hypot(a, b);
+      const [offset, ...phase] = form.phase;
+      return {
+        ...guess,
+        steps: phase[0]! / Math.PI,
+        // Those of the held stroke are as much larger as its fringes are smaller.
+        standardUncertainty: Math.sqrt(spread * variance(6)) / Math.PI *
+          held.guess.amplitude / size,
+        angle: Math.atan2(b, a),
+        offset: offset!,
+        phase,
+        amplitude: size,
+        fitted: difference(y, residuals),
+        background: model.background(form),
+        noise,
+        cost: residualSum / noise ** 2 + 2 * n * Math.log(noise),
+        converged: true,
+      };
+    }
+    return null;
+  };
+}
+
+/** Whether a stroke may take the normal equations of another. */
+function isLike(
+  { samples, guess: known }: HeldSystem,
+  count: number,
+  guess: FeedbackGuess,
+): boolean {
+  const turns = (guess.offset - known.offset) / (2 * Math.PI);
+  return guess.feedbackParameter === known.feedbackParameter &&
+    guess.growth === known.growth && guess.keep === known.keep &&
+    guess.phase.length === known.phase.length &&
+    Math.abs(count - samples) <= alike.samples * samples &&
+    Math.abs(guess.amplitude - known.amplitude) <
+      alike.amplitude * known.amplitude &&
+    2 * Math.PI * Math.abs(turns - Math.round(turns)) < alike.offset;
+}
+
+/** Changes the phase; `false` where the step would leave the basin. */
+function move(phase: Float64Array, step: Float64Array): boolean {
+  for (let k = 0; k < step.length; k++) {
+    if (!(Math.abs(step[k]!) < 0.7)) return false;
+    phase[k]! += step[k]!;
+  }
+  // Whole turns say nothing.
+  phase[0]! -= 2 * Math.PI * Math.round(phase[0]! / (2 * Math.PI));
+  return true;
+}
+
+/** The equation along a stroke. */
+function formModel(
+  signal: StrokeSignal,
+  { feedbackParameter: c, growth, keep, phase }: FeedbackGuess,
+) {
+  const { x } = signal;
   const n = x.length;
-  const order = guess.phase.length;
+  const order = phase.length;
   const polynomials = legendreColumns(x, Math.max(2, order));
   const power = powerOf(signal);
   const ramp = power === x ? polynomials : legendreColumns(power, 2);
-  const phase = [...guess.phase];
-  let offset = guess.offset;
-  let a = guess.amplitude * Math.cos(guess.angle);
-  let b = guess.amplitude * Math.sin(guess.angle);
-  const background = ramp.slice(0, 3).map(seen);
-  for (let round = 0; round < mostRounds; round++) {
-    const course = followCourse(signal, polynomials, offset, phase, c);
-    const [even, odd] = linearColumns(power, ramp, course, growth).slice(3) as [
+  const rate = keep === undefined ? null : -Math.log(keep);
+  /** As the amplifier shows it. */
+  const seen = (column: Float64Array) =>
+    rate === null ? column : behindPole(column, rate, 1);
+  const t = new Float64Array(n);
+  const cosine = new Float64Array(n);
+  const sine = new Float64Array(n);
+  const follow = ({ phase }: Form) => {
+    t.fill(phase[0]!);
+    for (let k = 1; k <= order; k++) {
+      const [value, column] = [phase[k]!, polynomials[k]!];
+      for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
+    }
+    turnTo(t, c, cosine, sine);
+  };
+  /** Power ramp and fringes, or the ramp alone. */
+  const signalOf = ({ linear }: Form, fringes: boolean) => {
+    const [level, slope, bend, a, b] = linear as unknown as number[];
+    const [, first, second] = ramp as [
+      Float64Array,
       Float64Array,
       Float64Array,
     ];
-    // All but that by C, which is held.
-    const byPhase = nonlinearColumns(
-      power,
-      polynomials,
-      course,
-      growth,
-      a,
-      b,
-      c,
-      order,
-    ).slice(0, -1);
-    const columns = [...background, ...[even, odd, ...byPhase].map(seen)];
-    const solution = solveColumns(columns, y);
-    if (solution === null) return null;
-    const { coefficients, residuals, residualSum, variance } = solution;
-    let largest = 0;
-    for (let k = 5; k < coefficients.length; k++) {
-      largest = Math.max(largest, Math.abs(coefficients[k]!));
+    const out = new Float64Array(n);
+    for (let i = 0; i < n; i++) {
+      out[i] = level! + slope! * first[i]! + bend! * second[i]!;
     }
-    // A longer step would leave the basin.
-    if (!(largest < 0.7)) return null;
-    offset += coefficients[5]!;
-    for (let k = 0; k < order; k++) phase[k]! += coefficients[6 + k]!;
-    [a, b] = [coefficients[3]!, coefficients[4]!];
-    const spread = residualSum / Math.max(1, n - columns.length);
-    const uncertainty = Math.sqrt(spread * variance(6));
-    // The next step is smaller by about as much as this one is in radians.
-    if (largest * largest > enough * uncertainty) continue;
-    const noise = robustDeviation(residuals, new Float64Array(n).fill(1));
-    if (spread > (disturbed * noise) ** 2) return null;
-    const level = new Float64Array(n);
-    background.forEach((column, k) => {
-      const factor = coefficients[k]!;
-      for (let i = 0; i < n; i++) level[i]! += factor * column[i]!;
-    });
-    return {
-      steps: phase[0]! / Math.PI,
-      standardUncertainty: uncertainty / Math.PI,
-      feedbackParameter: c,
-      feedbackUncertainty,
-      angle: Math.atan2(b, a),
-      offset,
-      phase,
-      amplitude: Math.hypot(a, b),
-      growth,
-      fitted: difference(y, residuals),
-      background: level,
-      noise,
-      ...(keep !== undefined && { keep }),
-      cost: residualSum / noise ** 2 + 2 * n * Math.log(noise),
-      converged: true,
-    };
-  }
-  return null;
+    if (fringes) {
+      for (let i = 0; i < n; i++) {
+        out[i]! += (1 + growth * power[i]!) * (a! * cosine[i]! + b! * sine[i]!);
+      }
+    }
+    return seen(out);
+  };
+  return {
+    background: (form: Form) => signalOf(form, false),
+    /** What the signal has beside the form. */
+    residuals(form: Form, y: Float64Array): Float64Array {
+      follow(form);
+      return difference(y, signalOf(form, true));
+    },
+    /** Derivatives by all parameters. */
+    columns(form: Form): Float64Array[] {
+      follow(form);
+      const [a, b] = [form.linear[3]!, form.linear[4]!];
+      const course = { cosine, sine };
+      return [
+        ...linearColumns(power, ramp, course, growth),
+        // All but that by C, which is held.
+        ...nonlinearColumns(
+          power,
+          polynomials,
+          course,
+          growth,
+          a,
+          b,
+          c,
+          order,
+        ).slice(0, -1),
+      ].map(seen);
+    },
+    /** Products of the derivatives where the residuals were asked for with them. */
+    products({ linear }: Form, residuals: Float64Array): Float64Array {
+      const [a, b] = [linear[3]!, linear[4]!];
+      const left = rate === null ? residuals : beforePole(residuals, rate);
+      const byPhase = new Float64Array(n);
+      let [even, odd] = [0, 0];
+      for (let i = 0; i < n; i++) {
+        const [cos, sin] = [cosine[i]!, sine[i]!];
+        const value = left[i]! * (1 + growth * power[i]!);
+        even += value * cos;
+        odd += value * sin;
+        byPhase[i] = value * (b * cos - a * sin) / (1 + c * cos);
+      }
+      return Float64Array.of(
+        ...dots(left, ramp.slice(0, 3)),
+        even,
+        odd,
+        ...dots(byPhase, polynomials.slice(0, order + 1))
+          .map((sum, k) => k === 0 ? sum : -sum),
+      );
+    },
+  };
 }

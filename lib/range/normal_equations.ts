@@ -114,11 +114,41 @@ function fourSums(
   sums[3] = s;
 }
 
+/** Sums of products of a column with several. */
+export function dots(
+  a: Float64Array,
+  columns: readonly Float64Array[],
+): Float64Array {
+  const out = new Float64Array(columns.length);
+  const sums = new Float64Array(4);
+  const at = (k: number) => columns[k] ?? a;
+  for (let k = 0; k < columns.length; k += 4) {
+    fourSums(a, at(k), at(k + 1), at(k + 2), at(k + 3), sums);
+    out.set(sums.subarray(0, columns.length - k), k);
+  }
+  return out;
+}
+
+/** Product, value by value. */
+export function product(a: Float64Array, b: Float64Array): Float64Array {
+  const out = new Float64Array(a.length);
+  for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!;
+  return out;
+}
+
 /** Sum of products. */
 export function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!;
-  return sum;
+  // Sums that do not wait for one another.
+  let [p, q, r, s] = [0, 0, 0, 0];
+  const whole = a.length & ~3;
+  for (let i = 0; i < whole; i += 4) {
+    p += a[i]! * b[i]!;
+    q += a[i + 1]! * b[i + 1]!;
+    r += a[i + 2]! * b[i + 2]!;
+    s += a[i + 3]! * b[i + 3]!;
+  }
+  for (let i = whole; i < a.length; i++) p += a[i]! * b[i]!;
+  return p + q + (r + s);
 }
 
 /** Arrays one after the other. */
