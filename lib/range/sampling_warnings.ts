@@ -17,6 +17,10 @@ export function samplingWarnings(
   for (const samples of strokes) {
     for (let i = 0; i < samples.length; i++) {
       const y = samples[i]!;
+      if (y > low && y < high) {
+        count++;
+        continue;
+      }
       if (y <= low) {
         atLow = y < low ? 1 : atLow + 1;
         low = y;

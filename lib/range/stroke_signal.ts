@@ -123,9 +123,9 @@ export function blockMeans(
   block: number,
 ): Float64Array {
   const out = new Float64Array(Math.floor(values.length / block));
-  for (let k = 0; k < out.length; k++) {
+  for (let k = 0, i = 0; k < out.length; k++) {
     let sum = 0;
-    for (let j = 0; j < block; j++) sum += values[k * block + j]!;
+    for (const end = i + block; i < end; i++) sum += values[i]!;
     out[k] = sum / block;
   }
   return out;
