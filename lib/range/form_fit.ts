@@ -66,10 +66,11 @@ export function createFormFitter(): (
 ) => FeedbackFit | null {
   let held: HeldSystem | null = null;
   let ramp = new Float64Array(3);
+  const room = createRoom();
   return (signal, guess) => {
     const { y } = signal;
     const n = y.length;
-    const model = formModel(signal, guess);
+    const model = formModel(signal, guess, room);
     const { amplitude, angle } = guess;
     const form: Form = {
       linear: Float64Array.of(
@@ -91,7 +92,7 @@ export function createFormFitter(): (
         if (!move(form.phase, solved.coefficients.subarray(5))) return null;
         continue;
       }
-      const residuals = model.residuals(form, y);
+      const residuals = model.residuals(form);
       const right = model.products(form, residuals);
       const solved = solveNormal({ ...held.system, right });
       if (solved === null) return null;
@@ -160,24 +161,42 @@ function move(phase: Float64Array, step: Float64Array): boolean {
   return true;
 }
 
+/** Arrays that are made once and written over for each stroke. */
+function createRoom(): (samples: number, arrays: number) => Float64Array[] {
+  let made: Float64Array[] = [];
+  return (samples, arrays) => {
+    if (made.length < arrays || made[0]!.length < samples) {
+      made = Array.from({ length: arrays }, () => new Float64Array(samples));
+    }
+    return made.map((array) => array.subarray(0, samples));
+  };
+}
+
 /** The equation along a stroke. */
 function formModel(
   signal: StrokeSignal,
   { feedbackParameter: c, growth, keep, phase }: FeedbackGuess,
+  room: ReturnType<typeof createRoom>,
 ) {
-  const { x } = signal;
+  const { x, y } = signal;
   const n = x.length;
   const order = phase.length;
-  const polynomials = legendreColumns(x, Math.max(2, order));
+  const most = Math.max(2, order);
+  const [t, cosine, sine, shown, byPhase, ...columns] = room(n, 6 + most) as [
+    Float64Array,
+    Float64Array,
+    Float64Array,
+    Float64Array,
+    Float64Array,
+    ...Float64Array[],
+  ];
+  const polynomials = legendreColumns(x, most, columns);
   const power = powerOf(signal);
   const ramp = power === x ? polynomials : legendreColumns(power, 2);
   const rate = keep === undefined ? null : -Math.log(keep);
   /** As the amplifier shows it. */
   const seen = (column: Float64Array) =>
     rate === null ? column : behindPole(column, rate, 1);
-  const t = new Float64Array(n);
-  const cosine = new Float64Array(n);
-  const sine = new Float64Array(n);
   const follow = ({ phase }: Form) => {
     t.fill(phase[0]!);
     for (let k = 1; k <= order; k++) {
@@ -186,31 +205,29 @@ function formModel(
     }
     turnTo(t, c, cosine, sine);
   };
-  /** Power ramp and fringes, or the ramp alone. */
-  const signalOf = ({ linear }: Form, fringes: boolean) => {
-    const [level, slope, bend, a, b] = linear as unknown as number[];
-    const [, first, second] = ramp as [
-      Float64Array,
-      Float64Array,
-      Float64Array,
-    ];
-    const out = new Float64Array(n);
+  const setRamp = (out: Float64Array, { linear }: Form) => {
+    const [level, slope, bend] = linear as unknown as [number, number, number];
+    const [line, parabola] = [ramp[1]!, ramp[2]!];
     for (let i = 0; i < n; i++) {
-      out[i] = level! + slope! * first[i]! + bend! * second[i]!;
+      out[i] = level + slope * line[i]! + bend * parabola[i]!;
     }
-    if (fringes) {
-      for (let i = 0; i < n; i++) {
-        out[i]! += (1 + growth * power[i]!) * (a! * cosine[i]! + b! * sine[i]!);
-      }
-    }
-    return seen(out);
   };
   return {
-    background: (form: Form) => signalOf(form, false),
+    background(form: Form): Float64Array {
+      const out = new Float64Array(n);
+      setRamp(out, form);
+      return seen(out);
+    },
     /** What the signal has beside the form. */
-    residuals(form: Form, y: Float64Array): Float64Array {
+    residuals(form: Form): Float64Array {
       follow(form);
-      return difference(y, signalOf(form, true));
+      setRamp(shown, form);
+      const [a, b] = [form.linear[3]!, form.linear[4]!];
+      for (let i = 0; i < n; i++) {
+        shown[i]! += (1 + growth * power[i]!) *
+          (a * cosine[i]! + b * sine[i]!);
+      }
+      return difference(y, seen(shown));
     },
     /** Derivatives by all parameters. */
     columns(form: Form): Float64Array[] {
@@ -232,11 +249,10 @@ function formModel(
         ).slice(0, -1),
       ].map(seen);
     },
-    /** Products of the derivatives where the residuals were asked for with them. */
+    /** Products of the derivatives with the residuals that were asked for last. */
     products({ linear }: Form, residuals: Float64Array): Float64Array {
       const [a, b] = [linear[3]!, linear[4]!];
       const left = rate === null ? residuals : beforePole(residuals, rate);
-      const byPhase = new Float64Array(n);
       let [even, odd] = [0, 0];
       for (let i = 0; i < n; i++) {
         const [cos, sin] = [cosine[i]!, sine[i]!];

@@ -281,20 +281,27 @@ export function solveSystem(
   return { ...solved, residualSum, residuals };
 }
 
-/** Legendre polynomials P0 … P`order` at each `u` (between -1 and 1). */
+/**
+ * Legendre polynomials P0 … P`order` at each `u` (between -1 and 1).
+ *
+ * @param into Arrays of the length of `u` to write them to; new ones if left out.
+ */
 export function legendreColumns(
   u: Float64Array,
   order: number,
+  into: readonly Float64Array[] = [],
 ): Float64Array[] {
   const n = u.length;
-  const columns = [new Float64Array(n).fill(1)];
-  if (order >= 1) columns.push(u.slice());
+  const columns = Array.from(
+    { length: order + 1 },
+    (_, k) => into[k] ?? new Float64Array(n),
+  );
+  columns[0]!.fill(1);
+  columns[1]?.set(u);
   for (let k = 2; k <= order; k++) {
-    const [b, a] = [columns[k - 1]!, columns[k - 2]!];
-    const column = new Float64Array(n);
+    const [column, b, a] = [columns[k]!, columns[k - 1]!, columns[k - 2]!];
     const [p, q] = [(2 * k - 1) / k, (k - 1) / k];
     for (let i = 0; i < n; i++) column[i] = p * u[i]! * b[i]! - q * a[i]!;
-    columns.push(column);
   }
   return columns;
 }

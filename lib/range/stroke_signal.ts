@@ -40,10 +40,11 @@ export function selectSamples(
   keep: (i: number) => boolean,
 ): StrokeSignal {
   const n = signal.x.length;
-  const kept = new Uint32Array(n);
   let count = 0;
-  for (let i = 0; i < n; i++) if (keep(i)) kept[count++] = i;
+  for (let i = 0; i < n; i++) if (keep(i)) count++;
   if (count === n) return signal;
+  const kept = new Uint32Array(count);
+  for (let i = 0, k = 0; k < count; i++) if (keep(i)) kept[k++] = i;
   const pick = (values: Float64Array) => {
     const out = new Float64Array(count);
     for (let k = 0; k < count; k++) out[k] = values[kept[k]!]!;
