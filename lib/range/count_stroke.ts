@@ -165,7 +165,8 @@ function misfitOf({ y }: StrokeSignal, fitted: Float64Array): number {
   const kept = Math.ceil(0.95 * sizes.length);
   const largest = nthSmallest(sizes, kept - 1);
   let [sum, below] = [0, 0];
-  for (const size of sizes) {
+  for (let i = 0; i < sizes.length; i++) {
+    const size = sizes[i]!;
     if (size < largest) {
       sum += size * size;
       below++;

@@ -272,7 +272,8 @@ function courseOf(
     const byPhase = new Float64Array(n);
     const byFeedback = new Float64Array(n);
     for (let i = 0; i < n; i++) {
-      const [cos, sin] = [cosine[i]!, sine[i]!];
+      const cos = cosine[i]!;
+      const sin = sine[i]!;
       const slope = envelope[i]! * (b * cos - a * sin) /
         Math.max(0.05, 1 + c * cos);
       byPhase[i] = slope;

@@ -255,7 +255,8 @@ function formModel(
       const left = rate === null ? residuals : beforePole(residuals, rate);
       let [even, odd] = [0, 0];
       for (let i = 0; i < n; i++) {
-        const [cos, sin] = [cosine[i]!, sine[i]!];
+        const cos = cosine[i]!;
+        const sin = sine[i]!;
         const value = left[i]! * (1 + growth * power[i]!);
         even += value * cos;
         odd += value * sin;

@@ -386,14 +386,16 @@ function straightLine(y: Float64Array): DriveLine {
   const centre = (count - 1) / 2;
   let [sum, moment, noise] = [0, 0, 0];
   // Goes on straight before the first sample.
-  let [before, last] = [3 * y[0]! - 2 * y[1]!, 2 * y[0]! - y[1]!];
+  let before = 3 * y[0]! - 2 * y[1]!;
+  let last = 2 * y[0]! - y[1]!;
   for (let i = 0; i < count; i++) {
     const value = y[i]!;
     sum += value;
     moment += (i - centre) * value;
     const bend = value - 2 * last + before;
     noise += bend * bend;
-    [before, last] = [last, value];
+    before = last;
+    last = value;
   }
   const mean = sum / count;
   // Σ (i - centre)² = count (count² - 1)/12

@@ -92,9 +92,11 @@ export function residualsOf(
   for (const run of runs) starts.push(starts.at(-1)! + run.x.length);
   const slope = new Float64Array(n);
   runs.forEach((_, r) => {
-    const [first, last] = [starts[r]!, starts[r + 1]! - 1];
+    const first = starts[r]!;
+    const last = starts[r + 1]! - 1;
     for (let i = first; i <= last; i++) {
-      const [a, b] = [Math.max(first, i - 1), Math.min(last, i + 1)];
+      const a = Math.max(first, i - 1);
+      const b = Math.min(last, i + 1);
       slope[i] = (fringe[b]! - fringe[a]!) / (x[b]! - x[a]!);
     }
   });
@@ -127,12 +129,10 @@ export function residualsOf(
   const last = kept.length - 1;
   const stepsSize = kept[last] === made.length - 1 ? lower[last]![last]! : 0;
   const leftAlong = forward(lower, kept.map((j) => system.right[j]!));
-  /** @param sums Products of a change with itself, with what is left, and with the columns. */
-  const partOf = (
-    [raw, withLeft, ...sums]: ArrayLike<number> & Iterable<number>,
-  ) => {
-    const along = forward(lower, sums);
-    return { part: withLeft! - dot(along, leftAlong), raw: raw!, along };
+  /** From products of a change with itself, with what is left, and the columns. */
+  const partOf = (sums: Float64Array): ChangePart => {
+    const along = forward(lower, sums, 2);
+    return { part: sums[1]! - dot(along, leftAlong), raw: sums[0]!, along };
   };
   return {
     ofChange(change) {
@@ -157,7 +157,7 @@ export function residualsOf(
       let [size, along] = [raw, 0];
       for (let j = 0; j <= last; j++) {
         along = 0;
-        for (const one of parts) along += one.along[j]!;
+        for (let k = 0; k < parts.length; k++) along += parts[k]!.along[j]!;
         size -= along * along;
       }
       return size > least * raw
@@ -186,15 +186,16 @@ function independent({ size, matrix }: NormalSystem) {
   return { kept, lower };
 }
 
-/** Solves a lower triangular system. */
+/** Solves a lower triangular system; its right side starts at an index. */
 function forward(
   lower: readonly Float64Array[],
-  right: readonly number[],
+  right: ArrayLike<number>,
+  start = 0,
 ): Float64Array {
-  const out = new Float64Array(right.length);
+  const out = new Float64Array(right.length - start);
   for (let j = 0; j < out.length; j++) {
     const row = lower[j]!;
-    let sum = right[j]!;
+    let sum = right[start + j]!;
     for (let k = 0; k < j; k++) sum -= row[k]! * out[k]!;
     out[j] = sum / row[j]!;
   }

@@ -28,12 +28,19 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
   const extrema: { index: number; high: boolean }[] = [];
   let top = 0;
   let bottom = 0;
-  let [highest, lowest] = [drive[0]!, drive[0]!];
+  let highest = drive[0]!;
+  let lowest = highest;
   let rising: boolean | null = null;
   for (let i = 1; i < n; i++) {
     const value = drive[i]!;
-    if (value > highest && rising !== false) [top, highest] = [i, value];
-    if (value < lowest && rising !== true) [bottom, lowest] = [i, value];
+    if (value > highest && rising !== false) {
+      top = i;
+      highest = value;
+    }
+    if (value < lowest && rising !== true) {
+      bottom = i;
+      lowest = value;
+    }
     if (value < highest - back && rising !== false) {
       if (rising === true || top > 0) extrema.push({ index: top, high: true });
       rising = false;
