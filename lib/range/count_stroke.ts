@@ -2,7 +2,7 @@ import type { FeedbackFit } from "./feedback_fit.ts";
 import type { FringeFit } from "./fringe_fit.ts";
 import { stepsFromPhase } from "./phase_slope.ts";
 import { nthSmallest } from "./robust_weights.ts";
-import { difference } from "./normal_equations.ts";
+import { difference, dot } from "./normal_equations.ts";
 import { stepsFromSpectrum } from "./spectrum_peak.ts";
 import { stepsFromEdges } from "./step_edges.ts";
 import { createStrokeFitter } from "./stroke_fitter.ts";
@@ -146,13 +146,9 @@ export function qualityOf(
   signal: StrokeSignal,
   { fitted, background, noise }: FeedbackFit | FringeFit,
 ): Pick<StrokeCount, "signalToNoise" | "misfit" | "sampleNoise"> {
-  let power = 0;
-  for (let i = 0; i < fitted.length; i++) {
-    power += (fitted[i]! - background[i]!) ** 2;
-  }
-  power /= fitted.length;
+  const fringes = difference(fitted, background);
   return {
-    signalToNoise: power / noise ** 2,
+    signalToNoise: dot(fringes, fringes) / fringes.length / noise ** 2,
     misfit: misfitOf(signal, fitted),
     sampleNoise: sampleNoise(signal.y),
   };

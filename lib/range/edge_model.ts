@@ -6,7 +6,7 @@ import {
   type StepJump,
 } from "./edge_pole.ts";
 import { followFeedback, reachOf, turningPhase } from "./feedback_course.ts";
-import { legendreColumns } from "./normal_equations.ts";
+import { addTimes, legendreColumns } from "./normal_equations.ts";
 
 /** What is fitted: nonlinear parameters of the stroke. */
 export interface EdgeParameters {
@@ -212,8 +212,7 @@ function courseOf(
     t[i] = offset + drift * time[i]! - byLag * lag[i]!;
   }
   phase.forEach((value, k) => {
-    const column = polynomials[k + 1]!;
-    for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
+    addTimes(t, -value, polynomials[k + 1]!);
   });
   const turn = turningPhase(
     offset + drift * time[0]!,

@@ -2,6 +2,7 @@ import { beforePole, behindPole } from "./edge_pole.ts";
 import { linearColumns, nonlinearColumns } from "./feedback_columns.ts";
 import type { FeedbackFit, FeedbackGuess } from "./feedback_fit.ts";
 import {
+  addTimes,
   difference,
   dot,
   dots,
@@ -47,6 +48,12 @@ interface HeldSystem {
   readonly system: NormalSystem;
   readonly samples: number;
   readonly guess: FeedbackGuess;
+  /** Amplitude that the derivatives by the phase were taken with. */
+  readonly amplitude: number;
+}
+
+function amplitudeOf({ linear }: Form): number {
+  return Math.hypot(linear[3]!, linear[4]!);
 }
 
 /**
@@ -87,7 +94,7 @@ export function createFormFitter(): (
         const system = normalSystem(model.columns(form), y);
         const solved = solveNormal(system);
         if (solved === null) return null;
-        held = { system, samples: n, guess };
+        held = { system, samples: n, guess, amplitude: amplitudeOf(form) };
         form.linear.set(solved.coefficients.subarray(0, 5));
         if (!move(form.phase, solved.coefficients.subarray(5))) return null;
         continue;
@@ -110,16 +117,15 @@ export function createFormFitter(): (
       ramp = form.linear.slice(0, 3);
       const noise = robustDeviation(residuals);
       if (spread > (disturbed * noise) ** 2) return null;
-      const [a, b] = [form.linear[3]!, form.linear[4]!];
-      const size = Math.hypot(a, b);
+      const size = amplitudeOf(form);
       const [offset, ...phase] = form.phase;
       return {
         ...guess,
         steps: phase[0]! / Math.PI,
         // Those of the held stroke are as much larger as its fringes are smaller.
         standardUncertainty: Math.sqrt(spread * variance(6)) / Math.PI *
-          held.guess.amplitude / size,
-        angle: Math.atan2(b, a),
+          held.amplitude / size,
+        angle: Math.atan2(form.linear[4]!, form.linear[3]!),
         offset: offset!,
         phase,
         amplitude: size,
@@ -172,6 +178,11 @@ function createRoom(): (samples: number, arrays: number) => Float64Array[] {
   };
 }
 
+/** A column as the amplifier shows it, with the rate of its pole or without one. */
+function seen(column: Float64Array, rate: number | null): Float64Array {
+  return rate === null ? column : behindPole(column, rate, 1);
+}
+
 /** The equation along a stroke. */
 function formModel(
   signal: StrokeSignal,
@@ -194,15 +205,9 @@ function formModel(
   const power = powerOf(signal);
   const ramp = power === x ? polynomials : legendreColumns(power, 2);
   const rate = keep === undefined ? null : -Math.log(keep);
-  /** As the amplifier shows it. */
-  const seen = (column: Float64Array) =>
-    rate === null ? column : behindPole(column, rate, 1);
   const follow = ({ phase }: Form) => {
     t.fill(phase[0]!);
-    for (let k = 1; k <= order; k++) {
-      const [value, column] = [phase[k]!, polynomials[k]!];
-      for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
-    }
+    for (let k = 1; k <= order; k++) addTimes(t, -phase[k]!, polynomials[k]!);
     turnTo(t, c, cosine, sine);
   };
   const setRamp = (out: Float64Array, { linear }: Form) => {
@@ -216,7 +221,7 @@ function formModel(
     background(form: Form): Float64Array {
       const out = new Float64Array(n);
       setRamp(out, form);
-      return seen(out);
+      return seen(out, rate);
     },
     /** What the signal has beside the form. */
     residuals(form: Form): Float64Array {
@@ -227,7 +232,7 @@ function formModel(
         shown[i]! += (1 + growth * power[i]!) *
           (a * cosine[i]! + b * sine[i]!);
       }
-      return difference(y, seen(shown));
+      return difference(y, seen(shown, rate));
     },
     /** Derivatives by all parameters. */
     columns(form: Form): Float64Array[] {
@@ -247,7 +252,7 @@ function formModel(
           c,
           order,
         ).slice(0, -1),
-      ].map(seen);
+      ].map((column) => seen(column, rate));
     },
     /** Products of the derivatives with the residuals that were asked for last. */
     products({ linear }: Form, residuals: Float64Array): Float64Array {
@@ -262,13 +267,13 @@ function formModel(
         odd += value * sin;
         byPhase[i] = value * (b * cos - a * sin) / (1 + c * cos);
       }
-      return Float64Array.of(
-        ...dots(left, ramp.slice(0, 3)),
-        even,
-        odd,
-        ...dots(byPhase, polynomials.slice(0, order + 1))
-          .map((sum, k) => k === 0 ? sum : -sum),
-      );
+      const out = new Float64Array(6 + order);
+      out.set(dots(left, ramp.slice(0, 3)));
+      out[3] = even;
+      out[4] = odd;
+      out.set(dots(byPhase, polynomials.slice(0, order + 1)), 5);
+      for (let k = 6; k < out.length; k++) out[k] = -out[k]!;
+      return out;
     },
   };
 }

@@ -140,15 +140,34 @@ export function product(a: Float64Array, b: Float64Array): Float64Array {
 export function dot(a: Float64Array, b: Float64Array): number {
   // Sums that do not wait for one another.
   let [p, q, r, s] = [0, 0, 0, 0];
-  const whole = a.length & ~3;
+  const n = a.length;
+  const whole = n & ~3;
   for (let i = 0; i < whole; i += 4) {
     p += a[i]! * b[i]!;
     q += a[i + 1]! * b[i + 1]!;
     r += a[i + 2]! * b[i + 2]!;
     s += a[i + 3]! * b[i + 3]!;
   }
-  for (let i = whole; i < a.length; i++) p += a[i]! * b[i]!;
+  for (let i = whole; i < n; i++) p += a[i]! * b[i]!;
   return p + q + (r + s);
+}
+
+/** Sum of squares, weighted. */
+function weightedSum(values: Float64Array, weights: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < values.length; i++) {
+    sum += weights[i]! * values[i]! * values[i]!;
+  }
+  return sum;
+}
+
+/** Adds a column times a number. */
+export function addTimes(
+  to: Float64Array,
+  factor: number,
+  column: Float64Array,
+): void {
+  for (let i = 0; i < to.length; i++) to[i]! += factor * column[i]!;
 }
 
 /** Arrays one after the other. */
@@ -267,18 +286,14 @@ export function solveSystem(
   const solved = solveNormal(system, 0, 0, prior);
   if (solved === null) return null;
   const { coefficients } = solved;
-  const n = y.length;
   const residuals = y.slice();
   for (let j = 0; j < columns.length; j++) {
-    const c = coefficients[j]!;
-    const a = columns[j]!;
-    for (let i = 0; i < n; i++) residuals[i]! -= c * a[i]!;
+    addTimes(residuals, -coefficients[j]!, columns[j]!);
   }
-  let residualSum = 0;
-  for (let i = 0; i < n; i++) {
-    residualSum += (weights === null ? 1 : weights[i]!) * residuals[i]! ** 2;
-  }
-  return { ...solved, residualSum, residuals };
+  const residualSum = weights === null
+    ? dot(residuals, residuals)
+    : weightedSum(residuals, weights);
+  return { coefficients, variance: solved.variance, residualSum, residuals };
 }
 
 /**

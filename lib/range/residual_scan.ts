@@ -113,15 +113,13 @@ export function residualsOf(
     rate[i] = slope[i]! * scale[i]!;
   }
   const polynomials = legendreColumns(x, Math.max(2, order));
-  const made = [
-    ...polynomials.slice(0, 3).map((p) => product(p, scale)),
-    product(fringe, scale),
-    rate,
-    ...polynomials.slice(2, order + 1).map((p) => product(p, rate)),
-    ...more.map((column) => product(column, rate)),
-    // The steps last, so that what they make up for is seen by itself.
-    product(polynomials[1]!, rate),
-  ];
+  const made: Float64Array[] = [];
+  for (let k = 0; k <= 2; k++) made.push(product(polynomials[k]!, scale));
+  made.push(product(fringe, scale), rate);
+  for (let k = 2; k <= order; k++) made.push(product(polynomials[k]!, rate));
+  for (const column of more) made.push(product(column, rate));
+  // The steps last, so that what they make up for is seen by itself.
+  made.push(product(polynomials[1]!, rate));
   const left = product(residual, scale);
   const system = normalSystem(made, left);
   const { kept, lower } = independent(system);

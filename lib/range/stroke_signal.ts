@@ -145,12 +145,18 @@ export function thin(signal: StrokeSignal, most: number): StrokeSignal {
   };
 }
 
+/** Sizes of the second differences. */
+function bends(y: Float64Array): Float64Array {
+  const out = new Float64Array(Math.max(0, y.length - 2));
+  for (let i = 0; i < out.length; i++) {
+    out[i] = Math.abs(y[i]! - 2 * y[i + 1]! + y[i + 2]!);
+  }
+  return out;
+}
+
 /** Robust noise from sample to sample, blind to fringes and jumps. */
 export function sampleNoise(y: Float64Array): number {
-  const differences = new Float64Array(Math.max(0, y.length - 2));
-  for (let i = 0; i < differences.length; i++) {
-    differences[i] = Math.abs(y[i]! - 2 * y[i + 1]! + y[i + 2]!);
-  }
+  const differences = bends(y);
   return 1.4826 * nthSmallest(differences, differences.length >> 1) /
     Math.sqrt(6);
 }
