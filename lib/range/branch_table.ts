@@ -102,11 +102,11 @@ export function followBranch(
     const t = offset[i]!;
     const size = Math.abs(t);
     const place = size * perStep;
-    const k = Math.floor(place);
-    if (!(k < last)) {
+    if (!(place < last)) {
       rest.push(i);
       continue;
     }
+    const k = place | 0;
     const u = place - k;
     const v = 1 - u;
     const z = v * v * ((1 + 2 * u) * nodes[k]! + u * step * slopes[k]!) +

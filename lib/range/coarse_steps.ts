@@ -1,5 +1,5 @@
 import { nextPowerOfTwo, realFourierTransform } from "../signal/mod.ts";
-import { legendreColumns, solveColumns } from "./normal_equations.ts";
+import { dot, legendreColumns, solveColumns } from "./normal_equations.ts";
 import {
   ends,
   removePowerRamp,
@@ -22,12 +22,14 @@ export function coarseSteps(signal: StrokeSignal): {
 } {
   const [low, high] = ends(signal.x);
   const part = (high - low) / 2;
-  const few = fewSteps(signal);
-  const many = manySteps(signal, part);
-  return many.explained > few.explained ? many : few;
+  const explainedBy = createExplained(signal);
+  const [few, many] = [fewSteps(signal), manySteps(signal, part)].map((
+    steps,
+  ) => ({ steps, explained: explainedBy(steps) }));
+  return many!.explained > few!.explained ? many! : few!;
 }
 
-function manySteps(signal: StrokeSignal, part: number) {
+function manySteps(signal: StrokeSignal, part: number): number {
   const count = nextPowerOfTwo(signal.x.length);
   const even = resample(signal, count);
   const flat = removePowerRamp(even, 2);
@@ -46,31 +48,36 @@ function manySteps(signal: StrokeSignal, part: number) {
   const size = (k: number) => Math.hypot(real[k] ?? 0, imaginary[k] ?? 0);
   const [a, b, c] = [size(best - 1), size(best), size(best + 1)];
   const shift = a - 2 * b + c === 0 ? 0 : (a - c) / (2 * (a - 2 * b + c));
-  const steps = (best + shift) / 4 / part;
-  return { steps, explained: explainedBy(signal, steps) };
+  return (best + shift) / 4 / part;
 }
 
-function fewSteps(signal: StrokeSignal) {
-  const short = thin(signal, 300);
+function fewSteps(signal: StrokeSignal): number {
+  const explainedBy = createExplained(thin(signal, 300));
   let best = { steps: NaN, explained: -1 };
   for (let steps = 0.6; steps <= 6; steps += 0.1) {
-    const explained = explainedBy(short, steps);
+    const explained = explainedBy(steps);
     if (explained > best.explained) best = { steps, explained };
   }
-  return { ...best, explained: explainedBy(signal, best.steps) };
+  return best.steps;
 }
 
-/** Share of the scatter about the power ramp that a cosine explains. */
-function explainedBy(signal: StrokeSignal, steps: number): number {
-  const background = legendreColumns(signal.x, 2);
-  const without = solveColumns(background, signal.y)!;
+/** Share of the scatter about the power ramp that a cosine of some steps explains. */
+function createExplained(
+  { x, y }: StrokeSignal,
+): (steps: number) => number {
+  const background = legendreColumns(x, 2);
+  const without = solveColumns(background, y)!;
   // A signal without scatter has no fringes.
-  const level = signal.y.reduce((sum, y) => sum + y * y, 0);
-  if (!(without.residualSum > 1e-20 * level)) return 0;
-  const angle = signal.x.map((x) => Math.PI * steps * x);
-  const fit = solveColumns(
-    [...background, angle.map(Math.cos), angle.map(Math.sin)],
-    signal.y,
-  );
-  return fit === null ? 0 : 1 - fit.residualSum / without.residualSum;
+  if (!(without.residualSum > 1e-20 * dot(y, y))) return () => 0;
+  const cosine = new Float64Array(x.length);
+  const sine = new Float64Array(x.length);
+  return (steps) => {
+    for (let i = 0; i < x.length; i++) {
+      const angle = Math.PI * steps * x[i]!;
+      cosine[i] = Math.cos(angle);
+      sine[i] = Math.sin(angle);
+    }
+    const fit = solveColumns([...background, cosine, sine], y);
+    return fit === null ? 0 : 1 - fit.residualSum / without.residualSum;
+  };
 }

@@ -13,7 +13,7 @@ import {
   type FeedbackGuess,
   fitFeedback,
 } from "./feedback_fit.ts";
-import { fitForm, hasForm } from "./form_fit.ts";
+import { createFormFitter, hasForm } from "./form_fit.ts";
 import type { HopStep } from "./hop_step.ts";
 import { guessFrom, type KnownFringes } from "./known_fringes.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
@@ -62,6 +62,7 @@ export function countLike(
   const span = ramps.highCurrent.value - low;
   const hops = known.hops.map((hop) => onRamp(hop, known, low, span));
   const guesses = { up: known.up, down: known.down };
+  const fitForm = { up: createFormFitter(), down: createFormFitter() };
   const counter = createStrokeCounter();
   const signals: (StrokeSignal | null)[] = [];
   const counts: (StrokeCount | null)[] = [];
@@ -81,9 +82,10 @@ export function countLike(
     }
     signals.push(null);
     const guess = guesses[direction];
-    const fit = signal && guess && fitLike(signal, guess);
+    const fit = signal && guess &&
+      fitLike(signal, guess, fitForm[direction]);
     if (fit) {
-      guesses[direction] = guessFrom(fit, guess.noise);
+      guesses[direction] = nextGuess(fit, guess);
       counts.push(countOf(signal, fit));
       continue;
     }
@@ -112,6 +114,7 @@ export function countLike(
 function fitLike(
   signal: StrokeSignal,
   guess: FeedbackGuess,
+  fitForm: ReturnType<typeof createFormFitter>,
 ): FeedbackFit | null {
   const isLike = (fit: FeedbackFit | null) =>
     fit !== null && fit.noise < usualNoise * guess.noise;
@@ -121,6 +124,19 @@ function fitLike(
     ? fitFeedback(signal, guess)
     : fitEdges(signal, guess);
   return isLike(fit) ? fit : null;
+}
+
+/**
+ * Where the fit of the next stroke starts: C stays that of many strokes unless this
+ * one has clearly another.
+ */
+function nextGuess(fit: FeedbackFit, guess: FeedbackGuess): FeedbackGuess {
+  const { feedbackParameter, feedbackUncertainty, noise } = guess;
+  const next = guessFrom(fit, noise);
+  return Math.abs(fit.feedbackParameter - feedbackParameter) <
+      5 * fit.feedbackUncertainty
+    ? { ...next, feedbackParameter, feedbackUncertainty }
+    : next;
 }
 
 function countOf(signal: StrokeSignal, fit: FeedbackFit): StrokeCount {

@@ -2,7 +2,7 @@ import type { FeedbackFit } from "./feedback_fit.ts";
 import type { FringeFit } from "./fringe_fit.ts";
 import { stepsFromPhase } from "./phase_slope.ts";
 import { nthSmallest } from "./robust_weights.ts";
-import { difference } from "./normal_equations.ts";
+import { difference, dot } from "./normal_equations.ts";
 import { stepsFromSpectrum } from "./spectrum_peak.ts";
 import { stepsFromEdges } from "./step_edges.ts";
 import { createStrokeFitter } from "./stroke_fitter.ts";
@@ -146,29 +146,29 @@ export function qualityOf(
   signal: StrokeSignal,
   { fitted, background, noise }: FeedbackFit | FringeFit,
 ): Pick<StrokeCount, "signalToNoise" | "misfit" | "sampleNoise"> {
-  let power = 0;
-  for (let i = 0; i < fitted.length; i++) {
-    power += (fitted[i]! - background[i]!) ** 2;
-  }
-  power /= fitted.length;
+  const fringes = difference(fitted, background);
   return {
-    signalToNoise: power / noise ** 2,
+    signalToNoise: dot(fringes, fringes) / fringes.length / noise ** 2,
     misfit: misfitOf(signal, fitted),
     sampleNoise: sampleNoise(signal.y),
   };
 }
 
 /** rms of what the fit leaves, without the largest 5 %. */
-function misfitOf(signal: StrokeSignal, fitted: Float64Array): number {
-  const { y } = signal;
+function misfitOf({ y }: StrokeSignal, fitted: Float64Array): number {
   const sizes = new Float64Array(y.length);
   for (let i = 0; i < y.length; i++) sizes[i] = Math.abs(y[i]! - fitted[i]!);
   const kept = Math.ceil(0.95 * sizes.length);
-  // Leaves the smaller ones before it.
-  nthSmallest(sizes, kept - 1);
-  let sum = 0;
-  for (let i = 0; i < kept; i++) sum += sizes[i]! ** 2;
-  return Math.sqrt(sum / kept);
+  const largest = nthSmallest(sizes, kept - 1);
+  let [sum, below] = [0, 0];
+  for (let i = 0; i < sizes.length; i++) {
+    const size = sizes[i]!;
+    if (size < largest) {
+      sum += size * size;
+      below++;
+    }
+  }
+  return Math.sqrt((sum + (kept - below) * largest ** 2) / kept);
 }
 
 /** Which way the saw-teeth lean, from the angle of the model fit. */

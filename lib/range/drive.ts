@@ -26,7 +26,7 @@ export function driveOf(
       `Cannot find ramps as channel '${channel.name}' is a drive voltage and 'currentPerVoltage' is missing: give it in A/V`,
     );
   }
-  const samples = Float64Array.from(channel.samples);
+  const samples = new Float64Array(channel.samples);
   if (current === null) {
     for (let i = 0; i < samples.length; i++) {
       samples[i] = currentOffset + currentPerVoltage! * samples[i]!;

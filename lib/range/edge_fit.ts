@@ -2,6 +2,7 @@ import { type EdgeParameters, modelOf, refine } from "./edge_model.ts";
 import { reachOf } from "./feedback_course.ts";
 import type { FeedbackFit, FeedbackGuess } from "./feedback_fit.ts";
 import {
+  addTimes,
   difference,
   leadingSystem,
   type NormalSystem,
@@ -24,6 +25,12 @@ const mostAlignRounds = 3;
 /** Time constants of a pole that are tried, in samples (1). */
 const leastPole = 0.02;
 const mostPole = 6;
+/** What a pole that shows keeps from sample to sample, at least (1). */
+const leastKeep = 0.03;
+/** C up to which the flanks of the fringes are far from jumping (1). */
+const smooth = 0.9;
+/** Steps from which on one stroke tells phase, power ramp and pole apart (1). */
+const many = 8;
 /** Samples left out at the start of a stroke, until the pole has settled. */
 const settle = 4;
 
@@ -132,7 +139,7 @@ export function fitEdges(
   // Fringes that jump tell C and the phase apart poorly on strokes of one
   // direction: along the line on which the jumps stay.
   const rising = x[1]! > x[0]!;
-  const others = start.feedbackParameter < 0.9 || seam !== undefined
+  const others = start.feedbackParameter < smooth || seam !== undefined
     ? []
     : [1.1, 1.4, 1.8, 2.3, 2.9, 3.6, 4.5];
   const tryOut = (c: number, pole: number) => {
@@ -227,12 +234,18 @@ export function fitEdges(
       aligned = true;
     }
     if (converged || damping > 1e6) break;
+    // One stroke of many fringes that do not jump shows the pole by the square of
+    // its time constant: Newton's steps come from above, and no longer one is ahead.
+    if (
+      at.c < smooth && start.steps > many && seam === undefined &&
+      keepOf(at.pole) < leastKeep / 3
+    ) return null;
     if (gain > 0) system = systemHere();
   }
   const { linear, noise } = here;
   const solution = solveNormal(system.normal, 1e-10, 0, system.precision);
-  const keep = Math.exp(-1 / at.pole);
-  if (solution === null || (keep < 0.03 && !lags)) return null;
+  const keep = keepOf(at.pole);
+  if (solution === null || (keep < leastKeep && !lags)) return null;
   const [a, b] = [linear.coefficients[3]!, linear.coefficients[4]!];
   const spread = Math.sqrt(here.cost / Math.max(1, count - 7 - order));
   // Weights are in the solution; what the robust noise missed is not.
@@ -240,8 +253,7 @@ export function fitEdges(
   const first = 6;
   const background = new Float64Array(n);
   here.model.ramp.forEach((column, k) => {
-    const value = linear.coefficients[k]!;
-    for (let i = 0; i < n; i++) background[i]! += value * column[i]!;
+    addTimes(background, linear.coefficients[k]!, column);
   });
   return {
     steps: at.phase[0]! / Math.PI,
@@ -276,6 +288,11 @@ export function fitEdges(
 /** Time constant of a pole that keeps so much from sample to sample, in samples. */
 function poleOf(keep: number): number {
   return Math.max(leastPole, Math.min(mostPole, -1 / Math.log(keep)));
+}
+
+/** What a pole keeps from sample to sample (1). */
+function keepOf(pole: number): number {
+  return Math.exp(-1 / pole);
 }
 
 /** What is known beforehand of a bend of the tuning, over the tuning (1). */

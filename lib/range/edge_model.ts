@@ -6,7 +6,7 @@ import {
   type StepJump,
 } from "./edge_pole.ts";
 import { followFeedback, reachOf, turningPhase } from "./feedback_course.ts";
-import { legendreColumns } from "./normal_equations.ts";
+import { addTimes, legendreColumns } from "./normal_equations.ts";
 
 /** What is fitted: nonlinear parameters of the stroke. */
 export interface EdgeParameters {
@@ -212,8 +212,7 @@ function courseOf(
     t[i] = offset + drift * time[i]! - byLag * lag[i]!;
   }
   phase.forEach((value, k) => {
-    const column = polynomials[k + 1]!;
-    for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
+    addTimes(t, -value, polynomials[k + 1]!);
   });
   const turn = turningPhase(
     offset + drift * time[0]!,
@@ -272,7 +271,8 @@ function courseOf(
     const byPhase = new Float64Array(n);
     const byFeedback = new Float64Array(n);
     for (let i = 0; i < n; i++) {
-      const [cos, sin] = [cosine[i]!, sine[i]!];
+      const cos = cosine[i]!;
+      const sin = sine[i]!;
       const slope = envelope[i]! * (b * cos - a * sin) /
         Math.max(0.05, 1 + c * cos);
       byPhase[i] = slope;

@@ -114,3 +114,27 @@ export function behindPole(
   }
   return out;
 }
+
+/**
+ * The transpose of {@linkcode behindPole} for one step to a sample: its product
+ * with a column is that of the values with the column behind the pole.
+ *
+ * @param values One per sample.
+ * @param rate Of the pole, per step.
+ */
+export function beforePole(values: Float64Array, rate: number): Float64Array {
+  const { kept, first, last } = straightPiece(rate, 1);
+  const out = new Float64Array(values.length);
+  let state = 0;
+  for (let i = values.length - 1; i > 0; i--) {
+    const next = state;
+    state = values[i]! + kept * next;
+    out[i] = last * state + first * next;
+  }
+  // How it had been running before.
+  out[0] = first * state;
+  state = values[0]! + kept * state;
+  out[0] += (1 + 1 / rate) * state;
+  out[1]! -= state / rate;
+  return out;
+}

@@ -4,7 +4,7 @@ import {
   type FringeSignal,
   turningPhase,
 } from "./feedback_course.ts";
-import { join } from "./normal_equations.ts";
+import { addTimes, join } from "./normal_equations.ts";
 import type { StrokeSignal } from "./stroke_signal.ts";
 
 /** Phase with feedback along the stroke or strokes, in order of time. */
@@ -19,8 +19,7 @@ export function followCourse(
   const n = x.length;
   const t = new Float64Array(n).fill(offset);
   phase.forEach((value, k) => {
-    const column = polynomials[k + 1]!;
-    for (let i = 0; i < n; i++) t[i]! -= value * column[i]!;
+    addTimes(t, -value, polynomials[k + 1]!);
   });
   const follow = (from: number, to: number, shift = 0) =>
     followFeedback(
@@ -52,7 +51,7 @@ export function followCourse(
 export function linearColumns(
   x: Float64Array,
   polynomials: readonly Float64Array[],
-  { cosine, sine }: FeedbackCourse,
+  { cosine, sine }: Pick<FeedbackCourse, "cosine" | "sine">,
   growth: number,
 ): Float64Array[] {
   const n = x.length;
@@ -69,7 +68,7 @@ export function linearColumns(
 export function nonlinearColumns(
   x: Float64Array,
   polynomials: readonly Float64Array[],
-  { cosine, sine }: FeedbackCourse,
+  { cosine, sine }: Pick<FeedbackCourse, "cosine" | "sine">,
   growth: number,
   a: number,
   b: number,

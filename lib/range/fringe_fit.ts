@@ -1,4 +1,5 @@
 import {
+  addTimes,
   difference,
   dot,
   legendreColumns,
@@ -161,11 +162,6 @@ interface Round {
   readonly shape: NormalSolution;
   readonly uncertainty: number;
   readonly converged: boolean;
-}
-
-/** Adds a column times a number. */
-function addTimes(to: Float64Array, factor: number, column: Float64Array) {
-  for (let i = 0; i < to.length; i++) to[i]! += factor * column[i]!;
 }
 
 function multiply(out: Float64Array, a: Float64Array, b: Float64Array) {

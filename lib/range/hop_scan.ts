@@ -3,15 +3,18 @@ import type { RampCount } from "./count_ramp.ts";
 import { farthest, type HopStep, isPossible } from "./hop_step.ts";
 import { join } from "./normal_equations.ts";
 import {
+  type ChangePart,
   fittedInPairs,
   fittedRuns,
   residualsOf,
-  type StepPart,
 } from "./residual_scan.ts";
 import { stepsOf } from "./stroke_selection.ts";
 
 /** Share of captures without a hop that may show one (1). */
 const falseAlarms = 1e-3;
+
+/** Part of the square of a step's size that the fit must not make up for (1). */
+const leastLeft = 1e-6;
 
 /** What the fits leave says of a step of the phase. */
 export interface HopScore {
@@ -67,12 +70,15 @@ export function createHopScores(
 
   const score = (
     tried: readonly {
-      readonly up: StepPart | null;
-      readonly down: StepPart | null;
+      readonly up: ChangePart | null;
+      readonly down: ChangePart | null;
     }[],
   ): HopScore | null => {
     const responses = tried.map(({ up, down }, g) =>
-      groups[g]!.residuals.together([up, down].filter((p) => p !== null))
+      groups[g]!.residuals.together(
+        [up, down].filter((p) => p !== null),
+        leastLeft,
+      )
     );
     const seen = responses.filter(({ size }) => size > 0);
     const found = judge(seen.reduce(added, nothing));
@@ -133,7 +139,9 @@ export function createHopScores(
         places.map((_, k) =>
           groups.reduce((sum, { residuals }, g) => {
             const part = responses[g]?.[k];
-            return part ? added(sum, residuals.together([part])) : sum;
+            return part
+              ? added(sum, residuals.together([part], leastLeft))
+              : sum;
           }, nothing)
         );
       const [upSums, downSums] = single ? [sums(up), sums(down)] : [[], []];

@@ -2,7 +2,7 @@ import type { Capture } from "../capture/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { findRamps, type FindRampsOptions } from "./ramps.ts";
-import { dot, join } from "./normal_equations.ts";
+import { join } from "./normal_equations.ts";
 import {
   fittedRuns,
   type Residuals,
@@ -62,19 +62,16 @@ export function lagScores(
     return here.map((value, i) => 2 * (there[i]! - value) / span / step);
   });
   const found = reducedGroups(count, paired).flatMap(({ group, residuals }) => {
-    const { rate, reduce, asSteps, left } = residuals;
     return [slopes.map((slope): SingleScore | null => {
-      const full = join(
+      const change = residuals.ofChange(join(
         group.map(({ stroke }) => slope.subarray(stroke.start, stroke.end)),
-      );
-      for (let i = 0; i < full.length; i++) full[i]! *= rate[i]!;
-      const column = reduce(full);
-      const size = dot(column, column);
-      return size > 1e-9 * dot(full, full)
+      ));
+      const { part, size, asSteps } = residuals.together([change], 1e-9);
+      return size > 0
         ? {
-          change: dot(column, left) / size,
+          change: part / size,
           deviation: 1 / Math.sqrt(size),
-          sensitivity: -group[0]!.steps * asSteps(full),
+          sensitivity: -group[0]!.steps * asSteps,
         }
         : null;
     })];

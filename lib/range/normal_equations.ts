@@ -114,11 +114,60 @@ function fourSums(
   sums[3] = s;
 }
 
+/** Sums of products of a column with several. */
+export function dots(
+  a: Float64Array,
+  columns: readonly Float64Array[],
+): Float64Array {
+  const out = new Float64Array(columns.length);
+  const sums = new Float64Array(4);
+  const at = (k: number) => columns[k] ?? a;
+  for (let k = 0; k < columns.length; k += 4) {
+    fourSums(a, at(k), at(k + 1), at(k + 2), at(k + 3), sums);
+    out.set(sums.subarray(0, columns.length - k), k);
+  }
+  return out;
+}
+
+/** Product, value by value. */
+export function product(a: Float64Array, b: Float64Array): Float64Array {
+  const out = new Float64Array(a.length);
+  for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!;
+  return out;
+}
+
 /** Sum of products. */
 export function dot(a: Float64Array, b: Float64Array): number {
+  // Sums that do not wait for one another.
+  let [p, q, r, s] = [0, 0, 0, 0];
+  const n = a.length;
+  const whole = n & ~3;
+  for (let i = 0; i < whole; i += 4) {
+    p += a[i]! * b[i]!;
+    q += a[i + 1]! * b[i + 1]!;
+    r += a[i + 2]! * b[i + 2]!;
+    s += a[i + 3]! * b[i + 3]!;
+  }
+  for (let i = whole; i < n; i++) p += a[i]! * b[i]!;
+  return p + q + (r + s);
+}
+
+/** Sum of squares, weighted. */
+function weightedSum(values: Float64Array, weights: Float64Array): number {
   let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!;
+  for (let i = 0; i < values.length; i++) {
+    sum += weights[i]! * values[i]! * values[i]!;
+  }
   return sum;
+}
+
+/** Adds a column times a number. */
+export function addTimes(
+  to: Float64Array,
+  factor: number,
+  column: Float64Array,
+): void {
+  for (let i = 0; i < to.length; i++) to[i]! += factor * column[i]!;
 }
 
 /** Arrays one after the other. */
@@ -237,34 +286,37 @@ export function solveSystem(
   const solved = solveNormal(system, 0, 0, prior);
   if (solved === null) return null;
   const { coefficients } = solved;
-  const n = y.length;
   const residuals = y.slice();
   for (let j = 0; j < columns.length; j++) {
-    const c = coefficients[j]!;
-    const a = columns[j]!;
-    for (let i = 0; i < n; i++) residuals[i]! -= c * a[i]!;
+    addTimes(residuals, -coefficients[j]!, columns[j]!);
   }
-  let residualSum = 0;
-  for (let i = 0; i < n; i++) {
-    residualSum += (weights === null ? 1 : weights[i]!) * residuals[i]! ** 2;
-  }
-  return { ...solved, residualSum, residuals };
+  const residualSum = weights === null
+    ? dot(residuals, residuals)
+    : weightedSum(residuals, weights);
+  return { coefficients, variance: solved.variance, residualSum, residuals };
 }
 
-/** Legendre polynomials P0 … P`order` at each `u` (between -1 and 1). */
+/**
+ * Legendre polynomials P0 … P`order` at each `u` (between -1 and 1).
+ *
+ * @param into Arrays of the length of `u` to write them to; new ones if left out.
+ */
 export function legendreColumns(
   u: Float64Array,
   order: number,
+  into: readonly Float64Array[] = [],
 ): Float64Array[] {
   const n = u.length;
-  const columns = [new Float64Array(n).fill(1)];
-  if (order >= 1) columns.push(u.slice());
+  const columns = Array.from(
+    { length: order + 1 },
+    (_, k) => into[k] ?? new Float64Array(n),
+  );
+  columns[0]!.fill(1);
+  columns[1]?.set(u);
   for (let k = 2; k <= order; k++) {
-    const [b, a] = [columns[k - 1]!, columns[k - 2]!];
-    const column = new Float64Array(n);
+    const [column, b, a] = [columns[k]!, columns[k - 1]!, columns[k - 2]!];
     const [p, q] = [(2 * k - 1) / k, (k - 1) / k];
     for (let i = 0; i < n; i++) column[i] = p * u[i]! * b[i]! - q * a[i]!;
-    columns.push(column);
   }
   return columns;
 }

@@ -156,7 +156,8 @@ function boxSums(sums: Float64Array, width: number): Float64Array {
   let sum = 0;
   for (let i = 0; i < n; i++) {
     if (i >= first && i < n - first) {
-      const [a, b] = [i + above, i + below];
+      const a = i + above;
+      const b = i + below;
       sum += (sums[a]! + partAbove * (sums[a + 1]! - sums[a]!) -
         sums[b]! - partBelow * (sums[b + 1]! - sums[b]!)) / width;
     }

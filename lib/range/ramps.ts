@@ -11,7 +11,12 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
-import { evenly, legendreColumns, solveColumns } from "./normal_equations.ts";
+import {
+  difference,
+  evenly,
+  legendreColumns,
+  solveColumns,
+} from "./normal_equations.ts";
 import { findStrokes } from "./turning_points.ts";
 
 /** A drive waveform that is known but was not captured. */
@@ -335,39 +340,81 @@ function smoothCurrent(
 ) {
   const count = end - start;
   const y = drive.subarray(start, end);
-  let noise = 0;
-  for (let i = 2; i < count; i++) {
-    noise += (y[i]! - 2 * y[i - 1]! + y[i - 2]!) ** 2 / 6;
-  }
-  noise = Math.sqrt(noise / Math.max(1, count - 2));
+  const line = straightLine(y);
   const span = Math.abs(y[count - 1]! - y[0]!);
-  const limit = Math.max(1.3 * noise, 1e-7 * span);
-  let fit = solveColumns(columnsOf(count, 1), y)!;
-  const rms = (sum: number) => Math.sqrt(sum / count);
-  let largest = 0;
-  for (let i = 0; i < count; i++) {
-    largest = Math.max(largest, Math.abs(fit.residuals[i]!));
-  }
+  const limit = Math.max(1.3 * line.noise, 1e-7 * span);
+  let { current, coefficients, residualSum }: DriveLine = line;
   let order = 1;
-  while (order < 9 && rms(fit.residualSum) > limit && count > 4 * order) {
+  while (
+    order < 9 && Math.sqrt(residualSum / count) > limit && count > 4 * order
+  ) {
     order += 2;
-    fit = solveColumns(columnsOf(count, order), y)!;
+    const fit = solveColumns(columnsOf(count, order), y)!;
+    ({ coefficients, residualSum } = fit);
+    current = difference(y, fit.residuals);
   }
-  const current = fit.residuals;
-  for (let i = 0; i < count; i++) current[i] = y[i]! - current[i]!;
   // The ends of the ramp, where the fitted course reaches the turning points.
   const at = (sample: number) => {
     const x = Float64Array.of(2 * (sample - start) / (count - 1) - 1);
     return legendreColumns(x, order).reduce(
-      (sum, column, k) => sum + column[0]! * fit.coefficients[k]!,
+      (sum, column, k) => sum + column[0]! * coefficients[k]!,
       0,
     );
   };
   const [a, b] = [at(from), at(to)];
   return {
     current,
-    curvature: largest / (span || 1),
+    curvature: line.largest / (span || 1),
     edges: { low: Math.min(a, b), high: Math.max(a, b) },
+  };
+}
+
+/** A straight line through a stroke, and what it leaves. */
+interface DriveLine {
+  readonly current: Float64Array;
+  /** Of Legendre polynomials of time. */
+  readonly coefficients: Float64Array;
+  readonly residualSum: number;
+  /** Largest residual, in A. */
+  readonly largest: number;
+  /** Noise of the channel from sample to sample, in A. */
+  readonly noise: number;
+}
+
+function straightLine(y: Float64Array): DriveLine {
+  const count = y.length;
+  const centre = (count - 1) / 2;
+  let [sum, moment, noise] = [0, 0, 0];
+  // Goes on straight before the first sample.
+  let before = 3 * y[0]! - 2 * y[1]!;
+  let last = 2 * y[0]! - y[1]!;
+  for (let i = 0; i < count; i++) {
+    const value = y[i]!;
+    sum += value;
+    moment += (i - centre) * value;
+    const bend = value - 2 * last + before;
+    noise += bend * bend;
+    before = last;
+    last = value;
+  }
+  const mean = sum / count;
+  // Σ (i - centre)² = count (count² - 1)/12
+  const slope = 12 * moment / (count * (count * count - 1));
+  const current = new Float64Array(count);
+  let [residualSum, largest] = [0, 0];
+  for (let i = 0; i < count; i++) {
+    const value = mean + slope * (i - centre);
+    const left = Math.abs(y[i]! - value);
+    residualSum += left * left;
+    if (left > largest) largest = left;
+    current[i] = value;
+  }
+  return {
+    current,
+    coefficients: Float64Array.of(mean, slope * centre),
+    residualSum,
+    largest,
+    noise: Math.sqrt(noise / 6 / Math.max(1, count - 2)),
   };
 }
 

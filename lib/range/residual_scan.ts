@@ -1,7 +1,16 @@
 import type { RampCount } from "./count_ramp.ts";
-import { difference, dot, join, legendreColumns } from "./normal_equations.ts";
+import {
+  difference,
+  dot,
+  dots,
+  join,
+  legendreColumns,
+  type NormalSystem,
+  normalSystem,
+  product,
+} from "./normal_equations.ts";
 import type { Stroke } from "./ramps.ts";
-import { nthSmallest } from "./robust_weights.ts";
+import { nthSmallest, robustDeviation } from "./robust_weights.ts";
 import { powerOf } from "./stroke_signal.ts";
 
 /** One stroke as its fit left it. */
@@ -15,8 +24,8 @@ export interface FittedRun {
   readonly background: Float64Array;
 }
 
-/** What a step of the phase from one place of a run on leaves. */
-export interface StepPart {
+/** What a small change of the fringes, as by a step of their phase, leaves. */
+export interface ChangePart {
   /** Its product with the reduced residuals (1). */
   readonly part: number;
   /** Square of its size before it is reduced (1). */
@@ -25,13 +34,13 @@ export interface StepPart {
   readonly along: Float64Array;
 }
 
-/** What steps of the phase, one on each run, leave together. */
-export interface StepResponse {
-  /** Its product with the reduced residuals (1). */
+/** What several such changes leave together. */
+export interface ChangeResponse {
+  /** Product with the reduced residuals (1). */
   readonly part: number;
-  /** Square of its reduced size (1); 0 where the fit makes up for it. */
+  /** Square of the reduced size (1); 0 where the fit makes up for it. */
   readonly size: number;
-  /** Part of it that a change of the steps would make up for (1). */
+  /** Part that a change of the steps would make up for (1). */
   readonly asSteps: number;
 }
 
@@ -41,19 +50,23 @@ export interface StepResponse {
  * and the phase as a polynomial of current.
  */
 export interface Residuals {
-  /** dF/dx of the fringes over the noise, per sample (1). */
-  readonly rate: Float64Array;
-  /** A column without what the fit makes up for. */
-  readonly reduce: (column: Float64Array) => Float64Array;
+  /** What a change of the current leaves, given for each sample (1). */
+  readonly ofChange: (change: Float64Array) => ChangePart;
   /** What steps of the phase on a run leave, one at each of some places. */
-  readonly stepsAt: (run: number, places: readonly number[]) => StepPart[];
-  /** The same for steps on several runs. */
-  readonly together: (parts: readonly StepPart[]) => StepResponse;
-  /** The reduced residuals over their noise (1). */
-  readonly left: Float64Array;
-  /** Part of a column that a change of the steps would make up for (1). */
-  readonly asSteps: (column: Float64Array) => number;
+  readonly stepsAt: (run: number, places: readonly number[]) => ChangePart[];
+  /**
+   * The same for several of them.
+   *
+   * @param least Part of the square of its size that must be left (1).
+   */
+  readonly together: (
+    parts: readonly ChangePart[],
+    least: number,
+  ) => ChangeResponse;
 }
+
+/** Part of the square of a column's size that others must leave of it (1). */
+const leastLeft = 1e-11;
 
 /**
  * Prepares the search for something small that was not in the fit.
@@ -68,7 +81,6 @@ export function residualsOf(
   more: readonly Float64Array[] = [],
 ): Residuals | null {
   const x = join(runs.map((run) => run.x));
-  const place = join(runs.map((run) => run.place));
   const n = x.length;
   const fringe = join(
     runs.map((run) => difference(run.fitted, run.background)),
@@ -76,106 +88,158 @@ export function residualsOf(
   const residual = join(
     runs.map((run) => difference(run.y, run.fitted)),
   );
-  const slope = join(runs.map((run) => {
-    const { fitted, background } = run;
-    const last = fitted.length - 1;
-    return fitted.map((_, i) => {
-      const [a, b] = [Math.max(0, i - 1), Math.min(last, i + 1)];
-      return (fitted[b]! - background[b]! - fitted[a]! + background[a]!) /
-        (run.x[b]! - run.x[a]!);
-    });
-  }));
-  // Next to a jump the slope means nothing.
-  const limit = 4 * nthSmallest(slope.map(Math.abs), Math.floor(0.7 * n));
-  const noise = 1.4826 * nthSmallest(residual.map(Math.abs), n >> 1);
-  if (!(noise > 0)) return null;
-  const scale = slope.map((value, i) =>
-    Math.abs(value) > limit ? 0 : Math.sqrt(
-      Math.min(1, 3 * noise / Math.max(1e-300, Math.abs(residual[i]!))),
-    ) / noise
-  );
-  const rate = slope.map((value, i) => value * scale[i]!);
-  const polynomials = legendreColumns(x, Math.max(2, order));
-  const times = (column: Float64Array, by: Float64Array) =>
-    column.map((value, i) => value * by[i]!);
-  const basis: Float64Array[] = [];
-  const reduce = (column: Float64Array) => {
-    const left = Float64Array.from(column);
-    for (let pass = 0; pass < 2; pass++) {
-      for (const direction of basis) {
-        const part = dot(left, direction);
-        for (let i = 0; i < n; i++) left[i]! -= part * direction[i]!;
-      }
-    }
-    return left;
-  };
-  const put = (column: Float64Array) => {
-    const left = reduce(column);
-    const size = Math.sqrt(dot(left, left));
-    if (size > 1e-6 * Math.sqrt(dot(column, column))) {
-      basis.push(left.map((value) => value / size));
-    }
-  };
-  for (const p of polynomials.slice(0, 3)) put(times(p, scale));
-  put(times(fringe, scale));
-  polynomials.slice(0, order + 1).forEach((p, k) => {
-    if (k !== 1) put(times(p, rate));
-  });
-  for (const column of more) put(times(column, rate));
-  // The steps last, so that what they make up for is seen by itself.
-  const steps = times(polynomials[1]!, rate);
-  const own = reduce(steps);
-  const length = dot(own, own);
-  const asSteps = (column: Float64Array) =>
-    length > 0 ? dot(column, own) / length : 0;
-  put(steps);
-  const left = reduce(times(residual, scale));
   const starts = [0];
   for (const run of runs) starts.push(starts.at(-1)! + run.x.length);
-  /**
-   * dF/dx above a place, without its parts along the basis: all are sums over the
-   * samples above it, taken from end to end in one go.
-   */
-  const stepsAt = (run: number, places: readonly number[]): StepPart[] => {
-    const out = places.map((): StepPart | null => null);
-    const order = Array.from(
-      runs[run]!.x.keys(),
-      (i) => i + starts[run]!,
-    ).sort((a, b) => place[b]! - place[a]!);
-    const falling = Array.from(places.keys())
-      .sort((a, b) => places[b]! - places[a]!);
-    const along = new Float64Array(basis.length);
-    let [part, raw, next] = [0, 0, 0];
-    for (const k of falling) {
-      while (next < order.length && place[order[next]!]! > places[k]!) {
-        const i = order[next++]!;
-        part += rate[i]! * left[i]!;
-        raw += rate[i]! ** 2;
-        for (let j = 0; j < basis.length; j++) {
-          along[j]! += rate[i]! * basis[j]![i]!;
-        }
+  const slope = new Float64Array(n);
+  runs.forEach((_, r) => {
+    const first = starts[r]!;
+    const last = starts[r + 1]! - 1;
+    for (let i = first; i <= last; i++) {
+      const a = Math.max(first, i - 1);
+      const b = Math.min(last, i + 1);
+      slope[i] = (fringe[b]! - fringe[a]!) / (x[b]! - x[a]!);
+    }
+  });
+  const noise = robustDeviation(residual);
+  if (!(noise > 0)) return null;
+  // Next to a jump the slope means nothing.
+  const limit = 4 * nthSmallest(slope.map(Math.abs), Math.floor(0.7 * n));
+  const scale = new Float64Array(n);
+  const rate = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    if (Math.abs(slope[i]!) > limit) continue;
+    const size = Math.abs(residual[i]!);
+    scale[i] = (size > 3 * noise ? Math.sqrt(3 * noise / size) : 1) / noise;
+    rate[i] = slope[i]! * scale[i]!;
+  }
+  const polynomials = legendreColumns(x, Math.max(2, order));
+  const made: Float64Array[] = [];
+  for (let k = 0; k <= 2; k++) made.push(product(polynomials[k]!, scale));
+  made.push(product(fringe, scale), rate);
+  for (let k = 2; k <= order; k++) made.push(product(polynomials[k]!, rate));
+  for (const column of more) made.push(product(column, rate));
+  // The steps last, so that what they make up for is seen by itself.
+  made.push(product(polynomials[1]!, rate));
+  const left = product(residual, scale);
+  const system = normalSystem(made, left);
+  const { kept, lower } = independent(system);
+  const columns = kept.map((j) => made[j]!);
+  const last = kept.length - 1;
+  const stepsSize = kept[last] === made.length - 1 ? lower[last]![last]! : 0;
+  const leftAlong = forward(lower, kept.map((j) => system.right[j]!));
+  /** From products of a change with itself, with what is left, and the columns. */
+  const partOf = (sums: Float64Array): ChangePart => {
+    const along = forward(lower, sums, 2);
+    return { part: sums[1]! - dot(along, leftAlong), raw: sums[0]!, along };
+  };
+  return {
+    ofChange(change) {
+      const column = product(change, rate);
+      return partOf(dots(column, [column, left, ...columns]));
+    },
+    stepsAt: (run, places) =>
+      sumsAbove(
+        runs[run]!.place,
+        places,
+        rate.subarray(starts[run], starts[run + 1]),
+        [rate, left, ...columns].map((column) =>
+          column.subarray(starts[run], starts[run + 1])
+        ),
+      ).map(partOf),
+    together(parts, least) {
+      let [part, raw] = [0, 0];
+      for (const one of parts) {
+        part += one.part;
+        raw += one.raw;
       }
-      out[k] = { part, raw, along: along.slice() };
-    }
-    return out as StepPart[];
+      let [size, along] = [raw, 0];
+      for (let j = 0; j <= last; j++) {
+        along = 0;
+        for (let k = 0; k < parts.length; k++) along += parts[k]!.along[j]!;
+        size -= along * along;
+      }
+      return size > least * raw
+        ? { part, size, asSteps: stepsSize > 0 ? along / stepsSize : 0 }
+        : { part: 0, size: 0, asSteps: 0 };
+    },
   };
-  const together = (parts: readonly StepPart[]): StepResponse => {
-    let [part, raw, size, last] = [0, 0, 0, 0];
-    for (const one of parts) {
-      part += one.part;
-      raw += one.raw;
-    }
-    size = raw;
-    for (let j = 0; j < basis.length; j++) {
-      last = 0;
-      for (const { along } of parts) last += along[j]!;
-      size -= last * last;
-    }
-    return size > 1e-6 * raw
-      ? { part, size, asSteps: length > 0 ? last / Math.sqrt(length) : 0 }
-      : { part: 0, size: 0, asSteps: 0 };
-  };
-  return { rate, reduce, stepsAt, together, asSteps, left };
+}
+
+/** Columns that depend on none before them, and the factor of their matrix. */
+function independent({ size, matrix }: NormalSystem) {
+  const kept: number[] = [];
+  const lower: Float64Array[] = [];
+  for (let j = 0; j < size; j++) {
+    const row = Float64Array.of(
+      ...forward(lower, kept.map((k) => matrix[j * size + k]!)),
+      0,
+    );
+    const whole = matrix[j * size + j]!;
+    const own = whole - dot(row, row);
+    if (!(own > leastLeft * whole)) continue;
+    row[kept.length] = Math.sqrt(own);
+    kept.push(j);
+    lower.push(row);
+  }
+  return { kept, lower };
+}
+
+/** Solves a lower triangular system; its right side starts at an index. */
+function forward(
+  lower: readonly Float64Array[],
+  right: ArrayLike<number>,
+  start = 0,
+): Float64Array {
+  const out = new Float64Array(right.length - start);
+  for (let j = 0; j < out.length; j++) {
+    const row = lower[j]!;
+    let sum = right[start + j]!;
+    for (let k = 0; k < j; k++) sum -= row[k]! * out[k]!;
+    out[j] = sum / row[j]!;
+  }
+  return out;
+}
+
+/**
+ * Sums of products over the samples above each of some places.
+ *
+ * @param at Place of each sample; a stretch of samples between the same two of the
+ * places is summed up in one go.
+ * @param rate One factor.
+ * @param columns The others.
+ */
+function sumsAbove(
+  at: Float64Array,
+  places: readonly number[],
+  rate: Float64Array,
+  columns: readonly Float64Array[],
+): Float64Array[] {
+  const order = Array.from(places.keys())
+    .sort((a, b) => places[a]! - places[b]!);
+  const bounds = [-Infinity, ...order.map((k) => places[k]!), Infinity];
+  // Of the samples above so many places and no more.
+  const sums = bounds.map(() => new Float64Array(columns.length));
+  for (let from = 0, above = 0, to: number; from < at.length; from = to) {
+    while (at[from]! > bounds[above + 1]!) above++;
+    while (at[from]! <= bounds[above]!) above--;
+    const [low, high] = [bounds[above]!, bounds[above + 1]!];
+    to = from + 1;
+    while (to < at.length && at[to]! > low && at[to]! <= high) to++;
+    if (above === 0) continue;
+    const own = sums[above]!;
+    columns.forEach((column, k) => {
+      let sum = 0;
+      for (let i = from; i < to; i++) sum += rate[i]! * column[i]!;
+      own[k]! += sum;
+    });
+  }
+  for (let above = places.length - 1; above > 0; above--) {
+    const [own, next] = [sums[above]!, sums[above + 1]!];
+    for (let k = 0; k < own.length; k++) own[k]! += next[k]!;
+  }
+  const out: Float64Array[] = [];
+  order.forEach((place, k) => out[place] = sums[k + 1]!);
+  return out;
 }
 
 /** A stroke with what its fit left. */

@@ -3,30 +3,69 @@
  * wild ones do not change.
  *
  * @param residuals The residuals.
- * @param weight Those of weight 0 do not count.
+ * @param weight Those of weight 0 do not count; `null` where all do.
  * @returns In the unit of the residuals; `NaN` where none counts.
  */
 export function robustDeviation(
   residuals: Float64Array,
-  weight: Float64Array,
+  weight: Float64Array | null = null,
 ): number {
   const sizes = new Float64Array(residuals.length);
   let count = 0;
   for (let i = 0; i < residuals.length; i++) {
-    if (weight[i]! > 0) sizes[count++] = Math.abs(residuals[i]!);
+    if (weight === null || weight[i]! > 0) {
+      sizes[count++] = Math.abs(residuals[i]!);
+    }
   }
   return 1.4826 * nthSmallest(sizes.subarray(0, count), count >> 1);
 }
 
+/** Values from which on they are counted in classes first. */
+const many = 256;
+/** Classes, a quarter of them up to about the mean; the last is open. */
+const classes = 256;
+/** Sizes in each, and the class of each size; made once. */
+const counts = new Uint32Array(classes);
+let classOf = new Uint8Array(0);
+
 /**
- * The value that would stand at a place were the values sorted (Hoare 1961).
+ * The size that would stand at a place were the sizes sorted: many are counted in
+ * classes first, so that one class alone is left to look through.
  *
- * @param values The values; their order changes: what is smaller stands before
- * the place afterwards, what is larger behind.
+ * @param sizes None is negative; their order may change.
  * @param place From 0.
  * @returns `NaN` where there is no such place.
  */
-export function nthSmallest(values: Float64Array, place: number): number {
+export function nthSmallest(sizes: Float64Array, place: number): number {
+  const n = sizes.length;
+  if (n < many || !(place >= 0 && place < n)) return nthOf(sizes, place);
+  // Some of them tell how wide the classes are to be.
+  const every = n >> 7;
+  let [sum, seen] = [0, 0];
+  for (let i = 0; i < n; i += every, seen++) sum += sizes[i]!;
+  const scale = classes / 4 / (sum / seen);
+  if (!(scale > 0 && scale < Infinity)) return nthOf(sizes, place);
+  const last = classes - 1;
+  const open = last / scale;
+  counts.fill(0);
+  if (classOf.length < n) classOf = new Uint8Array(n);
+  for (let i = 0; i < n; i++) {
+    const size = sizes[i]!;
+    const k = size < open ? (size * scale) | 0 : last;
+    counts[k]!++;
+    classOf[i] = k;
+  }
+  let [own, before] = [0, 0];
+  while (before + counts[own]! <= place) before += counts[own++]!;
+  const inside = new Float64Array(counts[own]!);
+  for (let i = 0, count = 0; i < n; i++) {
+    if (classOf[i] === own) inside[count++] = sizes[i]!;
+  }
+  return nthOf(inside, place - before);
+}
+
+/** The same by exchanging values around a middle one (Hoare 1961). */
+function nthOf(values: Float64Array, place: number): number {
   let low = 0;
   let high = values.length - 1;
   if (!(place >= 0 && place <= high)) return NaN;

@@ -12,22 +12,10 @@ export function samplingWarnings(
   steps: number,
 ): Warning[] {
   const warnings: Warning[] = [];
-  let [low, high, count] = [Infinity, -Infinity, 0];
-  let [atLow, atHigh] = [0, 0];
-  for (const samples of strokes) {
-    for (let i = 0; i < samples.length; i++) {
-      const y = samples[i]!;
-      if (y <= low) {
-        atLow = y < low ? 1 : atLow + 1;
-        low = y;
-      }
-      if (y >= high) {
-        atHigh = y > high ? 1 : atHigh + 1;
-        high = y;
-      }
-      if (y - y === 0) count++;
-    }
-  }
+  const { low, high, count, atLow, atHigh } = strokes.reduce(
+    withEnds,
+    { low: Infinity, high: -Infinity, count: 0, atLow: 0, atHigh: 0 },
+  );
   for (
     const [end, found, name] of [
       [low, atLow, "lowest"],
@@ -57,4 +45,35 @@ export function samplingWarnings(
     ));
   }
   return warnings;
+}
+
+/** Lowest and highest value, and how many samples there are, and at these. */
+interface Ends {
+  readonly low: number;
+  readonly high: number;
+  readonly count: number;
+  readonly atLow: number;
+  readonly atHigh: number;
+}
+
+/** The ends with more samples; missing ones do not count. */
+function withEnds(ends: Ends, samples: ArrayLike<number>): Ends {
+  let { low, high, count, atLow, atHigh } = ends;
+  for (let i = 0; i < samples.length; i++) {
+    const y = samples[i]!;
+    if (y > low && y < high) {
+      count++;
+      continue;
+    }
+    if (y <= low) {
+      atLow = y < low ? 1 : atLow + 1;
+      low = y;
+    }
+    if (y >= high) {
+      atHigh = y > high ? 1 : atHigh + 1;
+      high = y;
+    }
+    if (y - y === 0) count++;
+  }
+  return { low, high, count, atLow, atHigh };
 }

@@ -1,6 +1,6 @@
-import { fitLine } from "../fit/mod.ts";
 import { gridEffect, gridOf } from "./edge_grid.ts";
 import type { FringeFit, StepEstimate } from "./fringe_fit.ts";
+import { legendreColumns, solveColumns } from "./normal_equations.ts";
 import type { StrokeSignal } from "./stroke_signal.ts";
 
 /** Edges seen at a steadier part of a sample than this are sharper than it (1). */
@@ -47,7 +47,8 @@ export function stepsFromEdges(
   let [parts, squares] = [0, 0];
   let armed = false;
   for (let i = 1; i < n; i++) {
-    const [before, now] = [sign * flat[i - 1]!, sign * flat[i]!];
+    const before = sign * flat[i - 1]!;
+    const now = sign * flat[i]!;
     if (before < -back) armed = true;
     if (armed && before <= 0 && now > 0) {
       const part = before / (before - now);
@@ -60,11 +61,16 @@ export function stepsFromEdges(
   if (edges.length < 3) return null;
   if (edges[0]! > edges[1]!) edges.reverse();
   const numbers = wholeNumbers(edges, 2 / fit.steps);
-  const line = fitLine(edges, numbers);
+  // Against the currents from -1 to 1.
+  const line = solveColumns(
+    legendreColumns(Float64Array.from(edges), 1),
+    Float64Array.from(numbers),
+  );
+  if (line === null) return null;
   // The scatter of few edges is itself poorly known: variance of Student's t.
-  const nu = line.degreesOfFreedom;
+  const nu = edges.length - 2;
   const widening = nu > 2 ? Math.sqrt(nu / (nu - 2)) : 3;
-  const slope = line.slope.value;
+  const slope = line.coefficients[1]!;
   const scatter = Math.sqrt(
     squares / edges.length - (parts / edges.length) ** 2,
   );
@@ -75,13 +81,13 @@ export function stepsFromEdges(
   return {
     steps: 2 / (1 / slope - bias),
     standardUncertainty: Math.max(
-      2 * widening * line.slope.standardUncertainty,
+      2 * widening * Math.sqrt(line.residualSum / nu * line.variance(1)),
       gridUncertainty,
     ),
     gridUncertainty,
     edges,
     // All within a fifth of a step of the line.
-    clean: line.diagnostics.residuals.every((r) => Math.abs(r) < 0.2),
+    clean: line.residuals.every((r) => Math.abs(r) < 0.2),
   };
 }
 
@@ -89,7 +95,8 @@ export function stepsFromEdges(
 function steepFlankFalls(values: Float64Array): boolean {
   let cubes = 0;
   for (let i = 1; i < values.length; i++) {
-    cubes += (values[i]! - values[i - 1]!) ** 3;
+    const rise = values[i]! - values[i - 1]!;
+    cubes += rise * rise * rise;
   }
   return cubes < 0;
 }

@@ -468,19 +468,21 @@ function makeTraces(
     const count = counts[i];
     if (!signal || !count) return [];
     const shifts = hopShifts(powerOf(signal), hops, direction);
-    const nearest = (x: number) =>
-      signal.x.reduce(
-        (best, value, k) =>
-          Math.abs(value - x) < Math.abs(signal.x[best]! - x) ? k : best,
-        0,
-      );
+    const shiftAt = (x: number) =>
+      hops.length === 0 ? 0 : shifts[
+        signal.x.reduce(
+          (best, value, k) =>
+            Math.abs(value - x) < Math.abs(signal.x[best]! - x) ? k : best,
+          0,
+        )
+      ]!;
     return [{
       direction,
       current: signal.x.map((x, k) => current(x - shifts[k]!)),
       signal: signal.y,
       background: count.background,
       fitted: count.fitted,
-      edges: count.edges.map((x) => current(x - shifts[nearest(x)]!)),
+      edges: count.edges.map((x) => current(x - shiftAt(x))),
     }];
   });
 }

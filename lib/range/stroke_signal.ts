@@ -40,10 +40,11 @@ export function selectSamples(
   keep: (i: number) => boolean,
 ): StrokeSignal {
   const n = signal.x.length;
-  const kept = new Uint32Array(n);
   let count = 0;
-  for (let i = 0; i < n; i++) if (keep(i)) kept[count++] = i;
+  for (let i = 0; i < n; i++) if (keep(i)) count++;
   if (count === n) return signal;
+  const kept = new Uint32Array(count);
+  for (let i = 0, k = 0; k < count; i++) if (keep(i)) kept[k++] = i;
   const pick = (values: Float64Array) => {
     const out = new Float64Array(count);
     for (let k = 0; k < count; k++) out[k] = values[kept[k]!]!;
@@ -123,9 +124,9 @@ export function blockMeans(
   block: number,
 ): Float64Array {
   const out = new Float64Array(Math.floor(values.length / block));
-  for (let k = 0; k < out.length; k++) {
+  for (let k = 0, i = 0; k < out.length; k++) {
     let sum = 0;
-    for (let j = 0; j < block; j++) sum += values[k * block + j]!;
+    for (const end = i + block; i < end; i++) sum += values[i]!;
     out[k] = sum / block;
   }
   return out;
@@ -144,12 +145,18 @@ export function thin(signal: StrokeSignal, most: number): StrokeSignal {
   };
 }
 
+/** Sizes of the second differences. */
+function bends(y: Float64Array): Float64Array {
+  const out = new Float64Array(Math.max(0, y.length - 2));
+  for (let i = 0; i < out.length; i++) {
+    out[i] = Math.abs(y[i]! - 2 * y[i + 1]! + y[i + 2]!);
+  }
+  return out;
+}
+
 /** Robust noise from sample to sample, blind to fringes and jumps. */
 export function sampleNoise(y: Float64Array): number {
-  const differences = new Float64Array(Math.max(0, y.length - 2));
-  for (let i = 0; i < differences.length; i++) {
-    differences[i] = Math.abs(y[i]! - 2 * y[i + 1]! + y[i + 2]!);
-  }
+  const differences = bends(y);
   return 1.4826 * nthSmallest(differences, differences.length >> 1) /
     Math.sqrt(6);
 }

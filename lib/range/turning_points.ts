@@ -18,7 +18,8 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
   const n = drive.length;
   let low = Infinity;
   let high = -Infinity;
-  for (const value of drive) {
+  for (let i = 0; i < n; i++) {
+    const value = drive[i]!;
     if (value < low) low = value;
     if (value > high) high = value;
   }
@@ -27,12 +28,19 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
   const extrema: { index: number; high: boolean }[] = [];
   let top = 0;
   let bottom = 0;
-  let [highest, lowest] = [drive[0]!, drive[0]!];
+  let highest = drive[0]!;
+  let lowest = highest;
   let rising: boolean | null = null;
   for (let i = 1; i < n; i++) {
     const value = drive[i]!;
-    if (value > highest && rising !== false) [top, highest] = [i, value];
-    if (value < lowest && rising !== true) [bottom, lowest] = [i, value];
+    if (value > highest && rising !== false) {
+      top = i;
+      highest = value;
+    }
+    if (value < lowest && rising !== true) {
+      bottom = i;
+      lowest = value;
+    }
     if (value < highest - back && rising !== false) {
       if (rising === true || top > 0) extrema.push({ index: top, high: true });
       rising = false;
@@ -84,14 +92,13 @@ function middleLine(drive: Float64Array, from: number, to: number) {
   const count = end - start + 1;
   if (count < 3) return null;
   const centre = (start + end) / 2;
-  let mean = 0;
+  let sum = 0;
   let above = 0;
-  let below = 0;
   for (let i = start; i <= end; i++) {
-    mean += drive[i]! / count;
+    sum += drive[i]!;
     above += (i - centre) * drive[i]!;
-    below += (i - centre) ** 2;
   }
-  const slope = above / below;
-  return { slope, intercept: mean - slope * centre };
+  // Σ (i - centre)² = count (count² - 1)/12
+  const slope = 12 * above / (count * (count * count - 1));
+  return { slope, intercept: sum / count - slope * centre };
 }

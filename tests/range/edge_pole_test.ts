@@ -1,8 +1,13 @@
-import { findRamps } from "fringebook";
+import { createRandom, findRamps } from "fringebook";
 import { strokeSignal } from "fringebook/range/count_ramp.ts";
 import { fitEdges } from "fringebook/range/edge_fit.ts";
-import { behindPole, jumpWeights } from "fringebook/range/edge_pole.ts";
+import {
+  beforePole,
+  behindPole,
+  jumpWeights,
+} from "fringebook/range/edge_pole.ts";
 import type { FeedbackFit } from "fringebook/range/feedback_fit.ts";
+import { dot } from "fringebook/range/normal_equations.ts";
 import { joinStrokes } from "fringebook/range/stroke_signal.ts";
 import { describe, expect, it } from "vitest";
 import {
@@ -45,6 +50,17 @@ describe("behindPole()", () => {
       // Chords lie (ωh)²/8 below their arc.
       expect(Math.abs(out[s]! - gain * Math.sin(omega * time - late)))
         .toBeLessThan((omega / parts) ** 2 / 8);
+    }
+  });
+
+  it("has a transpose: ⟨u, Av⟩ = ⟨Aᵀu, v⟩", () => {
+    const random = createRandom(3);
+    const [u, v] = [0, 1].map(() =>
+      Float64Array.from({ length: 40 }, () => random.normal())
+    ) as [Float64Array, Float64Array];
+    for (const rate of [0.05, 0.8, 4]) {
+      expect(dot(beforePole(u, rate), v))
+        .toBeCloseTo(dot(u, behindPole(v, rate, 1)), 10);
     }
   });
 

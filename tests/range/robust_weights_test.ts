@@ -8,11 +8,23 @@ import {
 describe("the value at a place of a sorted list", () => {
   it("is that of sorting, for all places, with and without ties", () => {
     const random = createRandom(5);
-    for (const levels of [Infinity, 3]) {
-      const values = Float64Array.from({ length: 101 }, () => {
-        const value = random.normal();
-        return levels === Infinity ? value : Math.round(value * levels) + 0;
-      });
+    const kinds: ((size: number, i: number) => number)[] = [
+      (size) => size,
+      (size) => Math.round(3 * size),
+      // All in one class, and some in the last.
+      (size, i) => i % 100 === 37 ? 1e12 * size : 1e-12 * size,
+      (size, i) => i % 128 === 0 ? 1e300 : size,
+      () => 0,
+    ];
+    for (
+      const [kind, length] of kinds.flatMap((kind) =>
+        [[kind, 101], [kind, 700]] as const
+      )
+    ) {
+      const values = Float64Array.from(
+        { length },
+        (_, i) => kind(Math.abs(random.normal()), i),
+      );
       const sorted = Float64Array.from(values).sort();
       for (let place = 0; place < values.length; place++) {
         expect(nthSmallest(Float64Array.from(values), place))
