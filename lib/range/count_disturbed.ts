@@ -268,9 +268,11 @@ function followBoth(
     guess.timeConstant,
   );
   if (found === null || standsOut(found.counted, [])) return found;
-  // The lag alone, from where it is now known to be.
+  // The lag alone, from where it is now known to be: without the hop that brought
+  // it up it must gain.
   const tau = found.lag.timeConstant.value;
-  return settledLag(capture, options, plain, course, tau);
+  const alone = settledLag(capture, options, plain, course, tau);
+  return alone !== null && gainOf(plain, alone.counted, 1) > 0 ? alone : null;
 }
 
 /** A lag that settles once a hop is taken into account; `null` for none. */
