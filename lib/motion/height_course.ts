@@ -121,7 +121,9 @@ function gainOfHeight(
 ): number {
   const n = signal.length;
   const spline = heightSpline(parameters.height, heightSpacing, n);
-  const height = heightOf(spline, n).values;
+  const height = parameters.height === null
+    ? new Float64Array(n).fill(1)
+    : heightOf(spline, n).values;
   const relativeNoise = noise / parameters.amplitude;
   const columns = 4 + spline.coefficients.length;
   const system = makeSystem(coefficients.length, columns);

@@ -42,6 +42,7 @@ import {
 import {
   type FittedReading,
   followsSignal,
+  hasCloseKnots,
   isSound,
   seekReading,
 } from "./sought_reading.ts";
@@ -133,6 +134,13 @@ function bestSettled(
     return isClear() || isExhausted(own);
   };
   if (isClear() || consider(detection, best)) return best;
+  // A fit that follows, its knots far apart, reads right though its height changes.
+  const { fit } = best;
+  if (
+    isSound(signal, best.detection, fit) && !hasCloseKnots(fit, best.detection)
+  ) {
+    return best;
+  }
   const even = evenFringes(filled, detection);
   const first = even === null
     ? null
