@@ -28,6 +28,8 @@ const leastGain = 20;
  * heights are no better there (1).
  */
 const foldedGain = 0.01;
+/** Far more than noise makes of a height that does not change. */
+const muchGain = 200;
 
 /**
  * Fits the course of the fringes' height along with the phase.
@@ -61,7 +63,9 @@ export function fitHeight(
     const least = before.model.feedback > 1
       ? Math.max(leastGain, foldedGain * before.effectiveSamples)
       : leastGain;
-    if (gainOfHeight(signal, before, between) < least) return null;
+    // Much gain shows in a part of the samples.
+    const every = least > muchGain ? 3 : 1;
+    if (gainOfHeight(signal, before, between, every) < least) return null;
   }
   let spacings = [
     ...new Set([
@@ -118,6 +122,7 @@ function gainOfHeight(
   signal: Float64Array,
   { spacing, labels, coefficients, noise, parameters }: PhaseFit,
   heightSpacing: number,
+  every: number,
 ): number {
   const n = signal.length;
   const spline = heightSpline(parameters.height, heightSpacing, n);
@@ -139,6 +144,7 @@ function gainOfHeight(
     labels,
     5 * relativeNoise,
     spline,
+    every,
   );
   addRoughness(system, coefficients);
   const gainOf = (count: number) => {

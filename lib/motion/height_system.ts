@@ -48,6 +48,7 @@ const mostBend = 0.3;
  * @param labels Jumps.
  * @param outlier Residual from which on a sample pulls no harder (1).
  * @param spline The height's spline, or `null` to hold it.
+ * @param every One sample in so many is looked at, and counts for all.
  * @returns The sums of squares.
  */
 export function accumulateHeight(
@@ -62,8 +63,9 @@ export function accumulateHeight(
   labels: PhaseLabels,
   outlier: number,
   spline: HeightSpline | null,
+  every = 1,
 ): PhaseSums {
-  const scale = 1 / (relativeNoise * relativeNoise);
+  const scale = every / (relativeNoise * relativeNoise);
   const n = signal.length;
   const rows = makeRows(spacing);
   const ofHeight = spline === null ? null : {
@@ -76,6 +78,7 @@ export function accumulateHeight(
     models,
     scale,
     outlier,
+    every,
     walk: branchWalk(labels),
     rows,
     heightSlope: ofHeight?.slope ?? null,
@@ -84,6 +87,7 @@ export function accumulateHeight(
   for (let k = 0; k < system.size - 3; k++) {
     const start = k * spacing;
     const end = Math.min(n, start + spacing);
+    if (every > 1) rows.weight.fill(0);
     readRows(reader, start, end, basis, coefficients, k);
     const { weight, slope, value } = rows;
     addPhaseRows(system, k, end - start, basis, weight, slope, value);
@@ -131,6 +135,7 @@ interface Reader {
   readonly models: FringeModels;
   readonly scale: number;
   readonly outlier: number;
+  readonly every: number;
   readonly walk: (sample: number, feedback: number, t: number) => number;
   readonly rows: IntervalRows;
   /** Change of the signal with h (1); `null` where h is held. */
@@ -140,20 +145,21 @@ interface Reader {
 
 /** What the samples of one interval say at a known spline. */
 function readRows(
-  { signal, parameters, models, scale, outlier, walk, rows, heightSlope, sums }:
-    Reader,
+  reader: Reader,
   start: number,
   end: number,
   basis: Float64Array,
   coefficients: Float64Array,
   k: number,
 ): void {
+  const { signal, parameters, models, scale, outlier, every } = reader;
+  const { walk, rows, heightSlope, sums } = reader;
   const { p, q, middle, amplitude, height } = parameters;
   const c0 = coefficients[k]!, c1 = coefficients[k + 1]!;
   const c2 = coefficients[k + 2]!, c3 = coefficients[k + 3]!;
   let squares = 0;
   let count = 0;
-  for (let i = start; i < end; i++) {
+  for (let i = start; i < end; i += every) {
     const r = i - start;
     const o = 4 * r;
     const y = (signal[i]! - middle) / amplitude;
