@@ -37,7 +37,8 @@ export function heightSpread(
   let count = 0;
   for (let first = 0; first < n; first += size) {
     const last = Math.min(n, first + size);
-    const { rc, cc } = projected(residual, weight, cosine, first, last);
+    const rc = product(residual, cosine, weight, first, last);
+    const cc = product(cosine, cosine, weight, first, last);
     if (!(cc > 4)) continue;
     const height = rc / cc;
     const variance = relativeNoise * relativeNoise / cc;
@@ -51,24 +52,20 @@ export function heightSpread(
   return spread < leastSpread ? 0 : hiddenFactor * spread;
 }
 
-/** Weighted sums of the residuals times cos φF, and of its square. */
-function projected(
-  residual: ArrayLike<number>,
+/** Weighted sum of products. */
+function product(
+  a: ArrayLike<number>,
+  b: ArrayLike<number>,
   weight: ArrayLike<number>,
-  cosine: ArrayLike<number>,
   from: number,
   to: number,
-): { readonly rc: number; readonly cc: number } {
-  let rc = 0;
-  let cc = 0;
+): number {
+  let sum = 0;
   for (let i = from; i < to; i++) {
     const w = weight[i]!;
-    if (!(w > 0)) continue;
-    const c = cosine[i]!;
-    rc += w * residual[i]! * c;
-    cc += w * c * c;
+    if (w > 0) sum += w * a[i]! * b[i]!;
   }
-  return { rc, cc };
+  return sum;
 }
 
 /** How much worse C and α are known than the fit says, at least, in doubt (1). */

@@ -37,6 +37,10 @@ export function stretchesOf(
   longest: number,
   shortest: number,
 ): Stretch[] {
+  if (!signal.includes(NaN)) {
+    const last = signal.length - 1;
+    return last + 1 >= shortest ? [{ first: 0, last }] : [];
+  }
   const stretches: Stretch[] = [];
   let first = -1;
   let last = -1;

@@ -178,6 +178,9 @@ export function mayHideHeight(
     !isSound(signal, detection, fit) || changesHeight(signal, fit);
 }
 
+/** Fits whose jumps are where they say, with their signals. */
+const inPlace = new WeakMap<PhaseFit, Float64Array>();
+
 /** The fit with its jumps where it says they are. */
 export function withJumpsMoved(
   signal: Float64Array,
@@ -185,9 +188,16 @@ export function withJumpsMoved(
   fit: PhaseFit,
 ): PhaseFit {
   let best = fit;
-  for (let round = 0; round < mostRounds; round++) {
+  for (
+    let round = 0;
+    round < mostRounds && inPlace.get(best) !== signal;
+    round++
+  ) {
     const labels = moveJumps(signal, best);
-    if (labels === null) break;
+    if (labels === null) {
+      inPlace.set(best, signal);
+      break;
+    }
     detection.effort.spent += jumpIterations * signal.length;
     const next = fitPhase({
       signal,
