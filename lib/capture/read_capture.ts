@@ -96,15 +96,15 @@ export async function readCaptures(
     );
   }
   const settings = { ...options, fileName };
-  const file = fileSource(path);
-  try {
-    if (
-      size > smallFile && sigmfMeta === null && readsInPieces(file, options)
-    ) {
-      return await parseSource(path, file, settings);
+  if (size > smallFile && sigmfMeta === null) {
+    const file = fileSource(path);
+    try {
+      if (readsInPieces(file, options)) {
+        return await parseSource(path, file, settings);
+      }
+    } finally {
+      file.close();
     }
-  } finally {
-    file.close();
   }
   const { bytes, sha256 } = await readWhole(path, options.sha256 ?? true);
   return parse(bytes, settings, sigmfMeta, { sha256 });

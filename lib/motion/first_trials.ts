@@ -24,12 +24,13 @@ import {
 } from "./sought_reading.ts";
 
 const noTurns = { turnsAtFirst: false, turnsAtLast: false };
+/** Size of a jump that counts, over the typical one (1). */
+const usualShare = 0.5;
 /**
  * Forms of the fringe that are tried: smooth with a logarithmic asymmetry of the
  * legs (`null` takes it from them), or with jumps of at least a share of the typical
  * one.
  */
-const usualShare = 0.5;
 const likeliestForms = [{ asymmetry: null }, { share: usualShare }] as const;
 const otherForms = [
   { asymmetry: 0 },

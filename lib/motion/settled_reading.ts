@@ -16,11 +16,7 @@ import { moveJumps } from "./jump_edges.ts";
 import { fitPhase, type PhaseFit } from "./phase_fit.ts";
 import { findMisfits, tracePhase } from "./phase_residuals.ts";
 import { fitAnew, fitReading, fitsNoise, score } from "./reading_fit.ts";
-import {
-  type FittedReading,
-  hasCloseKnots,
-  isSound,
-} from "./sought_reading.ts";
+import { type FittedReading, isFirm } from "./sought_reading.ts";
 
 const mostRounds = 5;
 const mostFailures = 4;
@@ -174,8 +170,7 @@ export function mayHideHeight(
   detection: Detection,
   fit: PhaseFit,
 ): boolean {
-  return hasCloseKnots(fit, detection) ||
-    !isSound(signal, detection, fit) || changesHeight(signal, fit);
+  return !isFirm(signal, detection, fit) || changesHeight(signal, fit);
 }
 
 /** Fits whose jumps are where they say, with their signals. */

@@ -1,4 +1,5 @@
 import type { Samples } from "../capture/mod.ts";
+import { select } from "../order/mod.ts";
 
 /** Size of a fringe signal and of its noise. */
 export interface SignalScale {
@@ -72,40 +73,4 @@ function quantileInPlace(values: Float64Array, fraction: number): number {
     if (values[i]! < upper) upper = values[i]!;
   }
   return lower * (1 - part) + (k + 1 < values.length ? upper : lower) * part;
-}
-
-/**
- * The value that would stand at place k in order; no larger one is left before
- * it (Hoare 1961, Commun. ACM 4, 321, "find").
- */
-function select(values: Float64Array, k: number): number {
-  let from = 0;
-  let to = values.length - 1;
-  while (from < to) {
-    const { i, j } = part(values, from, to);
-    if (k <= j) to = j;
-    else if (k >= i) from = i;
-    else break;
-  }
-  return values[k]!;
-}
-
-/** Puts the smaller values of a part up to place j, the larger ones from i on. */
-function part(
-  values: Float64Array,
-  from: number,
-  to: number,
-): { readonly i: number; readonly j: number } {
-  const pivot = values[(from + to) >> 1]!;
-  let i = from;
-  let j = to;
-  while (i <= j) {
-    while (values[i]! < pivot) i++;
-    while (values[j]! > pivot) j--;
-    if (i > j) break;
-    const value = values[i]!;
-    values[i++] = values[j]!;
-    values[j--] = value;
-  }
-  return { i, j };
 }

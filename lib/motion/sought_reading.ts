@@ -31,7 +31,7 @@ const stepCost = 0.1;
 const cellsPerTurn = 128;
 
 /** Whether the knots are so close that the fit may follow something else. */
-export function hasCloseKnots(fit: PhaseFit, detection: Detection): boolean {
+function hasCloseKnots(fit: PhaseFit, detection: Detection): boolean {
   const { spacing, sampleCount, coefficients } = fit;
   const { fastest } = detection;
   return knotsAreClose(coefficients, {
@@ -73,6 +73,16 @@ export function isSound(
   fit: PhaseFit,
 ): boolean {
   return !isLoose(signal, fit, detection) &&
+    followsSignal(signal, detection, fit);
+}
+
+/** The same with knots that are not close, however long the record. */
+export function isFirm(
+  signal: Float64Array,
+  detection: Detection,
+  fit: PhaseFit,
+): boolean {
+  return !hasCloseKnots(fit, detection) &&
     followsSignal(signal, detection, fit);
 }
 

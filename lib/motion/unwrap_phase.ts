@@ -42,7 +42,7 @@ import {
 import {
   type FittedReading,
   followsSignal,
-  hasCloseKnots,
+  isFirm,
   isSound,
   seekReading,
 } from "./sought_reading.ts";
@@ -135,12 +135,7 @@ function bestSettled(
   };
   if (isClear() || consider(detection, best)) return best;
   // A fit that follows, its knots far apart, reads right though its height changes.
-  const { fit } = best;
-  if (
-    isSound(signal, best.detection, fit) && !hasCloseKnots(fit, best.detection)
-  ) {
-    return best;
-  }
+  if (isFirm(signal, best.detection, best.fit)) return best;
   const even = evenFringes(filled, detection);
   const first = even === null
     ? null

@@ -1,5 +1,5 @@
-import { encodeHex } from "@std/encoding/hex";
 import { cellTags, joinText, type Notebook } from "./notebook.ts";
+import { sha256Later } from "../runtime/mod.ts";
 import { readNotebook } from "./read_notebook.ts";
 
 /** Key of this project's part of a notebook's metadata. */
@@ -28,7 +28,7 @@ export async function fingerprintOf(
     )
     .map(({ source }) => joinText(source));
   const bytes = new TextEncoder().encode(JSON.stringify([code, parameters]));
-  return encodeHex(await crypto.subtle.digest("SHA-256", bytes));
+  return await sha256Later(bytes);
 }
 
 /** A good earlier run of the same code and parameters, or `null`. */

@@ -5,6 +5,7 @@ import {
   legendreColumns,
   type NormalSolution,
   normalSystem,
+  product,
   solveNormal,
   solveSystem,
 } from "./normal_equations.ts";
@@ -97,7 +98,7 @@ export function fitFringes(
     psi.fill(0);
     phase.forEach((c, k) => addTimes(psi, c, polynomials[k + 1]!));
     fillHarmonics(waves, psi);
-    envelope.forEach((column, k) => multiply(column, waves[k]!, x));
+    envelope.forEach((column, k) => product(waves[k]!, x, column));
     const own = normalSystem(columns, y);
     const shape = solveSystem(own, columns, y);
     if (shape === null) break;
@@ -108,7 +109,7 @@ export function fitFringes(
       addTimes(slope, number * shape.coefficients[first + k + 1]!, waves[k]!);
       addTimes(slope, -number * shape.coefficients[first + k]!, waves[k + 1]!);
     }
-    byPhase.forEach((out, k) => multiply(out, slope, polynomials[k + 1]!));
+    byPhase.forEach((out, k) => product(slope, polynomials[k + 1]!, out));
     const full = solveNormal(normalSystem(all, y, null, own));
     if (full === null) break;
     const change = phase.map((_, k) => full.coefficients[linear + k]!);
@@ -162,10 +163,6 @@ interface Round {
   readonly shape: NormalSolution;
   readonly uncertainty: number;
   readonly converged: boolean;
-}
-
-function multiply(out: Float64Array, a: Float64Array, b: Float64Array) {
-  for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!;
 }
 
 /** cos kψ and sin kψ for k = 1, 2, …, each from the two before. */

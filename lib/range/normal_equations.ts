@@ -129,9 +129,12 @@ export function dots(
   return out;
 }
 
-/** Product, value by value. */
-export function product(a: Float64Array, b: Float64Array): Float64Array {
-  const out = new Float64Array(a.length);
+/** Product, value by value; in a new array unless one is given. */
+export function product(
+  a: Float64Array,
+  b: Float64Array,
+  out = new Float64Array(a.length),
+): Float64Array {
   for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!;
   return out;
 }

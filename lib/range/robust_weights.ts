@@ -1,3 +1,5 @@
+import { select } from "../order/mod.ts";
+
 /**
  * Standard deviation of residuals from their median size, 1.4826 |r|, which a few
  * wild ones do not change.
@@ -38,13 +40,14 @@ let classOf = new Uint8Array(0);
  */
 export function nthSmallest(sizes: Float64Array, place: number): number {
   const n = sizes.length;
-  if (n < many || !(place >= 0 && place < n)) return nthOf(sizes, place);
+  if (!(place >= 0 && place < n)) return NaN;
+  if (n < many) return select(sizes, place);
   // Some of them tell how wide the classes are to be.
   const every = n >> 7;
   let [sum, seen] = [0, 0];
   for (let i = 0; i < n; i += every, seen++) sum += sizes[i]!;
   const scale = classes / 4 / (sum / seen);
-  if (!(scale > 0 && scale < Infinity)) return nthOf(sizes, place);
+  if (!(scale > 0 && scale < Infinity)) return select(sizes, place);
   const last = classes - 1;
   const open = last / scale;
   counts.fill(0);
@@ -61,32 +64,7 @@ export function nthSmallest(sizes: Float64Array, place: number): number {
   for (let i = 0, count = 0; i < n; i++) {
     if (classOf[i] === own) inside[count++] = sizes[i]!;
   }
-  return nthOf(inside, place - before);
-}
-
-/** The same by exchanging values around a middle one (Hoare 1961). */
-function nthOf(values: Float64Array, place: number): number {
-  let low = 0;
-  let high = values.length - 1;
-  if (!(place >= 0 && place <= high)) return NaN;
-  while (low < high) {
-    const pivot = values[(low + high) >> 1]!;
-    let i = low;
-    let j = high;
-    while (i <= j) {
-      while (values[i]! < pivot) i++;
-      while (values[j]! > pivot) j--;
-      if (i <= j) {
-        const held = values[i]!;
-        values[i++] = values[j]!;
-        values[j--] = held;
-      }
-    }
-    if (place <= j) high = j;
-    else if (place >= i) low = i;
-    else break;
-  }
-  return values[place]!;
+  return select(inside, place - before);
 }
 
 /**

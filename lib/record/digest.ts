@@ -1,4 +1,4 @@
-import { encodeHex } from "@std/encoding/hex";
+import { sha256Later } from "../runtime/mod.ts";
 
 /** JSON with the keys of every object in alphabetical order and no spaces. */
 export function canonicalJson(value: unknown): string {
@@ -17,5 +17,5 @@ export function canonicalJson(value: unknown): string {
 export async function digestOf(content: object): Promise<string> {
   const { integrity: _, ...rest } = content as { integrity?: unknown };
   const bytes = new TextEncoder().encode(canonicalJson(rest));
-  return encodeHex(await crypto.subtle.digest("SHA-256", bytes));
+  return await sha256Later(bytes);
 }

@@ -4,6 +4,7 @@
  *
  * @module
  */
+import { encodeHex } from "@std/encoding/hex";
 import type * as Crypto from "node:crypto";
 import type * as V8 from "node:v8";
 import type * as Vm from "node:vm";
@@ -41,6 +42,13 @@ export function vmModule(): typeof Vm {
 /** SHA-256 of bytes in lower-case hex. */
 export function sha256Of(bytes: Uint8Array): string {
   return cryptoModule().createHash("sha256").update(bytes).digest("hex");
+}
+
+/** The same without loading anything, on another thread: for bytes at hand. */
+export async function sha256Later(
+  bytes: Uint8Array<ArrayBuffer>,
+): Promise<string> {
+  return encodeHex(await crypto.subtle.digest("SHA-256", bytes));
 }
 
 /** SHA-512 of bytes in lower-case hex. */

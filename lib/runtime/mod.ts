@@ -6,6 +6,7 @@
  */
 export {
   cryptoModule,
+  sha256Later,
   sha256Of,
   sha512Of,
   v8Module,

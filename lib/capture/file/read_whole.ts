@@ -1,17 +1,11 @@
-import { encodeHex } from "@std/encoding/hex";
 import { checkpoint } from "../../progress/mod.ts";
-import { cryptoModule } from "../../runtime/mod.ts";
+import { cryptoModule, sha256Later } from "../../runtime/mod.ts";
 
 /** Bytes read and hashed at once: small enough to be hashed from cache. */
 const step = 1 << 20;
 
 /** Files of at most so many bytes are hashed in one go, and nothing is loaded for it. */
 export const smallFile = 1 << 22;
-
-/** SHA-256 in lower-case hex. */
-async function digestOf(bytes: Uint8Array<ArrayBuffer>): Promise<string> {
-  return encodeHex(await crypto.subtle.digest("SHA-256", bytes));
-}
 
 /**
  * Reads a file into memory of its exact size and hashes it on the way.
@@ -40,7 +34,7 @@ export async function readWhole(
       at += count;
     }
     const read = bytes.subarray(0, at);
-    const sha256 = hashed && !inParts ? await digestOf(read) : null;
+    const sha256 = hashed && !inParts ? await sha256Later(read) : null;
     return { bytes: read, sha256: hash?.digest("hex") ?? sha256 };
   } finally {
     file.close();

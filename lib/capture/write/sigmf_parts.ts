@@ -1,3 +1,4 @@
+import { concat } from "@std/bytes/concat";
 import { libraryVersion } from "../../result/mod.ts";
 import type { Capture } from "../capture.ts";
 import { sha512Of } from "../../runtime/mod.ts";
@@ -13,7 +14,7 @@ export function sigmfFiles(
   capture: Capture,
 ): { meta: Uint8Array<ArrayBuffer>; data: Uint8Array<ArrayBuffer> } {
   const parts = [...interleavedParts(capture.channels, 8, putFloat64)];
-  const data = joinParts(parts);
+  const data = concat(parts);
   const { startTime, samplingRate, channels } = capture;
   const utc = startTime !== null && /T.*Z$/.test(startTime) ? startTime : null;
   const meta = {
@@ -51,19 +52,4 @@ export function sigmfArchive(
     { name: `${base}/${base}.sigmf-meta`, bytes: meta },
     { name: `${base}/${base}.sigmf-data`, bytes: data },
   ]);
-}
-
-/** Puts parts into one array. */
-export function joinParts(
-  parts: readonly Uint8Array[],
-): Uint8Array<ArrayBuffer> {
-  const bytes = new Uint8Array(
-    parts.reduce((sum, part) => sum + part.length, 0),
-  );
-  let at = 0;
-  for (const part of parts) {
-    bytes.set(part, at);
-    at += part.length;
-  }
-  return bytes;
 }

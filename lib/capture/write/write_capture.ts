@@ -1,8 +1,9 @@
+import { concat } from "@std/bytes/concat";
 import type { Capture } from "../capture.ts";
 import { zlibModule } from "../../runtime/mod.ts";
 import type { TextDelimiter } from "../text/sniff.ts";
 import { npyParts, npzParts } from "./npy_parts.ts";
-import { joinParts, sigmfArchive, sigmfFiles } from "./sigmf_parts.ts";
+import { sigmfArchive, sigmfFiles } from "./sigmf_parts.ts";
 import { textParts } from "./text_parts.ts";
 import { wavParts, type WavSampleFormat } from "./wav_parts.ts";
 
@@ -84,7 +85,7 @@ export function encodeCapture(
   const { format = "SigMF", name = "capture" } = options;
   return format === "SigMF"
     ? sigmfArchive(capture, name)
-    : joinParts([...parts(capture, format, options)]);
+    : concat([...parts(capture, format, options)]);
 }
 
 function parts(

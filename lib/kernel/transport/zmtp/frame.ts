@@ -1,3 +1,4 @@
+import { concat } from "@std/bytes/concat";
 /** A frame of ZMTP 3: a part of a message, or a command. */
 export interface Frame {
   readonly isCommand: boolean;
@@ -29,15 +30,7 @@ function frameHeader(flags: number, length: number): Uint8Array {
 export function joinBlocks(blocks: readonly Uint8Array[]): Uint8Array {
   const only = blocks[0];
   if (blocks.length === 1 && only !== undefined) return only;
-  const joined = new Uint8Array(
-    blocks.reduce((total, block) => total + block.length, 0),
-  );
-  let at = 0;
-  for (const block of blocks) {
-    joined.set(block, at);
-    at += block.length;
-  }
-  return joined;
+  return concat(blocks);
 }
 
 /**
