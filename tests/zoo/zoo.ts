@@ -1,0 +1,116 @@
+import { parseArgs } from "@std/cli/parse-args";
+import { comparisonTable, describe } from "./compare.ts";
+import { findPython } from "./find_python.ts";
+import { checkGates, type Gates } from "./gates.ts";
+import { writePage } from "./page.ts";
+import { named, planned } from "./plan.ts";
+import type { Verdict, ZooRecord } from "./record.ts";
+import { runZoo } from "./run.ts";
+import { tablesOf, textOf } from "./table.ts";
+
+const help = `deno task zoo [options]
+Measures benches of a second simulator, and a plain SciPy script beside.
+
+  --quick           a third of the benches
+  --final           the seeds kept for the count: run them once, at the end
+  --against FILE    what got better and worse since a run written to FILE
+  --output FOLDER   where zoo.json and zoo.html go (out/zoo)
+  --bench NAME      only these benches, such as motion-12 (more than once)
+  --set KEY=VALUE   change what was drawn, with --bench: corner=null, hum=0
+  --gates           fail where less is reached than tests/zoo/gates.json says
+  --write-gates     write what is reached into tests/zoo/gates.json
+  --lanes N         captures at a time (2)
+  --python PATH     a Python with SciPy`;
+
+const args = parseArgs(Deno.args, {
+  boolean: ["quick", "final", "gates", "write-gates", "help"],
+  string: ["against", "output", "bench", "set", "lanes", "python"],
+  collect: ["bench", "set"],
+});
+if (args.help) {
+  console.log(help);
+  Deno.exit(0);
+}
+const python = await findPython(args.python);
+const before: ZooRecord[] | null = args.against === undefined
+  ? null
+  : JSON.parse(await Deno.readTextFile(args.against)).records;
+const change = Object.fromEntries(args.set.map((pair) => {
+  const [key, value] = pair.split("=", 2);
+  return [key!, JSON.parse(value!)];
+}));
+const benches = args.bench.length > 0
+  ? named(args.bench, change)
+  : planned(args.quick ? "quick" : "full");
+const kind = args.final ? "kept" : "work";
+const begin = Date.now();
+const records = await runZoo({
+  kind,
+  benches,
+  python,
+  lanes: Number(args.lanes ?? 2),
+  onRecord: (record, done) => {
+    console.log(
+      `${done}/${benches.length} ${describe(record)} | ${said(record.ours)}${
+        record.scipy === null ? "" : ` | SciPy ${said(record.scipy)}`
+      }`,
+    );
+  },
+});
+const wall = (Date.now() - begin) / 1e3;
+
+const tables = tablesOf(records);
+if (before !== null) tables.push(comparisonTable(records, before));
+console.log();
+for (const table of tables) console.log(textOf(table));
+const cpu = {
+  library: sum(records.map(({ ours }) => ours.cpu)),
+  scipy: sum(records.map(({ scipy }) => scipy?.cpu ?? 0)),
+  making: sum(records.map(({ making }) => making)),
+};
+console.log(
+  `${records.length} benches (seeds for ${
+    kind === "kept" ? "the count" : "work"
+  }) in ${wall.toFixed(0)} s; CPU: library ${
+    cpu.library.toFixed(0)
+  } s, SciPy script ${cpu.scipy.toFixed(0)} s, simulator and bounds ${
+    cpu.making.toFixed(0)
+  } s`,
+);
+
+const output = args.output ?? "out/zoo";
+await Deno.mkdir(output, { recursive: true });
+const json = JSON.stringify(
+  { kind, wall, cpu, records },
+  (key, value) => key === "picture" ? undefined : value,
+  1,
+);
+await Deno.writeTextFile(`${output}/zoo.json`, `${json}\n`);
+if (args.bench.length === 0) {
+  await writePage(`${output}/zoo.html`, { kind, records, tables });
+  console.log(`Written: ${output}/zoo.json, ${output}/zoo.html`);
+}
+
+const gateFile = new URL("./gates.json", import.meta.url);
+if (args["write-gates"]) {
+  const { reached } = checkGates(records, null);
+  await Deno.writeTextFile(gateFile, `${JSON.stringify(reached, null, 2)}\n`);
+}
+if (args.gates) {
+  const gates: Gates = JSON.parse(await Deno.readTextFile(gateFile));
+  const { lines, failed } = checkGates(records, gates);
+  for (const line of lines) console.log(line);
+  console.log(`${lines.length - failed} passed, ${failed} failed`);
+  if (failed > 0) Deno.exit(1);
+}
+
+function said(verdict: Verdict): string {
+  const { outcome, error, doubted, warnings, cpu } = verdict;
+  return `${outcome}${error === null ? "" : ` ${error.toPrecision(2)}`}${
+    doubted && outcome === "right" ? ` doubted: ${warnings.join(" ")}` : ""
+  } ${cpu.toFixed(1)} s`;
+}
+
+function sum(values: readonly number[]): number {
+  return values.reduce((total, value) => total + value, 0);
+}
