@@ -1,7 +1,13 @@
-import { measureSteps, studentQuantile } from "fringebook";
 import { describe, expect, it } from "vitest";
-import { createBenches, jointBound, jointCapture } from "./joint_bench.ts";
+import { againstGolden, type GoldenRecord } from "../zoo/golden.ts";
+import { createBenches } from "./joint_bench.ts";
 import type { JointBench } from "./joint_bench.ts";
+import {
+  inside,
+  jointRecord,
+  measureJoint,
+  type Trial,
+} from "./joint_records.ts";
 import { rms, robustRms, share } from "./statistics.ts";
 
 // Hop, tap and lag each in one capture of three, independently of one another.
@@ -10,48 +16,18 @@ import { rms, robustRms, share } from "./statistics.ts";
 const count = Number(Deno.env.get("FRINGEBOOK_TRIALS") ?? 160);
 const first = Number(Deno.env.get("FRINGEBOOK_FIRST") ?? 1);
 
-interface Trial {
-  readonly bench: JointBench;
-  readonly error: number;
-  readonly uncertainty: number;
-  readonly factor: number;
-  /** Cramér–Rao bounds: cosine; jumps to a sample; pole of the amplifier known. */
-  readonly bound: { cosine: number; sharp: number; pole: number };
-  readonly doubtful: boolean;
-  readonly hops: number;
-  readonly lag: number;
-}
-
 const trials: Trial[] = [];
 const refused: string[] = [];
+const records: GoldenRecord[] = [];
 const next = createBenches(20261125);
 for (let k = 1; k < first; k++) next();
 for (let k = 0; k < count; k++) {
-  const bench = next();
-  try {
-    const result = measureSteps(jointCapture(bench));
-    const strokes = result.diagnostics.strokes;
-    const samples = strokes.reduce((sum, s) => sum + s.end - s.start, 0);
-    const nu = result.steps.degreesOfFreedom;
-    trials.push({
-      bench,
-      // Per current, so that the place of the ramp's ends does not matter.
-      error: result.stepsPerCurrent.value * (bench.high - bench.low) -
-        bench.steps,
-      uncertainty: result.stepsPerCurrent.standardUncertainty *
-        (bench.high - bench.low),
-      factor: nu < 1e3 ? studentQuantile(0.975, Math.max(1, nu)) : 1.96,
-      bound: jointBound(
-        bench,
-        strokes.length,
-        Math.round(samples / strokes.length),
-      ),
-      doubtful: result.warnings.some(({ severity }) => severity === "doubtful"),
-      hops: result.modeHops.length,
-      lag: result.thermalTimeConstant.value,
-    });
-  } catch (error) {
-    refused.push(`${describeBench(bench)}: ${(error as Error).message}`);
+  const measured = measureJoint(next());
+  records.push(jointRecord(measured));
+  if ("reason" in measured) {
+    refused.push(`${describeBench(measured.bench)}: ${measured.reason}`);
+  } else {
+    trials.push(measured);
   }
 }
 
@@ -83,7 +59,6 @@ const strata: readonly (readonly [string, (b: JointBench) => boolean])[] = [
 ];
 const undisturbed = (b: JointBench) =>
   b.hop === null && b.tap === null && b.lag === 0;
-const inside = (t: Trial) => Math.abs(t.error) <= t.factor * t.uncertainty;
 
 describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () => {
   it("prints what was found", () => {
@@ -143,6 +118,12 @@ describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () =>
       } of ${trials.length - lags.length}`,
     );
     console.log(`refused: ${refused.length} of ${count}`, refused);
+  });
+
+  it("is no worse than the goldens beyond chance", async () => {
+    const { text, worse } = await againstGolden("joint", records);
+    console.log(text);
+    expect(worse).toEqual([]);
   });
 
   it("undisturbed and not doubtful: rms error below twice the bound of the waveform", () => {

@@ -1,13 +1,16 @@
 import { outcomes, type ZooRecord } from "./record.ts";
 import type { Table } from "./table.ts";
 
+/** What of a record is compared. */
+export type Compared = Pick<ZooRecord, "name" | "motion" | "draw" | "ours">;
+
 /** What a change made better and worse, on the benches that both runs hold. */
 export interface Comparison {
   /** Benches in both runs. */
   readonly paired: number;
   /** Right now and not before, and the other way round. */
-  readonly gained: readonly ZooRecord[];
-  readonly lost: readonly ZooRecord[];
+  readonly gained: readonly Compared[];
+  readonly lost: readonly Compared[];
   /** Confident-wrong before and not now, and the other way round. */
   readonly calmed: number;
   readonly alarmed: number;
@@ -53,15 +56,15 @@ function upperTail(z: number): number {
 
 /** Compares two runs bench by bench. */
 export function compareRuns(
-  now: readonly ZooRecord[],
-  before: readonly ZooRecord[],
+  now: readonly Compared[],
+  before: readonly Compared[],
 ): Comparison {
   const earlier = new Map(before.map((record) => [record.name, record]));
   const pairs = now.flatMap((record) => {
     const was = earlier.get(record.name);
     return was === undefined ? [] : [{ record, was }];
   });
-  const is = (record: ZooRecord, outcome: string) =>
+  const is = (record: Compared, outcome: string) =>
     record.ours.outcome === outcome;
   const turned = (outcome: string, to: boolean) =>
     pairs.filter(({ record, was }) =>
@@ -97,15 +100,15 @@ function median(values: readonly number[]): number {
 
 /** The comparison as a table with the chance that each line is noise. */
 export function comparisonTable(
-  now: readonly ZooRecord[],
-  before: readonly ZooRecord[],
+  now: readonly Compared[],
+  before: readonly Compared[],
 ): Table {
   const c = compareRuns(now, before);
   const chance = (up: number, down: number) => {
     const p = signTest(up, down);
     return p > 0.995 ? "1" : p.toPrecision(2);
   };
-  const count = (records: readonly ZooRecord[], outcome: string) =>
+  const count = (records: readonly Compared[], outcome: string) =>
     records.filter(({ ours }) => ours.outcome === outcome).length;
   const earlier = new Set(now.map(({ name }) => name));
   const was = before.filter(({ name }) => earlier.has(name));
@@ -161,7 +164,7 @@ export function comparisonTable(
 }
 
 /** A bench in a few words. */
-export function describe({ name, motion, draw }: ZooRecord): string {
+export function describe({ name, motion, draw }: Compared): string {
   return `${name}: ${motion}, C ${draw.feedbackParameter?.toFixed(2)}, ${
     draw.snr?.toFixed(0)
   } dB`;
