@@ -1,4 +1,4 @@
-/** Minor thing of its own, as the first python3 on the path may lack SciPy. */
+/** The first python3 on the path may be one without SciPy. */
 const candidates = ["python3", "/usr/bin/python3", "python"];
 
 /**

@@ -15,7 +15,14 @@ export const goldenFiles = {
 export async function readGolden(
   which: keyof typeof goldenFiles,
 ): Promise<GoldenRecord[]> {
-  return JSON.parse(await Deno.readTextFile(goldenFiles[which]));
+  try {
+    return JSON.parse(await Deno.readTextFile(goldenFiles[which]));
+  } catch (error) {
+    if (!(error instanceof Deno.errors.NotFound)) throw error;
+    throw new Error(
+      `There are no goldens of the ${which} trial yet: write them with deno task goldens --write`,
+    );
+  }
 }
 
 /** Writes goldens, a bench per line. */
