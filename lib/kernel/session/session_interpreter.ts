@@ -11,16 +11,18 @@ import type {
   Output,
   RequestContext,
 } from "../protocol/interpreter.ts";
-import { confinedCommand } from "../confine/mod.ts";
+import { confinedCommand, describeLevel } from "../confine/mod.ts";
 import { sessionArguments, sessionEnvironment } from "./command.ts";
 import type { Frame } from "./frames.ts";
 import { mergeGrants, readGrants } from "./grants.ts";
-import { copyLockFile } from "./lock_copy.ts";
+import { copyLockFile, removeLockFile } from "./lock_copy.ts";
 import { failedStart, stoppedOutcome } from "./outcomes.ts";
 import { projectFolder } from "./project_folder.ts";
 import { sessionReach } from "./reach.ts";
+import { refuseLinks } from "./refuse_links.ts";
 import { describeLoss } from "./session_lost.ts";
 import { completeOptions, type SessionOptions } from "./session_options.ts";
+import { warmCache } from "./warm_cache.ts";
 import { type SessionEnd, SessionProcess } from "./session_process.ts";
 
 type Message = Record<string, unknown>;
@@ -60,7 +62,9 @@ export class SessionInterpreter implements Interpreter {
   constructor(options: SessionOptions = {}) {
     this.#options = completeOptions(options);
     this.banner =
-      `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}`;
+      `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}\n${
+        describeLevel(this.#options.means)
+      }`;
     this.languageInfo = {
       name: "typescript",
       version: Deno.version.typescript,
@@ -164,7 +168,7 @@ export class SessionInterpreter implements Interpreter {
     await this.#ready?.catch(() => {});
     this.#process?.kill();
     this.#process = null;
-    if (this.#lockFile) await Deno.remove(this.#lockFile).catch(() => {});
+    if (this.#lockFile) await removeLockFile(this.#lockFile);
     this.#lockFile = null;
   }
 
@@ -172,12 +176,16 @@ export class SessionInterpreter implements Interpreter {
     if (this.#closed) {
       throw new Error("Cannot start the session as the kernel was closed");
     }
-    const { notebookFolder, reach, grantFile, withheld, memoryLimit, limits } =
+    const { notebookFolder, reach, grantFile, withheld, memoryLimit } =
       this.#options;
+    const { limits, means } = this.#options;
     const grants = mergeGrants(
       this.#options.grants,
       await readGrants(grantFile, notebookFolder),
     );
+    // While the process starts.
+    const refused = refuseLinks({ notebookFolder, reach, grants, means })
+      .catch((error: Error) => error);
     this.#lockFile ??= await copyLockFile(projectFolder);
     const settings = JSON.stringify({
       baseUrl: `${toFileUrl(notebookFolder).href.replace(/\/$/, "")}/`,
@@ -202,7 +210,7 @@ export class SessionInterpreter implements Interpreter {
       stdin: "piped",
       stdout: "piped",
       stderr: "piped",
-    }, { ...sessionReach(facts), limits });
+    }, { ...sessionReach(facts), limits, means });
     await new Promise<void>((resolve, reject) => {
       const session: SessionProcess = new SessionProcess(command, {
         frame: (frame) => {
@@ -223,6 +231,14 @@ export class SessionInterpreter implements Interpreter {
       });
       this.#process = session;
     });
+    // Without it sessions start as well, a little later.
+    void warmCache().catch(() => {});
+    const error = await refused;
+    if (!error) return;
+    const process = this.#process as SessionProcess | null;
+    this.#process = null;
+    process?.kill();
+    throw error;
   }
 
   async #ask(
