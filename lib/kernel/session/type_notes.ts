@@ -1,16 +1,15 @@
 import type { CellOutcome } from "../interpreter/mod.ts";
 import type { Completion, ExecuteOutcome } from "../protocol/interpreter.ts";
 import { type ModulePlace, TypeDesk } from "../types/mod.ts";
-import {
-  projectFolder,
-  sessionEnvironment,
-  typeCheckArguments,
-} from "./command.ts";
+import { confinedCommand } from "../confine/mod.ts";
+import { sessionEnvironment, typeCheckArguments } from "./command.ts";
+import { dependencyCache } from "./dependency_cache.ts";
+import { projectFolder } from "./project_folder.ts";
 import type { SessionOptions } from "./session_options.ts";
 
 /** Makes the desk that asks for types; its process starts when it is needed. */
 export function createTypeDesk(
-  { notebookFolder, withheld }: Required<SessionOptions>,
+  { notebookFolder, reach, withheld }: Required<SessionOptions>,
 ): TypeDesk {
   return new TypeDesk(() => {
     const { imports } = JSON.parse(
@@ -18,14 +17,14 @@ export function createTypeDesk(
     ) as Pick<ModulePlace, "imports">;
     const place: ModulePlace = { notebookFolder, projectFolder, imports };
     const settings = JSON.stringify(place);
-    return new Deno.Command(Deno.execPath(), {
-      args: typeCheckArguments({ notebookFolder, withheld, settings }),
+    return confinedCommand(Deno.execPath(), {
+      args: typeCheckArguments({ notebookFolder, reach, withheld, settings }),
       clearEnv: true,
       env: sessionEnvironment(),
       stdin: "piped",
       stdout: "piped",
       stderr: "null",
-    });
+    }, { read: [...reach.read, dependencyCache()], withheld });
   });
 }
 
