@@ -15,6 +15,7 @@ import type { CellOutcome } from "../interpreter/mod.ts";
 import type { TypeDesk } from "../types/mod.ts";
 import { confinedCommand } from "../confine/mod.ts";
 import { sessionArguments, sessionEnvironment } from "./command.ts";
+import { fetchPackage } from "./fetch_package.ts";
 import type { Frame } from "./frames.ts";
 import { mergeGrants, readGrants } from "./grants.ts";
 import { copyLockFile } from "./lock_copy.ts";
@@ -304,6 +305,9 @@ export class SessionInterpreter implements Interpreter {
       case "input":
         void this.#input(message);
         return;
+      case "fetch":
+        void this.#fetch(message);
+        return;
       case "reply": {
         const comms = message["comms"] as [string, string][] | undefined;
         if (comms) this.#comms = new Map(comms);
@@ -326,6 +330,15 @@ export class SessionInterpreter implements Interpreter {
       const text = error instanceof Error ? error.message : String(error);
       this.#process?.send({ type: "input_reply", id, error: text });
     }
+  }
+
+  async #fetch({ id, name }: Message): Promise<void> {
+    const error = await fetchPackage(
+      String(name),
+      this.#lockFile,
+      (text) => this.#tellStray("stderr", text),
+    );
+    this.#process?.send({ type: "fetched", id, error });
   }
 
   /** Words that no cell sent: of the runtime, or written past the session. */
