@@ -12,6 +12,7 @@ await runKernel(
     new SessionInterpreter({
       notebookFolder: folder,
       grants: grantsOfFlags(grants),
+      typeNotes: true,
       ...(memoryLimit !== null && { memoryLimit: memoryLimit / 2 ** 20 }),
     }),
 );

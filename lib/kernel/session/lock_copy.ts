@@ -2,6 +2,9 @@ import { dirname, join } from "@std/path";
 
 const prefix = "fringebook-lock-";
 
+/** Lock files of a project: that of every package first. */
+const lockFiles = ["lib/runtime/packages.lock", "deno.lock"];
+
 /**
  * Copies the lock file of a folder, so that a session keeps to the versions in
  * it and cannot change it. The copy has a folder of its own, as the runtime
@@ -10,17 +13,19 @@ const prefix = "fringebook-lock-";
  * @returns Path of the copy; `null` where there is no lock file.
  */
 export async function copyLockFile(folder: string): Promise<string | null> {
-  const place = await Deno.makeTempDir({ prefix: `${prefix}${Deno.pid}-` });
-  const copy = join(place, "deno.lock");
-  void removeLeft(dirname(place));
-  try {
-    await Deno.copyFile(`${folder}/deno.lock`, copy);
-    return copy;
-  } catch (error) {
-    await Deno.remove(place);
-    if (error instanceof Deno.errors.NotFound) return null;
-    throw error;
+  for (const name of lockFiles) {
+    try {
+      const content = await Deno.readFile(`${folder}/${name}`);
+      const place = await Deno.makeTempDir({ prefix: `${prefix}${Deno.pid}-` });
+      const copy = join(place, "deno.lock");
+      await Deno.writeFile(copy, content);
+      void removeLeft(dirname(place));
+      return copy;
+    } catch (error) {
+      if (!(error instanceof Deno.errors.NotFound)) throw error;
+    }
   }
+  return null;
 }
 
 /** Removes a copy with its folder. */

@@ -12,7 +12,10 @@ import type {
   RequestContext,
 } from "../protocol/interpreter.ts";
 import { confinedCommand, describeLevel } from "../confine/mod.ts";
+import type { CellOutcome } from "../interpreter/mod.ts";
+import type { TypeDesk } from "../types/mod.ts";
 import { sessionArguments, sessionEnvironment } from "./command.ts";
+import { fetchPackage } from "./fetch_package.ts";
 import type { Frame } from "./frames.ts";
 import { mergeGrants, readGrants } from "./grants.ts";
 import { copyLockFile, removeLockFile } from "./lock_copy.ts";
@@ -20,6 +23,7 @@ import { failedStart, stoppedOutcome } from "./outcomes.ts";
 import { projectFolder } from "./project_folder.ts";
 import { sessionReach } from "./reach.ts";
 import { refuseLinks } from "./refuse_links.ts";
+import { createTypeDesk, withMembers, withNotes } from "./type_notes.ts";
 import { describeLoss } from "./session_lost.ts";
 import { completeOptions, type SessionOptions } from "./session_options.ts";
 import { warmCache } from "./warm_cache.ts";
@@ -56,11 +60,15 @@ export class SessionInterpreter implements Interpreter {
   #graceTimer: ReturnType<typeof setTimeout> | null = null;
   #closed = false;
   #lockFile: string | null = null;
+  readonly #types: TypeDesk | null;
   readonly #strayText = new TextDecoder();
   #lastContext: RequestContext | null = null;
 
   constructor(options: SessionOptions = {}) {
     this.#options = completeOptions(options);
+    this.#types = this.#options.typeNotes
+      ? createTypeDesk(this.#options)
+      : null;
     this.banner =
       `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}\n${
         describeLevel(this.#options.means)
@@ -88,6 +96,7 @@ export class SessionInterpreter implements Interpreter {
     request: ExecuteRequest,
     context: RequestContext,
   ): Promise<ExecuteOutcome> {
+    this.#types?.begin();
     const reply = await this.#ask("execute", { request }, context)
       .catch((error) => ({ value: failedStart(error) } as Message));
     if ("lastWords" in reply) return this.#lost(reply as unknown as SessionEnd);
@@ -101,13 +110,18 @@ export class SessionInterpreter implements Interpreter {
         traceback: [evalue],
       };
     }
-    return reply["value"] as ExecuteOutcome;
+    return await withNotes(
+      this.#types,
+      request.code,
+      reply["value"] as CellOutcome,
+    );
   }
 
   async complete(code: string, cursor: number): Promise<Completion> {
     const reply = await this.#ask("complete", { code, cursor }, null);
-    return reply["value"] as Completion ??
+    const found = reply["value"] as Completion ??
       { matches: [], cursorStart: cursor, cursorEnd: cursor, metadata: {} };
+    return await withMembers(this.#types, code, cursor, found);
   }
 
   async inspect(
@@ -160,11 +174,13 @@ export class SessionInterpreter implements Interpreter {
     this.#process?.kill();
     this.#process = null;
     this.#ready = null;
+    this.#types?.clear();
     await this.start();
   }
 
   async close(): Promise<void> {
     this.#closed = true;
+    await this.#types?.close();
     await this.#ready?.catch(() => {});
     this.#process?.kill();
     this.#process = null;
@@ -305,6 +321,9 @@ export class SessionInterpreter implements Interpreter {
       case "input":
         void this.#input(message);
         return;
+      case "fetch":
+        void this.#fetch(message);
+        return;
       case "reply": {
         const comms = message["comms"] as [string, string][] | undefined;
         if (comms) this.#comms = new Map(comms);
@@ -329,6 +348,15 @@ export class SessionInterpreter implements Interpreter {
     }
   }
 
+  async #fetch({ id, name }: Message): Promise<void> {
+    const error = await fetchPackage(
+      String(name),
+      this.#lockFile,
+      (text) => this.#tellStray("stderr", text),
+    );
+    this.#process?.send({ type: "fetched", id, error });
+  }
+
   /** Words that no cell sent: of the runtime, or written past the session. */
   #tellStray(name: "stdout" | "stderr", text: string): void {
     const context = this.#running === null
@@ -340,6 +368,7 @@ export class SessionInterpreter implements Interpreter {
   #ended(end: SessionEnd): void {
     this.#process = null;
     this.#ready = null;
+    this.#types?.clear();
     this.#comms = new Map();
     for (const { settle } of [...this.#pending.values()]) {
       settle(end as unknown as Message);
