@@ -13,3 +13,8 @@ export {
   vmModule,
   zlibModule,
 } from "./builtin.ts";
+export {
+  importFetched,
+  type PackageFetcher,
+  setPackageFetcher,
+} from "./import_later.ts";
