@@ -13,3 +13,4 @@ export {
   vmModule,
   zlibModule,
 } from "./builtin.ts";
+export { readTextUpTo, regularFileSize } from "./regular_file.ts";
