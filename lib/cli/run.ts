@@ -38,7 +38,8 @@ Options:
   --timeout SECONDS    longest time of one cell (default: no limit)
   --allow-errors       go on after a cell that throws, and count it as good
   --parallel N         run N notebooks at the same time (default: 1)
-  --resume             keep notebooks that ran well before and did not change
+  --resume             keep notebooks that ran well before on this machine, if
+                       neither they nor the files beside them changed
   --shard I/N          run only the I-th of N parts of the list, for array jobs
   --json FILE          write a summary for machines; '-' is standard output
   --memory-limit MIB   limit of a session's memory

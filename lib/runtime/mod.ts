@@ -14,3 +14,5 @@ export {
   zlibModule,
 } from "./builtin.ts";
 export { readTextUpTo, regularFileSize } from "./regular_file.ts";
+export { stateFolder } from "./state_folder.ts";
+export { writeNew } from "./write_new.ts";
