@@ -7,7 +7,7 @@ import type { OpenedBinary, OpenedChannel } from "../file/opened_file.ts";
 import { defaultMaximumSize, mostUnpacked } from "../file/unpacked_size.ts";
 import { place } from "../place.ts";
 import { isTimeHeading } from "../time_name.ts";
-import { parseUnit, splitHeading } from "../unit.ts";
+import { parseUnit, splitHeading } from "../../units/mod.ts";
 import { type NpyHeader, readNpyHeader } from "./npy_header.ts";
 import { arrange, readSmallArray, readTextArray } from "./open_npy.ts";
 import { listZip, openMember } from "./zip.ts";

@@ -1,4 +1,4 @@
-import { parseQuantity, parseUnit, splitHeading } from "../unit.ts";
+import { parseQuantity, parseUnit, splitHeading } from "../../units/mod.ts";
 import type { HeadLine, SniffedTable } from "./sniff.ts";
 import { splitLine, unquote } from "./lines.ts";
 

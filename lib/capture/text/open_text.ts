@@ -10,7 +10,7 @@ import type { ByteSource } from "../file/byte_source.ts";
 import type { OpenedChannel, OpenedHead } from "../file/opened_file.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
-import { parseUnit } from "../unit.ts";
+import { parseUnit } from "../../units/mod.ts";
 import { delimiterName, tableAssumptions } from "./assumptions.ts";
 import { readHeader, type TextHeader } from "./header.ts";
 import { leftOutRows } from "./left_out.ts";

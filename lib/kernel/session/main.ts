@@ -14,6 +14,7 @@ import {
   setInterruptProbe,
 } from "../interpreter/mod.ts";
 import { setCheckpointHandler } from "../../progress/mod.ts";
+import { setPackageFetcher } from "../../runtime/mod.ts";
 import { installEnvironmentGuard } from "./environment_guard.ts";
 import type { Frame } from "./frames.ts";
 import { OutputWriter } from "./output_writer.ts";
@@ -47,6 +48,11 @@ const inputs = new Map<
   { resolve: (value: string) => void; reject: (error: unknown) => void }
 >();
 let nextInput = 0;
+const fetches = new Map<
+  number,
+  { resolve: () => void; reject: (error: unknown) => void }
+>();
+let nextFetch = 0;
 let sequence = 0;
 
 // The listener comes first: the runtime takes a second to start a thread once
@@ -70,6 +76,13 @@ setInterruptProbe(() => {
   return wanted !== 0 && (sequence === 0 || wanted === sequence);
 });
 setCheckpointHandler(() => checkInterrupt());
+setPackageFetcher((name) =>
+  new Promise((resolve, reject) => {
+    const id = ++nextFetch;
+    fetches.set(id, { resolve, reject });
+    writer.send({ type: "fetch", id, name });
+  })
+);
 
 function portOf(request: string): CellPort {
   return {
@@ -170,6 +183,14 @@ function take({ message, buffers }: Frame): void {
       if ("error" in message) {
         waiting?.reject(new InputRefused(String(message["error"])));
       } else waiting?.resolve(String(message["value"]));
+      break;
+    }
+    case "fetched": {
+      const id = message["id"] as number;
+      const waiting = fetches.get(id);
+      fetches.delete(id);
+      if (message["error"] === null) waiting?.resolve();
+      else waiting?.reject(new TypeError(String(message["error"])));
       break;
     }
     default:

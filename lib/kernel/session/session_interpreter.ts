@@ -11,15 +11,18 @@ import type {
   Output,
   RequestContext,
 } from "../protocol/interpreter.ts";
-import {
-  projectFolder,
-  sessionArguments,
-  sessionEnvironment,
-} from "./command.ts";
+import type { CellOutcome } from "../interpreter/mod.ts";
+import type { TypeDesk } from "../types/mod.ts";
+import { confinedCommand } from "../confine/mod.ts";
+import { sessionArguments, sessionEnvironment } from "./command.ts";
+import { fetchPackage } from "./fetch_package.ts";
 import type { Frame } from "./frames.ts";
 import { mergeGrants, readGrants } from "./grants.ts";
 import { copyLockFile } from "./lock_copy.ts";
 import { failedStart, stoppedOutcome } from "./outcomes.ts";
+import { projectFolder } from "./project_folder.ts";
+import { sessionReach } from "./reach.ts";
+import { createTypeDesk, withMembers, withNotes } from "./type_notes.ts";
 import { describeLoss } from "./session_lost.ts";
 import { completeOptions, type SessionOptions } from "./session_options.ts";
 import { type SessionEnd, SessionProcess } from "./session_process.ts";
@@ -55,11 +58,15 @@ export class SessionInterpreter implements Interpreter {
   #graceTimer: ReturnType<typeof setTimeout> | null = null;
   #closed = false;
   #lockFile: string | null = null;
+  readonly #types: TypeDesk | null;
   readonly #strayText = new TextDecoder();
   #lastContext: RequestContext | null = null;
 
   constructor(options: SessionOptions = {}) {
     this.#options = completeOptions(options);
+    this.#types = this.#options.typeNotes
+      ? createTypeDesk(this.#options)
+      : null;
     this.banner =
       `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}`;
     this.languageInfo = {
@@ -85,6 +92,7 @@ export class SessionInterpreter implements Interpreter {
     request: ExecuteRequest,
     context: RequestContext,
   ): Promise<ExecuteOutcome> {
+    this.#types?.begin();
     const reply = await this.#ask("execute", { request }, context)
       .catch((error) => ({ value: failedStart(error) } as Message));
     if ("lastWords" in reply) return this.#lost(reply as unknown as SessionEnd);
@@ -98,13 +106,18 @@ export class SessionInterpreter implements Interpreter {
         traceback: [evalue],
       };
     }
-    return reply["value"] as ExecuteOutcome;
+    return await withNotes(
+      this.#types,
+      request.code,
+      reply["value"] as CellOutcome,
+    );
   }
 
   async complete(code: string, cursor: number): Promise<Completion> {
     const reply = await this.#ask("complete", { code, cursor }, null);
-    return reply["value"] as Completion ??
+    const found = reply["value"] as Completion ??
       { matches: [], cursorStart: cursor, cursorEnd: cursor, metadata: {} };
+    return await withMembers(this.#types, code, cursor, found);
   }
 
   async inspect(
@@ -157,11 +170,13 @@ export class SessionInterpreter implements Interpreter {
     this.#process?.kill();
     this.#process = null;
     this.#ready = null;
+    this.#types?.clear();
     await this.start();
   }
 
   async close(): Promise<void> {
     this.#closed = true;
+    await this.#types?.close();
     await this.#ready?.catch(() => {});
     this.#process?.kill();
     this.#process = null;
@@ -173,7 +188,8 @@ export class SessionInterpreter implements Interpreter {
     if (this.#closed) {
       throw new Error("Cannot start the session as the kernel was closed");
     }
-    const { notebookFolder, grantFile, withheld, memoryLimit } = this.#options;
+    const { notebookFolder, reach, grantFile, withheld, memoryLimit, limits } =
+      this.#options;
     const grants = mergeGrants(
       this.#options.grants,
       await readGrants(grantFile, notebookFolder),
@@ -187,23 +203,22 @@ export class SessionInterpreter implements Interpreter {
       configFile: join(projectFolder, "deno.json"),
       keepSys: grants.sys !== undefined,
     });
-    const command = new Deno.Command(Deno.execPath(), {
-      args: sessionArguments({
-        notebookFolder,
-        grantFile,
-        grants,
-        withheld,
-        memoryLimit,
-        lockFile: this.#lockFile,
-        settings,
-      }),
+    const facts = {
+      notebookFolder,
+      reach,
+      grants,
+      withheld,
+      lockFile: this.#lockFile,
+    };
+    const command = confinedCommand(Deno.execPath(), {
+      args: sessionArguments({ ...facts, grantFile, memoryLimit, settings }),
       cwd: notebookFolder,
       clearEnv: true,
       env: sessionEnvironment(),
       stdin: "piped",
       stdout: "piped",
       stderr: "piped",
-    });
+    }, { ...sessionReach(facts), limits });
     await new Promise<void>((resolve, reject) => {
       const session: SessionProcess = new SessionProcess(command, {
         frame: (frame) => {
@@ -290,6 +305,9 @@ export class SessionInterpreter implements Interpreter {
       case "input":
         void this.#input(message);
         return;
+      case "fetch":
+        void this.#fetch(message);
+        return;
       case "reply": {
         const comms = message["comms"] as [string, string][] | undefined;
         if (comms) this.#comms = new Map(comms);
@@ -314,6 +332,15 @@ export class SessionInterpreter implements Interpreter {
     }
   }
 
+  async #fetch({ id, name }: Message): Promise<void> {
+    const error = await fetchPackage(
+      String(name),
+      this.#lockFile,
+      (text) => this.#tellStray("stderr", text),
+    );
+    this.#process?.send({ type: "fetched", id, error });
+  }
+
   /** Words that no cell sent: of the runtime, or written past the session. */
   #tellStray(name: "stdout" | "stderr", text: string): void {
     const context = this.#running === null
@@ -325,6 +352,7 @@ export class SessionInterpreter implements Interpreter {
   #ended(end: SessionEnd): void {
     this.#process = null;
     this.#ready = null;
+    this.#types?.clear();
     this.#comms = new Map();
     for (const { settle } of [...this.#pending.values()]) {
       settle(end as unknown as Message);
