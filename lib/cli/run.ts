@@ -10,6 +10,7 @@ import {
   isGrant,
   parseMemoryLimit,
 } from "../kernel/launch/mod.ts";
+import { describeLevel, systemMeans } from "../kernel/confine/mod.ts";
 import {
   type NotebookOutcome,
   parseParameter,
@@ -163,6 +164,7 @@ async function main(args: Arguments): Promise<number> {
     return 0;
   }
   const paths = chosenShard(await notebooksOf(args.paths), args.shard);
+  if (!args.quiet) console.error(`${describeLevel(systemMeans())}.`);
   const stop = new AbortController();
   const onInterrupt = () => stop.abort();
   Deno.addSignalListener("SIGINT", onInterrupt);
