@@ -1,5 +1,5 @@
 import { parse } from "@std/csv/parse";
-import { parseQuantity, parseUnit, splitHeading } from "../capture/mod.ts";
+import { parseMeasure, splitHeading } from "../units/mod.ts";
 
 /** One reading of a calibration: a capture at a known distance. */
 export interface ReferenceReading {
@@ -67,8 +67,8 @@ export async function readReferenceReadings(
     const [file = "", distance, uncertainty] = found.map((at) => row[at] ?? "");
     const line = index + 2;
     const inMetres = (what: string, given: string, factor: number) => {
-      const number = parseQuantity(given);
-      if (number !== null && number.unit === null) return number.value * factor;
+      const number = parseMeasure(given);
+      if (number?.unit === "") return number.value * factor;
       throw refuse(`the ${what} in line ${line} is no number: '${given}'`);
     };
     if (file === "") throw refuse(`line ${line} names no file`);
@@ -112,6 +112,6 @@ function nameOf(head: string): string {
 /** Factor from the unit of a head to m; `null` where it is no length. */
 function factorOf(head: string): number | null {
   const { unit } = splitHeading(head);
-  const known = unit === null ? null : parseUnit(unit);
-  return known?.unit === "m" ? known.factor : null;
+  const known = unit === null ? null : parseMeasure(`1${unit}`);
+  return known?.unit === "m" ? known.value : null;
 }

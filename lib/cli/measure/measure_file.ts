@@ -146,6 +146,6 @@ function failed(
       reports: [],
       error,
     },
-    text: `== ${file}\n\n${error.name}: ${error.message}`,
+    text: `== ${file}\n\nNot measured. ${error.message}`,
   };
 }
