@@ -17,6 +17,7 @@ import {
 import { copyWith, datedName, freshFolder } from "./note/note_folder.ts";
 import { root, runNote } from "./note/run_note.ts";
 import {
+  asInTemplate,
   flagHelp,
   needed,
   readFlags,
@@ -28,6 +29,10 @@ import {
 
 const flags = {
   ...captureFlags,
+  "wavelength-uncertainty": asInTemplate(
+    captureFlags["wavelength-uncertainty"],
+    "2 nm",
+  ),
   "output": textFlag(
     "Where the notebook's folder goes.",
     "FOLDER",

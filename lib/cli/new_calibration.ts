@@ -24,6 +24,7 @@ import {
 } from "./capture/mod.ts";
 import { root, runNote } from "./note/run_note.ts";
 import {
+  asInTemplate,
   flagHelp,
   needed,
   readFlags,
@@ -40,7 +41,12 @@ const flags = {
     null,
   ),
   ...lightFlags,
-  "current-uncertainty": ammeterFlag,
+  "wavelength-uncertainty": asInTemplate(
+    lightFlags["wavelength-uncertainty"],
+    "2 nm",
+  ),
+  "index": asInTemplate(lightFlags.index, "1.00027"),
+  "current-uncertainty": asInTemplate(ammeterFlag, "0.5 %"),
   "operator": textFlag("Who calibrated.", "NAME", "as in the template"),
   "title": textFlag("What was calibrated.", "TEXT", "as in the template"),
   ...channelFlags,

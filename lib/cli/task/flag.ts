@@ -55,6 +55,11 @@ export function flagOf<T>(
   };
 }
 
+/** The same flag where a template holds what is taken without it. */
+export function asInTemplate<T>(flag: Flag<T>, value: string): Flag<T> {
+  return { ...flag, whenMissing: `as in the template, ${value}` };
+}
+
 /** A flag whose value is a text. */
 export function textFlag(
   doc: string,

@@ -4,6 +4,7 @@
  * @module
  */
 export {
+  asInTemplate,
   type Flag,
   type FlagDifference,
   flagOf,
