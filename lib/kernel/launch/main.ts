@@ -9,6 +9,7 @@ await runKernel(
     new SessionInterpreter({
       notebookFolder: folder,
       grants: grantsOfFlags(grants),
+      typeNotes: true,
       ...(memoryLimit !== null && { memoryLimit: memoryLimit / 2 ** 20 }),
     }),
 );

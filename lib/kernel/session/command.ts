@@ -79,6 +79,35 @@ function mayFetchPackages({ import: hosts = [] }: Grants): boolean {
   return hosts.length > 0;
 }
 
+/**
+ * The arguments of the runtime for the check of a session's types: it may read
+ * what the session may read by default, and nothing else.
+ */
+export function typeCheckArguments(
+  { notebookFolder, reach, withheld, settings }: Pick<
+    SessionCommandInput,
+    "notebookFolder" | "reach" | "withheld" | "settings"
+  >,
+): string[] {
+  const { unreadable } = protectedPaths(notebookFolder, projectFolder);
+  const list = (paths: readonly string[]) => paths.map(escapeComma).join(",");
+  const kept = [...unreadable, ...withheld.map((path) => resolve(path))];
+  return [
+    "run",
+    "--quiet",
+    "--no-prompt",
+    `--config=${join(projectFolder, "deno.json")}`,
+    "--no-lock",
+    "--cached-only",
+    "--v8-flags=--max-old-space-size=768",
+    `--allow-read=${list([...reach.read, dependencyCache()])}`,
+    ...(kept.length > 0 ? [`--deny-read=${list(kept)}`] : []),
+    "--ignore-env",
+    new URL("../types/main.ts", import.meta.url).href,
+    settings,
+  ];
+}
+
 /** The environment of a session; cells cannot see it. */
 export function sessionEnvironment(): Record<string, string> {
   const wanted =

@@ -11,6 +11,8 @@ import type {
   Output,
   RequestContext,
 } from "../protocol/interpreter.ts";
+import type { CellOutcome } from "../interpreter/mod.ts";
+import type { TypeDesk } from "../types/mod.ts";
 import { confinedCommand } from "../confine/mod.ts";
 import { sessionArguments, sessionEnvironment } from "./command.ts";
 import { fetchPackage } from "./fetch_package.ts";
@@ -20,6 +22,7 @@ import { copyLockFile } from "./lock_copy.ts";
 import { failedStart, stoppedOutcome } from "./outcomes.ts";
 import { projectFolder } from "./project_folder.ts";
 import { sessionReach } from "./reach.ts";
+import { createTypeDesk, withMembers, withNotes } from "./type_notes.ts";
 import { describeLoss } from "./session_lost.ts";
 import { completeOptions, type SessionOptions } from "./session_options.ts";
 import { type SessionEnd, SessionProcess } from "./session_process.ts";
@@ -55,11 +58,15 @@ export class SessionInterpreter implements Interpreter {
   #graceTimer: ReturnType<typeof setTimeout> | null = null;
   #closed = false;
   #lockFile: string | null = null;
+  readonly #types: TypeDesk | null;
   readonly #strayText = new TextDecoder();
   #lastContext: RequestContext | null = null;
 
   constructor(options: SessionOptions = {}) {
     this.#options = completeOptions(options);
+    this.#types = this.#options.typeNotes
+      ? createTypeDesk(this.#options)
+      : null;
     this.banner =
       `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}`;
     this.languageInfo = {
@@ -85,6 +92,7 @@ export class SessionInterpreter implements Interpreter {
     request: ExecuteRequest,
     context: RequestContext,
   ): Promise<ExecuteOutcome> {
+    this.#types?.begin();
     const reply = await this.#ask("execute", { request }, context)
       .catch((error) => ({ value: failedStart(error) } as Message));
     if ("lastWords" in reply) return this.#lost(reply as unknown as SessionEnd);
@@ -98,13 +106,18 @@ export class SessionInterpreter implements Interpreter {
         traceback: [evalue],
       };
     }
-    return reply["value"] as ExecuteOutcome;
+    return await withNotes(
+      this.#types,
+      request.code,
+      reply["value"] as CellOutcome,
+    );
   }
 
   async complete(code: string, cursor: number): Promise<Completion> {
     const reply = await this.#ask("complete", { code, cursor }, null);
-    return reply["value"] as Completion ??
+    const found = reply["value"] as Completion ??
       { matches: [], cursorStart: cursor, cursorEnd: cursor, metadata: {} };
+    return await withMembers(this.#types, code, cursor, found);
   }
 
   async inspect(
@@ -157,11 +170,13 @@ export class SessionInterpreter implements Interpreter {
     this.#process?.kill();
     this.#process = null;
     this.#ready = null;
+    this.#types?.clear();
     await this.start();
   }
 
   async close(): Promise<void> {
     this.#closed = true;
+    await this.#types?.close();
     await this.#ready?.catch(() => {});
     this.#process?.kill();
     this.#process = null;
@@ -337,6 +352,7 @@ export class SessionInterpreter implements Interpreter {
   #ended(end: SessionEnd): void {
     this.#process = null;
     this.#ready = null;
+    this.#types?.clear();
     this.#comms = new Map();
     for (const { settle } of [...this.#pending.values()]) {
       settle(end as unknown as Message);

@@ -57,6 +57,14 @@ export interface SessionOptions {
    * @default {4000}
    */
   interruptGrace?: number;
+  /**
+   * Whether an error is followed by what the type check says of its line, and
+   * completion uses types. It takes a further process, with some 300 MB, from
+   * the first pause of the cells on.
+   *
+   * @default {false}
+   */
+  typeNotes?: boolean;
 }
 
 /** Fills in the defaults. */
@@ -72,6 +80,7 @@ export function completeOptions(
     withheld = [],
     memoryLimit = defaultMemoryLimit(),
     interruptGrace = 4000,
+    typeNotes = false,
   } = options;
   if (!(memoryLimit >= 64)) {
     throw new RangeError(
@@ -87,6 +96,7 @@ export function completeOptions(
     withheld,
     memoryLimit: Math.round(memoryLimit),
     interruptGrace,
+    typeNotes,
   };
 }
 
