@@ -231,7 +231,14 @@ async function main(): Promise<void> {
   Object.defineProperty(process, "reallyExit", { value: leave });
   Object.defineProperty(Deno, "args", { value: [] });
   Object.defineProperty(Deno, "stdin", { value: emptyInput });
+  forbidStorage();
   writer.send({ type: "ready", version: Deno.version });
+}
+
+/** What browsers keep for a site would be kept for all notebooks at once. */
+function forbidStorage(): void {
+  const scope = globalThis as unknown as Record<string, unknown>;
+  for (const name of ["localStorage", "caches"]) delete scope[name];
 }
 
 const emptyInput = {

@@ -11,20 +11,22 @@ import type {
   Output,
   RequestContext,
 } from "../protocol/interpreter.ts";
+import { confinedCommand, describeLevel } from "../confine/mod.ts";
 import type { CellOutcome } from "../interpreter/mod.ts";
 import type { TypeDesk } from "../types/mod.ts";
-import { confinedCommand } from "../confine/mod.ts";
 import { sessionArguments, sessionEnvironment } from "./command.ts";
 import { fetchPackage } from "./fetch_package.ts";
 import type { Frame } from "./frames.ts";
 import { mergeGrants, readGrants } from "./grants.ts";
-import { copyLockFile } from "./lock_copy.ts";
+import { copyLockFile, removeLockFile } from "./lock_copy.ts";
 import { failedStart, stoppedOutcome } from "./outcomes.ts";
 import { projectFolder } from "./project_folder.ts";
 import { sessionReach } from "./reach.ts";
+import { refuseLinks } from "./refuse_links.ts";
 import { createTypeDesk, withMembers, withNotes } from "./type_notes.ts";
 import { describeLoss } from "./session_lost.ts";
 import { completeOptions, type SessionOptions } from "./session_options.ts";
+import { warmCache } from "./warm_cache.ts";
 import { type SessionEnd, SessionProcess } from "./session_process.ts";
 
 type Message = Record<string, unknown>;
@@ -68,7 +70,9 @@ export class SessionInterpreter implements Interpreter {
       ? createTypeDesk(this.#options)
       : null;
     this.banner =
-      `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}`;
+      `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}\n${
+        describeLevel(this.#options.means)
+      }`;
     this.languageInfo = {
       name: "typescript",
       version: Deno.version.typescript,
@@ -180,7 +184,7 @@ export class SessionInterpreter implements Interpreter {
     await this.#ready?.catch(() => {});
     this.#process?.kill();
     this.#process = null;
-    if (this.#lockFile) await Deno.remove(this.#lockFile).catch(() => {});
+    if (this.#lockFile) await removeLockFile(this.#lockFile);
     this.#lockFile = null;
   }
 
@@ -188,12 +192,16 @@ export class SessionInterpreter implements Interpreter {
     if (this.#closed) {
       throw new Error("Cannot start the session as the kernel was closed");
     }
-    const { notebookFolder, reach, grantFile, withheld, memoryLimit, limits } =
+    const { notebookFolder, reach, grantFile, withheld, memoryLimit } =
       this.#options;
+    const { limits, means } = this.#options;
     const grants = mergeGrants(
       this.#options.grants,
       await readGrants(grantFile, notebookFolder),
     );
+    // While the process starts.
+    const refused = refuseLinks({ notebookFolder, reach, grants, means })
+      .catch((error: Error) => error);
     this.#lockFile ??= await copyLockFile(projectFolder);
     const settings = JSON.stringify({
       baseUrl: `${toFileUrl(notebookFolder).href.replace(/\/$/, "")}/`,
@@ -218,7 +226,7 @@ export class SessionInterpreter implements Interpreter {
       stdin: "piped",
       stdout: "piped",
       stderr: "piped",
-    }, { ...sessionReach(facts), limits });
+    }, { ...sessionReach(facts), limits, means });
     await new Promise<void>((resolve, reject) => {
       const session: SessionProcess = new SessionProcess(command, {
         frame: (frame) => {
@@ -239,6 +247,14 @@ export class SessionInterpreter implements Interpreter {
       });
       this.#process = session;
     });
+    // Without it sessions start as well, a little later.
+    void warmCache().catch(() => {});
+    const error = await refused;
+    if (!error) return;
+    const process = this.#process as SessionProcess | null;
+    this.#process = null;
+    process?.kill();
+    throw error;
   }
 
   async #ask(

@@ -1,5 +1,9 @@
 import { join } from "@std/path";
-import type { ProcessLimits } from "../confine/mod.ts";
+import {
+  type ProcessLimits,
+  type SystemMeans,
+  systemMeans,
+} from "../confine/mod.ts";
 import { grantFileName, type Grants } from "./grants.ts";
 import { projectFolder } from "./project_folder.ts";
 import { type DefaultReach, defaultReach } from "./reach.ts";
@@ -25,6 +29,12 @@ export interface SessionOptions {
    * @default {{}}
    */
   limits?: ProcessLimits;
+  /**
+   * What the system offers to confine the session.
+   *
+   * @default {systemMeans()}
+   */
+  means?: SystemMeans;
   /**
    * File in which the person grants more; see {@linkcode readGrants}.
    *
@@ -75,6 +85,7 @@ export function completeOptions(
     notebookFolder = Deno.cwd(),
     reach = defaultReach(notebookFolder),
     limits = {},
+    means = systemMeans(),
     grantFile = join(projectFolder, grantFileName),
     grants = {},
     withheld = [],
@@ -91,6 +102,7 @@ export function completeOptions(
     notebookFolder,
     reach,
     limits,
+    means,
     grantFile,
     grants,
     withheld,
