@@ -11,6 +11,7 @@ import { type Browser, chromium, type Page } from "playwright-core";
 import axe from "axe-core";
 import { drawPicture, type Figure, valueBundle } from "fringebook";
 import { type Notebook, renderPage } from "fringebook/notebook/mod.ts";
+import { libraryHtml } from "../../lib/display/figure_library.ts";
 import { nasty } from "../../tests/display/nasty_text.ts";
 import { sampleMeasurements } from "../../tests/display/sample_measurements.ts";
 import { sampleResult } from "../../tests/display/sample_results.ts";
@@ -376,8 +377,10 @@ async function labChecks(browser: Browser): Promise<void> {
           for (const bundle of outputs) {
             const { type, html, width } = await render(page, bundle, trusted);
             if ("image/png" in bundle) {
-              demand(type === "image/png", `${name}: figure shown as ${type}`);
+              demand(type === "text/html", `${name}: figure shown as ${type}`);
               demand(width >= 760, `${name}: picture ${width} pixels wide`);
+              const kept = html.includes("data-fringebook-figure");
+              demand(kept === trusted, `${name}: live ${how}: ${kept}`);
             } else {
               demand(type === "text/html", `${name}: report shown as ${type}`);
               demand(html.includes("<table"), `${name}: no table`);
@@ -412,6 +415,26 @@ async function labChecks(browser: Browser): Promise<void> {
       const { type, width } = await render(page, bundle, false);
       demand(type === "text/html", `shown as ${type}`);
       demand(width >= 760, `picture ${width} pixels wide`);
+    },
+  );
+  await check(
+    "JupyterLab shows the library as one line, and trusted makes figures live",
+    async () => {
+      const [, outputs] = shown[0]!;
+      const figure = outputs.find((bundle) => "image/png" in bundle)!;
+      const library = { "text/html": await libraryHtml() };
+      await page.evaluate(() => document.body.replaceChildren());
+      const still = await render(page, library, false);
+      demand(
+        /trust/.test(still.html),
+        `untrusted: ${still.html.slice(0, 200)}`,
+      );
+      demand(still.active === 0, "a script is left");
+      await render(page, figure, true);
+      await render(page, library, true);
+      await page.locator("figure.fringebook-figure .main-svg").first()
+        .waitFor();
+      await page.screenshot({ path: `${screenshots}/lab_live.png` });
     },
   );
   await check("JupyterLab had no complaint", () => {
