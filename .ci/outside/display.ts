@@ -245,18 +245,6 @@ async function pageChecks(browser: Browser): Promise<void> {
     demand(axes >= 1, "no shared axis");
   });
 
-  await check("the slider moves the time window without a kernel", async () => {
-    const rail = capture.locator(".slider-rail-touch-rect").first();
-    const box = await rail.boundingBox();
-    demand(box !== null, "no slider");
-    await page.mouse.click(box.x + 0.55 * box.width, box.y + box.height / 2);
-    await page.waitForTimeout(500);
-    const [from, to] = await range() as [number, number];
-    demand(from > 1 && to > from, `window: ${from} to ${to}`);
-    await page.screenshot({ path: `${screenshots}/slider.png` });
-    demand(complaints.length === 0, complaints.join("\n"));
-  });
-
   await check(
     "on paper the pictures stand in for the interactive figures",
     async () => {

@@ -290,12 +290,16 @@ async function reopened(
   await check(
     "without the cell of the library: pictures until it is there again",
     async () => {
-      for (const cell of notebook.cells.slice(0, 1)) cell.outputs = [];
+      for (const cell of notebook.cells) {
+        cell.outputs = cell.outputs.filter((output: { metadata?: object }) =>
+          !("fringebook_library" in (output.metadata ?? {}))
+        );
+      }
       const lone = join(folder, "lone.ipynb");
       await Deno.writeTextFile(lone, JSON.stringify(notebook));
       await run("/usr/bin/python3", "-m", "nbformat.sign", lone);
       const { page } = await open(browser, `${address}/notebooks/lone.ipynb`);
-      await demandPictures(page, 1);
+      await demandPictures(page, 2);
       await runCells(page, 0);
       await demandLive(page, 2);
       await page.close();
