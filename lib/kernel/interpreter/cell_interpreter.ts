@@ -1,6 +1,5 @@
 import type {
   Completion,
-  ExecuteOutcome,
   ExecuteRequest,
   Inspection,
   UserExpression,
@@ -10,10 +9,12 @@ import {
   complete,
   createSources,
   inspect,
+  missingImport,
 } from "./assist/mod.ts";
 import { ambientNames, shownName } from "./ambient_names.ts";
 import { installCellGlobals } from "./cell_globals.ts";
 import { type CellPort, type CellRun, withRun } from "./cell_run.ts";
+import { type CellOutcome, failingLines } from "./failing_lines.ts";
 import { CommDesk } from "./comm_desk.ts";
 import { compileCell, type CompiledCell } from "./compile.ts";
 import { installConsole } from "./console_streams.ts";
@@ -142,7 +143,7 @@ export class CellInterpreter {
   async execute(
     request: ExecuteRequest,
     port: CellPort,
-  ): Promise<ExecuteOutcome> {
+  ): Promise<CellOutcome> {
     const run = this.#begin(request.executionCount, port, request);
     this.#once.forget(run);
     try {
@@ -311,14 +312,20 @@ export class CellInterpreter {
     }
   }
 
-  #failed(error: unknown, run: CellRun): ExecuteOutcome & { status: "error" } {
+  #failed(error: unknown, run: CellRun): CellOutcome & { status: "error" } {
+    const form = errorForm(error, {
+      ordinal: run.ordinal,
+      refusalHint: this.#refusalHint,
+    });
+    const missing = missingImport(form.ename, form.evalue, this.#assist);
     return {
       status: "error",
       sessionLost: false,
-      ...errorForm(error, {
-        ordinal: run.ordinal,
-        refusalHint: this.#refusalHint,
-      }),
+      ...form,
+      traceback: missing === null
+        ? form.traceback
+        : [...form.traceback, missing],
+      failingLines: failingLines(error, run.ordinal),
     };
   }
 }

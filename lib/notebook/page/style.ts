@@ -40,6 +40,7 @@ pre { margin: 0; padding: .8em 1em; overflow-x: auto; line-height: 1.5; tab-size
 .code > pre, .prose pre { background: var(--code); border-radius: .4em; }
 .number { position: absolute; right: calc(100% + .7rem); top: .75em; color: var(--soft); font-size: .75em; font-variant-numeric: tabular-nums; white-space: nowrap; }
 .outputs { margin: .7em 0 0; padding-left: 1rem; border-left: 2px solid var(--line); }
+.prose, .outputs { overflow: clip; overflow-clip-margin: .5rem; }
 .outputs > * + * { margin-top: .7em; }
 .outputs pre { padding: .2em 0; }
 .outputs pre.stderr { color: var(--soft); }
