@@ -13,7 +13,16 @@
 export class RecordError extends Error {
   override readonly name = "RecordError";
   /** What is wrong. */
-  readonly reason: "json" | "schema" | "hash" | "range" | "exists" | "csv";
+  readonly reason:
+    | "json"
+    | "schema"
+    | "hash"
+    | "range"
+    | "exists"
+    | "csv"
+    | "chain"
+    | "signature"
+    | "save";
 
   /**
    * @param reason What is wrong.
