@@ -7,12 +7,12 @@
  *
  * @module
  */
-import { basename, dirname, join } from "@std/path";
+import { isAbsolute, join, normalize } from "@std/path";
 import { parseArgs } from "@std/cli/parse-args";
 import { parse } from "@std/csv/parse";
 import { parseQuantity } from "../capture/mod.ts";
-import { writeWhole } from "../notebook/mod.ts";
-import { root, runNote } from "./note/run_note.ts";
+import { makeCalibrationNote } from "./note/calibration_note.ts";
+import { root } from "./note/run_note.ts";
 
 const usage = `deno task new-calibration --readings readings.csv [options]
 
@@ -24,8 +24,19 @@ const usage = `deno task new-calibration --readings readings.csv [options]
   --current-uncertainty 0.005     relative standard uncertainty of the ammeter
   --operator NAME                 who calibrated
   --title TEXT                    what was calibrated
+  --item TEXT                     the diode and the mark on it
+  --laboratory TEXT               name and address
+  --place TEXT                    where it was calibrated
+  --customer TEXT                 for whom: customer or course
+  --approved-by NAME              who answers for the result
+  --temperature 24.5              temperature of the diode, in °C
+  --reason TEXT                   why the earlier revision is replaced
   --output FOLDER                 folder of the note (out/calibrations/DATE);
-                                  an existing one gets a new revision`;
+                                  an existing one gets a new revision, keeps
+                                  its settings, and its earlier readings,
+                                  captures and note move into evidence-rN
+
+What nobody states is printed as "not stated".`;
 
 if (import.meta.main) {
   const flags = parseArgs(Deno.args, {
@@ -36,6 +47,13 @@ if (import.meta.main) {
       "current-uncertainty",
       "operator",
       "title",
+      "item",
+      "laboratory",
+      "place",
+      "customer",
+      "approved-by",
+      "temperature",
+      "reason",
       "output",
     ],
     boolean: ["help"],
@@ -47,22 +65,46 @@ if (import.meta.main) {
   }
   const date = new Date().toISOString().slice(0, 10);
   const folder = flags.output || join(root, "out", "calibrations", date);
-  await copyReadings(flags.readings, folder);
-  await runNote({
-    template: "new_calibration.ipynb",
-    folder,
-    name: "calibration",
-    parameters: {
-      wavelength,
-      wavelengthStandardUncertainty: length(flags["wavelength-uncertainty"]) ??
-        0,
-      currentScaleRelativeStandardUncertainty: Number(
-        flags["current-uncertainty"] || 0,
+  const files = await capturesOf(flags.readings);
+  const parameters = {
+    wavelength,
+    wavelengthStandardUncertainty: length(flags["wavelength-uncertainty"]),
+    currentScaleRelativeStandardUncertainty: number(
+      "current-uncertainty",
+      flags["current-uncertainty"],
+    ),
+    temperature: number("temperature", flags.temperature),
+    operator: flags.operator,
+    title: flags.title,
+    item: flags.item,
+    laboratory: flags.laboratory,
+    place: flags.place,
+    customer: flags.customer,
+    approvedBy: flags["approved-by"],
+  };
+  try {
+    await makeCalibrationNote({
+      readings: flags.readings,
+      files,
+      folder,
+      // Only what was given: nothing is replaced with nothing.
+      parameters: Object.fromEntries(
+        Object.entries(parameters).filter(([, value]) => value != null),
       ),
-      ...(flags.operator ? { operator: flags.operator } : {}),
-      ...(flags.title ? { title: flags.title } : {}),
-    },
-  });
+      reason: flags.reason || null,
+    });
+  } catch (error) {
+    console.error(error instanceof Error ? error.message : String(error));
+    Deno.exit(2);
+  }
+}
+
+function number(name: string, text: string | undefined): number | null {
+  if (!text) return null;
+  const value = Number(text);
+  if (Number.isFinite(value)) return value;
+  console.error(`Cannot read --${name} as a number: '${text}'`);
+  Deno.exit(2);
 }
 
 /** A length, in m, from text with or without unit; `null` where there is none. */
@@ -76,27 +118,23 @@ function length(text: string | undefined): number | null {
   return quantity.value;
 }
 
-/** The readings and their captures go with the note: it may read its folder. */
-async function copyReadings(readings: string, folder: string): Promise<void> {
-  await Deno.mkdir(folder, { recursive: true });
-  const rows = parse(await Deno.readTextFile(readings), { skipFirstRow: true });
-  for (const row of rows) {
+/** The captures that the readings name, by their places beside them. */
+async function capturesOf(readings: string): Promise<string[]> {
+  const rows = parse(await Deno.readTextFile(readings), {
+    skipFirstRow: true,
+  }) as Record<string, string>[];
+  return rows.map((row) => {
     const file = row["file"];
-    if (!file) {
+    if (!file || isAbsolute(file) || normalize(file).startsWith("..")) {
       console.error(
-        `Cannot use '${readings}' as a row has no 'file': the columns are ${
-          Object.keys(row).join(", ")
-        }`,
+        file
+          ? `Cannot use the capture '${file}' as it does not lie beside '${readings}' or below: copy it there`
+          : `Cannot use '${readings}' as a row has no 'file': the columns are ${
+            Object.keys(row).join(", ")
+          }`,
       );
       Deno.exit(2);
     }
-    await Deno.copyFile(
-      join(dirname(readings), file),
-      join(folder, basename(file)),
-    );
-  }
-  await writeWhole(
-    join(folder, "readings.csv"),
-    await Deno.readTextFile(readings),
-  );
+    return file;
+  });
 }

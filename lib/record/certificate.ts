@@ -67,16 +67,29 @@ export function calibrationCertificate(
     ["Item and client", table(itemRows(record))],
     ["Method and conditions", table(conditionRows(record))],
     ["Result", resultHtml(record, table)],
-    ["Uncertainty budget of the wavelength by current", budgetHtml(record)],
+    [
+      "Uncertainty budget of the wavelength by current",
+      budgetHtml(record, unstated),
+    ],
     ["Points and line", pointsHtml(record)],
-    ["Instruments and traceability", traceabilityHtml(record)],
+    ["Instruments and traceability", traceabilityHtml(record, unstated)],
     ["Captures", capturesHtml(record)],
     ["Deviations and warnings", notesHtml(record)],
     ["Record and signature", signatureHtml(record, options, table)],
   ];
-  const body = sections.map(([title, html]) =>
+  const parts = sections.map(([title, html]) =>
     `<section><h2>${escape(title)}</h2>\n${html}</section>`
-  ).join("\n");
+  );
+  const last = parts.pop()!.replace("<section>", '<section class="whole">');
+  const body = [
+    ...parts,
+    unstated.size === 0
+      ? ""
+      : `<p class="unstated">Not stated: ${
+        escape([...unstated].join(", "))
+      }.</p>`,
+    last,
+  ].join("\n");
   return `<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -94,13 +107,6 @@ ${certificateStyle(`${record.id}, revision ${record.revision}`)}
     escape(record.id)
   }, revision ${record.revision}. The results hold for this item alone, as it was calibrated. Copy it whole only.</p>
 ${body}
-${
-    unstated.size === 0
-      ? ""
-      : `<p class="unstated">Not stated: ${
-        escape([...unstated].join(", "))
-      }.</p>`
-  }
 </body>
 </html>
 `;
@@ -199,35 +205,47 @@ function resultHtml(
 <p class="small">Stated is the expanded uncertainty U = k u: the standard uncertainty u times the coverage factor k, which with the effective degrees of freedom ν<sub>eff</sub> (Welch–Satterthwaite, JCGM 100:2008, G.4) gives a coverage probability of about 95 %.</p>`;
 }
 
-function budgetHtml(record: CalibrationRecord): string {
+function budgetHtml(
+  record: CalibrationRecord,
+  unstated: Set<string>,
+): string {
   const { tuning } = record.values;
   if (record.budget === undefined) {
     return `<p>This record is from before budgets were kept.</p>`;
   }
-  const rows = record.budget.map((line) =>
-    `<tr><th>${escape(line.source)}</th><td>${
-      (100 * line.relativeStandardUncertainty).toPrecision(2)
-    } %</td><td>${line.evaluation}</td><td>${line.sensitivity}</td><td>${
-      (1e6 * line.contribution).toExponential(1)
-    }</td><td>${
-      line.degreesOfFreedom === null ? "∞" : Math.floor(line.degreesOfFreedom)
-    }</td></tr>`
-  );
+  const percent = (part: number) => `${(100 * part).toPrecision(2)} %`;
+  const digits = digitsOf(1e6 * tuning.standardUncertainty) + 1;
+  const inUnit = (value: number) => (1e6 * value).toFixed(digits);
+  const relative = tuning.standardUncertainty / Math.abs(tuning.value);
+  const rows = record.budget.map((line) => {
+    if (line.relativeStandardUncertainty > 0) {
+      return `<tr><th>${escape(line.source)}</th><td>${
+        percent(line.relativeStandardUncertainty)
+      }</td><td>${line.evaluation}</td><td>${
+        signed(String(line.sensitivity))
+      }</td><td>${inUnit(line.contribution)}</td><td>${
+        line.degreesOfFreedom === null ? "∞" : Math.floor(line.degreesOfFreedom)
+      }</td></tr>`;
+    }
+    unstated.add(`uncertainty of the ${line.source}`);
+    return `<tr><th>${
+      escape(line.source)
+    }</th><td>${missing}</td><td></td><td></td><td></td><td></td></tr>`;
+  });
   return `<table class="points">
 <tr><th>source</th><th>relative u</th><th>type</th><th>sensitivity</th><th>contribution (nm/mA)</th><th>ν</th></tr>
 ${rows.join("\n")}
 <tr class="sum"><th>combined standard uncertainty</th><td>${
-    (100 * tuning.standardUncertainty / Math.abs(tuning.value)).toPrecision(2)
-  } %</td><td></td><td></td><td>${
-    (1e6 * tuning.standardUncertainty).toExponential(1)
-  }</td><td>${freedom(tuning)}</td></tr>
+    percent(relative)
+  }</td><td></td><td></td><td>${inUnit(tuning.standardUncertainty)}</td><td>${
+    freedom(tuning)
+  }</td></tr>
 <tr><th>expanded uncertainty, k = ${
     tuning.coverageFactor.toFixed(2)
   }, about 95 %</th><td>${
-    (100 * tuning.coverageFactor * tuning.standardUncertainty /
-      Math.abs(tuning.value)).toPrecision(2)
-  } %</td><td></td><td></td><td>${
-    (1e6 * tuning.coverageFactor * tuning.standardUncertainty).toExponential(1)
+    percent(tuning.coverageFactor * relative)
+  }</td><td></td><td></td><td>${
+    inUnit(tuning.coverageFactor * tuning.standardUncertainty)
   }</td><td></td></tr>
 </table>`;
 }
@@ -241,14 +259,18 @@ ${
       `<tr><td>${(1e3 * point.distance).toFixed(3)}</td><td>${
         (1e3 * point.distanceStandardUncertainty).toFixed(3)
       }</td><td>${point.steps.toFixed(3)}</td><td>${
-        (1e3 * point.residual).toFixed(3)
+        signed((1e3 * point.residual).toFixed(3))
       }</td><td>${point.outlier ? "flagged" : ""}</td></tr>`
     ).join("\n")
   }
 </table>`;
 }
 
-function traceabilityHtml(record: CalibrationRecord): string {
+function traceabilityHtml(
+  record: CalibrationRecord,
+  unstated: Set<string>,
+): string {
+  if (record.instruments.length === 0) unstated.add("instruments");
   const rows = record.instruments.map((instrument) =>
     `<tr><th>${escape(instrument.role)}</th><td>${
       escape(
@@ -268,7 +290,7 @@ function traceabilityHtml(record: CalibrationRecord): string {
   );
   return `${
     rows.length === 0
-      ? "<p>No instrument is stated.</p>"
+      ? `<p>Instruments: ${missing}.</p>`
       : `<table class="values">${rows.join("\n")}</table>`
   }
 <p>${escape(traceabilityStatement(record))}</p>`;
@@ -344,17 +366,26 @@ function show(
   const expanded = Math.abs(factor) * quantity.coverageFactor *
     quantity.standardUncertainty;
   if (!(expanded > 0)) {
-    return `${value.toPrecision(7)} ${unit}, uncertainty not stated`;
+    return `${signed(value.toPrecision(7))} ${unit}, uncertainty ${missing}`;
   }
-  const digits = Math.min(
-    12,
-    Math.max(0, 1 - Math.floor(Math.log10(expanded))),
-  );
-  return `(${value.toFixed(digits)} ± ${
+  const digits = digitsOf(expanded);
+  return `(${signed(value.toFixed(digits))} ± ${
     expanded.toFixed(digits)
   }) ${unit}; k = ${quantity.coverageFactor.toFixed(2)}, ν eff = ${
     freedom(quantity)
   }`;
+}
+
+/** Decimals that show two digits of an uncertainty. */
+function digitsOf(uncertainty: number): number {
+  return uncertainty > 0
+    ? Math.min(12, Math.max(0, 1 - Math.floor(Math.log10(uncertainty))))
+    : 0;
+}
+
+/** A number with a minus sign in place of the hyphen. */
+function signed(text: string): string {
+  return text.replace(/^-/, "−");
 }
 
 /** Rounded down, as JCGM 100:2008, G.4.1, says. */

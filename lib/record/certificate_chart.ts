@@ -2,8 +2,8 @@ import { escape } from "@std/html";
 import type { CalibrationRecord } from "./record.ts";
 
 const width = 520;
-const left = 62;
-const right = 12;
+const left = 74;
+const right = 20;
 
 /** A linear scale with round steps. */
 interface Scale {
@@ -53,7 +53,7 @@ export function certificateChart(record: CalibrationRecord): string {
       }" stroke="#123" stroke-width="1"/>` +
       `<circle cx="${cx}" cy="${n(r.at(residual))}" r="2.4" fill="#123"/>`;
   });
-  return `<svg viewBox="0 0 ${width} 290" role="img" aria-label="${
+  return `<svg viewBox="0 0 ${width} 298" role="img" aria-label="${
     escape(
       "Steps per current against distance with the line, and the differences of the points from it",
     )
@@ -67,9 +67,9 @@ ${frame(x, r, 180, 250, true)}
 ${dots.join("\n")}
 <text x="${
     (left + width) / 2
-  }" y="285" text-anchor="middle">distance (mm)</text>
-<text transform="translate(12 81) rotate(-90)" text-anchor="middle">steps per current (1/mA)</text>
-<text transform="translate(12 215) rotate(-90)" text-anchor="middle">difference (mm)</text>
+  }" y="292" text-anchor="middle">distance (mm)</text>
+<text transform="translate(14 81) rotate(-90)" text-anchor="middle">steps per mA</text>
+<text transform="translate(14 215) rotate(-90)" text-anchor="middle">off line (mm)</text>
 </svg>`;
 }
 

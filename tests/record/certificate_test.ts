@@ -134,7 +134,7 @@ describe("a certificate", () => {
     }
     expect(document.querySelector(".unstated")).toBe(null);
   });
-  it("names one unit of tuning and one temperature of the diode", async () => {
+  it("names one unit of tuning and one temperature of the diode", () => {
     expect(text).not.toContain("pm/mA");
     expect(text.match(/Temperature of the diode/g)?.length).toBe(1);
     expect(text).not.toContain("not stated");
