@@ -7,7 +7,6 @@
  * @module
  */
 import { join } from "@std/path";
-import { parseArgs } from "@std/cli/parse-args";
 import { writeWhole } from "../notebook/mod.ts";
 import {
   calibrationCertificate,
@@ -16,56 +15,82 @@ import {
   latestCalibrationRecord,
   loadCalibrationRecord,
   loadRecordSignature,
+  RecordError,
   signCalibrationRecord,
 } from "../record/mod.ts";
 import { stateFolder } from "../runtime/mod.ts";
+import {
+  flagHelp,
+  readFlags,
+  runTask,
+  type Task,
+  textFlag,
+  UsageError,
+} from "./task/mod.ts";
 
-const usage = `deno task record COMMAND [options]
+const flags = {
+  "owner": textFlag("key: whose it is, such as the laboratory.", "NAME", ""),
+  "key": textFlag(
+    "The key; no notebook can read the usual one.",
+    "FILE",
+    "in your folder for programs' data",
+  ),
+  "signed-by": textFlag(
+    "verify: every record must be signed with this key.",
+    "FINGERPRINT",
+    "",
+  ),
+  "output": textFlag(
+    "certificate, sign: where the certificate goes.",
+    "FILE",
+    "beside the record",
+  ),
+} as const;
 
-  key --owner NAME          make the signing key of the laboratory, once; prints
-                            its fingerprint, which goes to those who verify
-  sign RECORD               sign a record; the signature lies beside it, and the
-                            certificate beside that is written anew
-  verify RECORD|FOLDER …    content, chain of revisions and signature; of a
-                            folder, all records in it
-  certificate RECORD        write the certificate as a page to print
-
-  --key FILE                the key (a file of your own folder for programs'
-                            data, which no notebook can read)
-  --signed-by FINGERPRINT   verify: every record must be signed with this key
-  --output FILE             certificate: where to (beside the record)
-
-Exit codes: 0 done, 1 a record is not in order, 2 wrong arguments.`;
-
-interface Flags {
-  owner?: string;
-  key?: string;
-  "signed-by"?: string;
-  output?: string;
+interface Values {
+  readonly owner?: string;
+  readonly key?: string;
+  readonly "signed-by"?: string;
+  readonly output?: string;
 }
 
-/** Wrong arguments. */
-class UsageError extends Error {}
+/** The task. */
+export const task: Task = {
+  name: "record",
+  help: `deno task record key|sign|verify|certificate [RECORD …] [options]
 
-function keyPath(flags: Flags): string {
+  key --owner NAME          makes the signing key of the laboratory, once; its
+                            fingerprint goes to those who verify
+  sign RECORD               signs a record, in a file beside it, and writes its
+                            certificate
+  verify RECORD|FOLDER …    content, chain of revisions and signature
+  certificate RECORD        writes the certificate as a page to print
+
+${flagHelp(flags)}
+
+Exit codes: 0 done, 1 a record is not in order, 2 wrong arguments.`,
+  run: record,
+};
+
+function keyPath(values: Values): string {
   const folder = stateFolder();
-  if (flags.key) return flags.key;
+  if (values.key) return values.key;
   if (folder === null) {
     throw new UsageError("Cannot find your home folder: give --key FILE");
   }
   return join(folder, "lab.key");
 }
 
-async function makeKey(flags: Flags): Promise<void> {
-  if (!flags.owner) {
+async function makeKey(values: Values): Promise<void> {
+  if (!values.owner) {
     throw new UsageError(
       "Cannot make a key as it is not said whose it is: give --owner NAME",
     );
   }
-  const path = keyPath(flags);
-  const publicKey = await createSigningKey(path, flags.owner);
+  const path = keyPath(values);
+  const publicKey = await createSigningKey(path, values.owner);
   console.log(`Key:         ${path} (only you can read it; keep a copy safe)`);
-  console.log(`Owner:       ${flags.owner}`);
+  console.log(`Owner:       ${values.owner}`);
   console.log(`Fingerprint: ${await keyFingerprint(publicKey)}`);
 }
 
@@ -104,8 +129,11 @@ async function recordsOf(paths: readonly string[]): Promise<string[]> {
   return [...found];
 }
 
-async function verify(paths: readonly string[], flags: Flags): Promise<void> {
-  const wanted = flags["signed-by"]?.replace(/\s+/g, "").toLowerCase();
+async function verify(paths: readonly string[], values: Values): Promise<void> {
+  if (paths.length === 0) {
+    throw new UsageError("Cannot verify as no record or folder is named");
+  }
+  const wanted = values["signed-by"]?.replace(/\s+/g, "").toLowerCase();
   for (const path of await recordsOf(paths)) {
     const record = await loadCalibrationRecord(path);
     const signature = await loadRecordSignature(path, record);
@@ -115,7 +143,8 @@ async function verify(paths: readonly string[], flags: Flags): Promise<void> {
     if (
       wanted !== undefined && fingerprint?.replaceAll(" ", "") !== wanted
     ) {
-      throw new Error(
+      throw new RecordError(
+        "signature",
         `Cannot trust '${path}' as it is ${
           fingerprint === null ? "not signed" : `signed with key ${fingerprint}`
         }, not with the key asked for`,
@@ -134,56 +163,41 @@ async function verify(paths: readonly string[], flags: Flags): Promise<void> {
   }
 }
 
-async function main(given: readonly string[]): Promise<number> {
-  const { _: words, help, ...flags } = parseArgs([...given], {
-    string: ["_", "owner", "key", "signed-by", "output"],
-    boolean: ["help"],
-    unknown: (name: string) => {
-      if (!name.startsWith("-")) return true;
-      throw new UsageError(`There is no option '${name}'`);
-    },
-  });
-  const [command, ...paths] = words.map(String);
-  if (help || command === undefined) {
-    console.error(usage);
-    return help ? 0 : 2;
-  }
+async function record(typed: readonly string[]): Promise<number> {
+  const { values, rest } = readFlags(flags, typed, { task: "keep records" });
+  const [command, ...paths] = rest;
   const one = () => {
     const [path] = paths;
     if (path !== undefined && paths.length === 1) return path;
-    throw new UsageError(`Name one record: deno task record ${command} RECORD`);
-  };
-  if (command === "key") await makeKey(flags);
-  else if (command === "sign") {
-    const signature = await signCalibrationRecord(one(), keyPath(flags));
-    console.log(
-      `Signed by '${signature.signedBy}', key ${await keyFingerprint(
-        signature.publicKey,
-      )}`,
-    );
-    await writeCertificate(one(), flags.output);
-  } else if (command === "certificate") {
-    await writeCertificate(one(), flags.output);
-  } else if (command === "verify" && paths.length > 0) {
-    await verify(paths, flags);
-  } else {
     throw new UsageError(
-      command === "verify"
-        ? "Name the records to verify, or their folder"
-        : `There is no command '${command}'`,
+      `Cannot ${command} as one record must be named: deno task record ${command} RECORD`,
     );
+  };
+  try {
+    if (command === "key") await makeKey(values);
+    else if (command === "sign") {
+      const signature = await signCalibrationRecord(one(), keyPath(values));
+      const { signedBy, publicKey } = signature;
+      console.log(
+        `Signed by '${signedBy}', key ${await keyFingerprint(publicKey)}`,
+      );
+      await writeCertificate(one(), values.output);
+    } else if (command === "certificate") {
+      await writeCertificate(one(), values.output);
+    } else if (command === "verify") await verify(paths, values);
+    else {
+      throw new UsageError(
+        `Cannot do '${
+          command ?? ""
+        }': a command is key, sign, verify or certificate`,
+      );
+    }
+    return 0;
+  } catch (error) {
+    if (!(error instanceof RecordError)) throw error;
+    console.error(error.message);
+    return 1;
   }
-  return 0;
 }
 
-if (import.meta.main) {
-  try {
-    Deno.exitCode = await main(Deno.args);
-  } catch (error) {
-    console.error(error instanceof Error ? error.message : String(error));
-    Deno.exitCode = error instanceof UsageError ? 2 : 1;
-    if (error instanceof UsageError) {
-      console.error("See 'deno task record --help'");
-    }
-  }
-}
+if (import.meta.main) await runTask(task);

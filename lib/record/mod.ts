@@ -27,6 +27,10 @@ export {
   type RecordedRange,
 } from "./record.ts";
 export type { RecordedContribution } from "./record_budget.ts";
+export {
+  readReferenceReadings,
+  type ReferenceReading,
+} from "./reference_readings.ts";
 export { RecordError } from "./record_error.ts";
 export {
   createSigningKey,

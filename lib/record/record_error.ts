@@ -11,6 +11,7 @@
  * ```
  */
 export class RecordError extends Error {
+  /** Name of the error. */
   override readonly name = "RecordError";
   /** What is wrong. */
   readonly reason:
@@ -25,6 +26,8 @@ export class RecordError extends Error {
     | "save";
 
   /**
+   * Makes the error.
+   *
    * @param reason What is wrong.
    * @param message What, the value, and what to do next.
    */

@@ -1,5 +1,5 @@
 import { encodeBase64 } from "@std/encoding/base64";
-import { pageFigureHtml } from "../../display/mod.ts";
+import { libraryKey, pageFigureHtml } from "../../display/mod.ts";
 import type { NotebookOutput } from "../notebook.ts";
 import { escapeHtml } from "./escape.ts";
 import type { MarkdownRenderer } from "./markdown.ts";
@@ -65,6 +65,8 @@ function bundleHtml(
       escapeHtml(caption)
     }"${width} src="${source}"></figure>`;
   };
+  // The page brings the library of its figures itself.
+  if (libraryKey in metadata) return "";
   if ("application/vnd.plotly.v1+json" in data) {
     const figure = pageFigureHtml(data);
     if (figure !== null) return figure;

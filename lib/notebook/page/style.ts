@@ -70,6 +70,13 @@ footer { margin-top: 4rem; padding-top: 1rem; border-top: 1px solid var(--line);
   nav.contents { position: fixed; left: max(1.5rem, calc(50vw - 44rem)); top: 2.5rem; width: 15.5rem; max-height: calc(100vh - 5rem); overflow-y: auto; padding: 0; }
   nav.contents ol { columns: auto; border: 0; }
 }
+@media screen and (prefers-color-scheme: dark) {
+  .fringebook-figure > *, .fringebook-report img { filter: invert(.9) hue-rotate(180deg); }
+}
+@media screen and (max-width: 40rem) {
+  .fringebook-report tr { display: block; padding: .3em 0; border-bottom: 1px solid var(--line); }
+  .fringebook-report tr > * { display: block; border: 0; padding: 0 .4em !important; }
+}
 @media (max-width: 56rem) { .number { position: static; display: block; } }
 @media print {
   :root { color-scheme: light; --paper: #fff; --ink: #000; --soft: #444; --line: #bbb; --code: #f5f5f5; --mark: #7a1f0a; --link: #000; --warn: #f7f2ee; --word: #4b2266; --text: #1d4622; --figure: #0d3a63; }
