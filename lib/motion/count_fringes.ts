@@ -8,8 +8,12 @@ import {
   type Shown,
 } from "../result/mod.ts";
 import { doubtfulPlaces } from "./doubtful_places.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
-import { trackCapture } from "./tracked_capture.ts";
+import {
+  type FilledMotionOptions,
+  fillMotionOptions,
+  type MotionOptions,
+} from "./motion_options.ts";
+import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode countFringes}. */
 export type CountFringesOptions = MotionOptions;
@@ -105,8 +109,16 @@ export function countFringes(
   options: CountFringesOptions,
 ): FringeCount & Shown {
   const filled = fillMotionOptions(options, "count fringes");
-  const { track, conditioning, polarity, directionSource, warnings } =
-    trackCapture(capture, filled, "count fringes");
+  const tracked = trackCapture(capture, filled, "count fringes");
+  return fringesOf(capture, filled, tracked);
+}
+
+/** The fringes of a tracked capture, which is left as it is. */
+export function fringesOf(
+  capture: Capture,
+  filled: FilledMotionOptions,
+  { track, conditioning, polarity, directionSource, warnings }: TrackedCapture,
+): FringeCount & Shown {
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
   const { phase, uncertainty, fringePlaces, fringeSigns, feedback } = track;

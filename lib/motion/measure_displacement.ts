@@ -9,9 +9,13 @@ import {
 } from "../result/mod.ts";
 import type { FeedbackRegime } from "../laser/mod.ts";
 import { doubtfulPlaces } from "./doubtful_places.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import {
+  type FilledMotionOptions,
+  fillMotionOptions,
+  type MotionOptions,
+} from "./motion_options.ts";
 import type { MotionTrack, SampleTrace, TrackStretch } from "./motion_track.ts";
-import { trackCapture } from "./tracked_capture.ts";
+import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode measureDisplacement}. */
 export type DisplacementOptions = MotionOptions;
@@ -123,6 +127,15 @@ export function measureDisplacement(
 ): Displacement & Shown {
   const filled = fillMotionOptions(options, "measure a displacement");
   const tracked = trackCapture(capture, filled, "measure a displacement");
+  return displacementOf(capture, filled, tracked);
+}
+
+/** The displacement of a tracked capture, whose phase is turned into it in place. */
+export function displacementOf(
+  capture: Capture,
+  filled: FilledMotionOptions,
+  tracked: TrackedCapture,
+): Displacement & Shown {
   const { track, conditioning, polarity, directionSource } = tracked;
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
