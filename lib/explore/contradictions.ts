@@ -3,13 +3,18 @@ import type { RampSteps } from "../range/mod.ts";
 import { inDigits } from "../result/mod.ts";
 import type { SpeedMeasurement } from "../speed/mod.ts";
 import type { Evidence } from "./recognise_measurement.ts";
+import type { SwingEvidence } from "./swing_evidence.ts";
 
 /** Fewest fringes of a motion: with less, a change of light fits as well. */
 const fewestFringes = 3;
 /** Share of the samples that may not follow the phase that was found. */
-const mostDoubtful = 0.2;
+const mostDoubtful = 0.1;
 /** What the fit may leave over the height of the fringe. */
 const mostLeft = 0.25;
+/** Share of leaning fringes that may lean against the motion that was found. */
+const mostAgainst = 0.05;
+/** How many they are at least, turns of the target apart. */
+const fewestAgainst = 3;
 /** Fewest samples per fringe where they come fastest. */
 const fewestSamples = 4;
 
@@ -52,13 +57,30 @@ export function contradictionsOfMotion(
   const doubtful = diagnostics.doubtfulSamples /
     displacement.displacement.length;
   if (doubtful > mostDoubtful) {
-    found.push(`${percent(doubtful)} of the samples do not follow the fit`);
+    found.push(
+      `${
+        percent(doubtful)
+      } of the samples do not follow the fit (of an AC-coupled recording, give 'couplingCorner')`,
+    );
   }
   if (diagnostics.relativeNoise > mostLeft && hasMisfit(displacement)) {
     found.push(
       `the fit leaves ${
         percent(diagnostics.relativeNoise)
       } of the height of the fringes, more than the noise`,
+    );
+  }
+  const against = swings === null ? null : leansAgainst(swings, displacement);
+  if (against !== null) {
+    found.push(
+      `${against.count} of ${against.of} fringes lean over to the side of the other way than the fit moves the target`,
+    );
+  }
+  const has = (code: string) =>
+    displacement.warnings.some((one) => one.code === code);
+  if (has("misfit") && has("loose-fit")) {
+    found.push(
+      "the motion that fits changes within a fringe and still does not follow all samples, so that strokes may be misread",
     );
   }
   const samples = samplingRate / (swings?.fastestRate ?? NaN);
@@ -68,6 +90,25 @@ export function contradictionsOfMotion(
     );
   }
   return found;
+}
+
+/** Fringes that lean against the motion; `null` where all but few agree. */
+function leansAgainst(
+  { course }: SwingEvidence,
+  { displacement }: Displacement,
+): { count: number; of: number } | null {
+  let [along, against] = [0, 0];
+  for (const { from, to, side } of course) {
+    const way = (displacement[to]! - displacement[from]!) * side;
+    if (way > 0) along++;
+    else if (way < 0) against++;
+  }
+  // Which side goes with which way depends on the sign of the amplifier.
+  const count = Math.min(along, against);
+  const of = along + against;
+  return count >= fewestAgainst && count > mostAgainst * of
+    ? { count, of }
+    : null;
 }
 
 function hasMisfit({ warnings }: Displacement): boolean {

@@ -14,6 +14,8 @@ export interface FormOfMotion {
   readonly form: ((RingDown | Vibration) & Shown) | null;
   /** `null` where there is a form. */
   readonly reason: string | null;
+  /** Whether it looks like a ring-down that no decay describes. */
+  readonly contradicts: boolean;
 }
 
 /** Parts of the record whose swings are compared. */
@@ -37,20 +39,21 @@ const sureDamping = 3;
  */
 export function formOfMotion(displacement: Displacement): FormOfMotion {
   const reasons: string[] = [];
-  const attempts = diesAway(displacement)
-    ? [ringDownOf, vibrationOf]
-    : [vibrationOf];
+  const dies = diesAway(displacement);
+  const attempts = dies ? [ringDownOf, vibrationOf] : [vibrationOf];
   for (const attempt of attempts) {
     try {
       const found = attempt(displacement);
-      if (typeof found !== "string") return { form: found, reason: null };
+      if (typeof found !== "string") {
+        return { form: found, reason: null, contradicts: false };
+      }
       reasons.push(found);
     } catch (error) {
       if (!(error instanceof NotMeasurableError)) throw error;
       reasons.push(error.message);
     }
   }
-  return { form: null, reason: reasons[0]! };
+  return { form: null, reason: reasons[0]!, contradicts: dies };
 }
 
 function ringDownOf(displacement: Displacement) {

@@ -258,7 +258,20 @@ const analyses: Record<
       wavelengthStandardUncertainty,
       couplingCorner,
     });
-    const { form, reason } = formOfMotion(displacement);
+    const contradictions = contradictionsOfMotion(
+      evidence,
+      displacement,
+      fringes,
+    );
+    // The form of a motion that is doubted says nothing, and takes long to find.
+    const { form, reason, contradicts } = contradictions.length === 0
+      ? formOfMotion(displacement)
+      : { form: null, reason: null, contradicts: false };
+    if (contradicts) {
+      contradictions.push(
+        "the swings die away, while no decaying oscillation describes the displacement that the fit found",
+      );
+    }
     const told = reason === null ? displacement : createResult({
       ...displacement,
       warnings: [
@@ -268,7 +281,7 @@ const analyses: Record<
     });
     return {
       results: form === null ? [told, fringes] : [form, told, fringes],
-      contradictions: contradictionsOfMotion(evidence, displacement, fringes),
+      contradictions,
     };
   },
   speed: (capture, options, evidence) => {

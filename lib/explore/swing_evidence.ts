@@ -35,6 +35,14 @@ export interface SwingEvidence {
   readonly fastShare: number;
   /** Fringes per second where they come fastest (98 % point), in Hz. */
   readonly fastestRate: number;
+  /** The swings themselves, with the side to which they surely lean. */
+  readonly course: readonly LeaningSwing[];
+}
+
+/** A swing with the side to which it and its neighbours lean. */
+export interface LeaningSwing extends Swing {
+  /** 1 where the rise is fast, -1 where the fall is, 0 where it is not sure. */
+  readonly side: 1 | -1 | 0;
 }
 
 const none: SwingEvidence = {
@@ -49,6 +57,7 @@ const none: SwingEvidence = {
   plateauShare: 0,
   fastShare: 0,
   fastestRate: NaN,
+  course: [],
 };
 
 /**
@@ -191,11 +200,14 @@ function leans(swings: readonly Swing[]) {
     .filter(Number.isFinite);
   const scatter = 1.25 * apart.reduce((a, b) => a + b, 0) / apart.length;
   const limit = Math.max(leastLean, scatter);
+  const sides = smooth.map((value): 1 | -1 | 0 =>
+    value > limit ? 1 : value < -limit ? -1 : 0
+  );
   let [rising, falling, total, reversals, way] = [0, 0, 0, 0, 0];
   swings.forEach((swing, k) => {
     const length = lengthOf(swing);
     total += length;
-    const sign = smooth[k]! > limit ? 1 : smooth[k]! < -limit ? -1 : 0;
+    const sign = sides[k]!;
     if (sign > 0) rising += length;
     if (sign < 0) falling += length;
     if (sign !== 0) {
@@ -205,6 +217,12 @@ function leans(swings: readonly Swing[]) {
   });
   const sizes = smooth.map(Math.abs).filter(Number.isFinite);
   return {
+    course: swings.map((swing, k): LeaningSwing => {
+      const near = sides.slice(Math.max(0, k - leanReach), k + leanReach + 1);
+      const sure = near.length > 2 * leanReach &&
+        near.every((other) => other === sides[k]);
+      return { ...swing, side: sure ? sides[k]! : 0 };
+    }),
     leanClarity: sizes.length > 0 ? median(sizes) / Math.max(scatter, 1e-3) : 0,
     risingLean: rising / total,
     fallingLean: falling / total,

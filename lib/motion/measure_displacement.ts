@@ -242,7 +242,10 @@ function summarise(track: MotionTrack, scale: number) {
     highestUncertainty: uncertainty[high]!,
     lowestUncertainty: uncertainty[low]!,
     netDoubt: doubt(places.length + elsewhere),
-    spanDoubt: doubt(between.length + elsewhere),
+    // A place before the extremes may have moved one of them.
+    spanDoubt: doubt(
+      Math.max(between.length, Math.min(1, places.length)) + elsewhere,
+    ),
     rms,
   };
 }
