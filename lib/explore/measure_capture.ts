@@ -11,6 +11,7 @@ import {
   type MeasureDistanceOptions,
   measureSteps,
   type MeasureStepsOptions,
+  type StatedDrive,
 } from "../range/mod.ts";
 import { createResult, type Result, type Shown, warn } from "../result/mod.ts";
 import { measureSpeed, trackSpeed } from "../speed/mod.ts";
@@ -21,6 +22,12 @@ import {
 } from "./contradictions.ts";
 import { formOfMotion } from "./form_of_motion.ts";
 import { runsToAndFro, turnsRound } from "./recognise_by_fringes.ts";
+import {
+  airOptions,
+  angleOptions,
+  driveOptions,
+  lightOptions,
+} from "./given_options.ts";
 import {
   type Evidence,
   type MeasurementKind,
@@ -83,6 +90,30 @@ export interface MeasureCaptureOptions {
    * @default {50}
    */
   mainsFrequency?: number;
+  /**
+   * Phase index of the air (1).
+   *
+   * @default {that of the measurement}
+   */
+  refractiveIndex?: number;
+  /**
+   * Current per voltage of a `"drive voltage"` channel, in A/V, for a distance.
+   *
+   * @default {null}
+   */
+  currentPerVoltage?: number | null;
+  /**
+   * Current at a drive voltage of 0, in A, for a distance.
+   *
+   * @default {0}
+   */
+  currentOffset?: number;
+  /**
+   * The drive waveform, where only the monitor was captured, for a distance.
+   *
+   * @default {null}
+   */
+  drive?: StatedDrive | null;
 }
 
 /** Everything that was found in a capture. */
@@ -143,7 +174,10 @@ export function measureCapture(
   capture: Capture,
   options: MeasureCaptureOptions,
 ): CaptureMeasurements {
-  const { measurement = null, mainsFrequency = 50 } = options;
+  const { mainsFrequency = 50 } = options;
+  // Who states the drive of the diode says that it is ramped.
+  const measurement = options.measurement ??
+    (options.drive ? "distance" : null);
   const check = checkCapture(capture);
   const recognition = recogniseMeasurement(capture, { mainsFrequency });
   const kind = measurement ?? recognition.measurement;
@@ -238,24 +272,20 @@ const analyses: Record<
     evidence: Evidence,
   ) => Analysis
 > = {
-  distance: (capture, { tuning = null, estimator = "model fit" }) => {
-    const steps = measureSteps(capture, { estimator });
+  distance: (capture, given) => {
+    const { tuning = null, estimator = "model fit" } = given;
+    const steps = measureSteps(capture, { estimator, ...driveOptions(given) });
     return {
       results: tuning === null
         ? [steps]
-        : [measureDistance(steps, { tuning }), steps],
+        : [measureDistance(steps, { tuning, ...airOptions(given) }), steps],
       contradictions: contradictionsOfSteps(steps),
     };
   },
   motion: (capture, given, evidence) => {
-    const {
-      wavelength,
-      wavelengthStandardUncertainty = 0,
-      couplingCorner = null,
-    } = given;
+    const { couplingCorner = null } = given;
     const { fringes, displacement } = measureMotion(capture, {
-      wavelength,
-      wavelengthStandardUncertainty,
+      ...lightOptions(given),
       couplingCorner,
     });
     const contradictions = contradictionsOfMotion(
@@ -285,12 +315,7 @@ const analyses: Record<
     };
   },
   speed: (capture, options, evidence) => {
-    const given = {
-      wavelength: options.wavelength,
-      wavelengthStandardUncertainty: options.wavelengthStandardUncertainty ?? 0,
-      angle: options.angle ?? 0,
-      angleStandardUncertainty: options.angleStandardUncertainty ?? 0,
-    };
+    const given = { ...lightOptions(options), ...angleOptions(options) };
     const { swings } = evidence;
     if (swings !== null && turnsRound(swings) && runsToAndFro(swings)) {
       return { results: [trackSpeed(capture, given)], contradictions: [] };

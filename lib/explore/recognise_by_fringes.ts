@@ -114,7 +114,7 @@ function ridingOn(line: LineForm | null, drive: string | null): Decision {
   return not(
     `The fringes ride on a level that marches up and down${at} by more than they swing, as where the diode's current is modulated (or under strong hum). A target under steady light makes fringes of one level.`,
     drive === null
-      ? "If the current is modulated, record it as a second channel and name it 'drive current'; else find out what else changes the light."
+      ? "If the current is modulated, record it as a second channel and name it 'drive current', or state it with the option 'drive'; else find out what else changes the light."
       : `The recorded drive '${drive}' does not explain it: check which channel drives the diode's current.`,
   );
 }

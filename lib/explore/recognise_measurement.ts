@@ -25,6 +25,7 @@ export type MeasurementKind =
 
 /** What a capture seems to be, and why. */
 export interface Recognition extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "explore.recognition";
   /** What it seems to be. */
   readonly measurement: MeasurementKind;
@@ -32,6 +33,7 @@ export interface Recognition extends Result {
   readonly reason: string;
   /** One plain sentence: what to try next. */
   readonly nextStep: string;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: Evidence;
 }
 

@@ -9,10 +9,12 @@ import {
 } from "../result/mod.ts";
 import type { FeedbackRegime } from "../laser/mod.ts";
 import { doubtfulPlaces } from "./doubtful_places.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
 import {
-  type FilledMotionOptions,
-  fillMotionOptions,
+  motionInputs,
   type MotionOptions,
+  motionSpec,
+  type ReadMotionOptions,
 } from "./motion_options.ts";
 import type { MotionTrack, SampleTrace, TrackStretch } from "./motion_track.ts";
 import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
@@ -22,6 +24,7 @@ export type DisplacementOptions = MotionOptions;
 
 /** Displacement of the target over time. */
 export interface Displacement extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.displacement";
   /**
    * Distance minus that at the first sample that counts, in m, one per sample;
@@ -60,6 +63,7 @@ export interface Displacement extends Result {
   readonly turningPoints: Float64Array;
   /** Stretches without a gap, as sample indices. */
   readonly stretches: readonly TrackStretch[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Wavelength in the air over 4π: m per rad of φ0. */
     readonly metresPerRadian: number;
@@ -125,15 +129,17 @@ export function measureDisplacement(
   capture: Capture,
   options: DisplacementOptions,
 ): Displacement & Shown {
-  const filled = fillMotionOptions(options, "measure a displacement");
+  requireCapture(capture, "measure a displacement");
+  const filled = readOptions(motionSpec, options, "measure a displacement");
   const tracked = trackCapture(capture, filled, "measure a displacement");
-  return displacementOf(capture, filled, tracked);
+  return displacementOf(capture, options, filled, tracked);
 }
 
 /** The displacement of a tracked capture, whose phase is turned into it in place. */
 export function displacementOf(
   capture: Capture,
-  filled: FilledMotionOptions,
+  options: DisplacementOptions,
+  filled: ReadMotionOptions,
   tracked: TrackedCapture,
 ): Displacement & Shown {
   const { track, conditioning, polarity, directionSource } = tracked;
@@ -190,6 +196,7 @@ export function displacementOf(
       method: "measureDisplacement",
       captures: [capture.source],
       options: { ...filled },
+      inputs: motionInputs(options, filled),
       sources: [
         "Lang, Kobayashi 1980, IEEE J. Quantum Electron. 16, 347",
         "Bes, Plantier, Bosch 2006, IEEE Trans. Instrum. Meas. 55, 1101",

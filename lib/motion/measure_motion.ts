@@ -2,7 +2,8 @@ import type { Capture } from "../capture/mod.ts";
 import type { Shown } from "../result/mod.ts";
 import { type FringeCount, fringesOf } from "./count_fringes.ts";
 import { type Displacement, displacementOf } from "./measure_displacement.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
+import { type MotionOptions, motionSpec } from "./motion_options.ts";
 import { trackCapture } from "./tracked_capture.ts";
 
 /** Fringes and displacement of one capture. */
@@ -47,9 +48,13 @@ export function measureMotion(
   capture: Capture,
   options: MotionOptions,
 ): MotionMeasurement {
-  const filled = fillMotionOptions(options, "measure a motion");
+  requireCapture(capture, "measure a motion");
+  const filled = readOptions(motionSpec, options, "measure a motion");
   const tracked = trackCapture(capture, filled, "measure a motion");
   // The displacement is written over the phase: it comes last.
-  const fringes = fringesOf(capture, filled, tracked);
-  return { fringes, displacement: displacementOf(capture, filled, tracked) };
+  const fringes = fringesOf(capture, options, filled, tracked);
+  return {
+    fringes,
+    displacement: displacementOf(capture, options, filled, tracked),
+  };
 }

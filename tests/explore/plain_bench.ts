@@ -42,6 +42,8 @@ export interface PlainBench {
 
 /** Wavelength of this bench's diode at 40 mA, in m. */
 export const plainWavelength = 660e-9;
+/** Phase index of the room's air at 20 °C, from a handbook table (1). */
+const airIndex = 1.00027;
 const tuning = 7e-9; // m/A
 const threshold = 0.022; // A
 const alpha = 4.2;
@@ -94,7 +96,9 @@ export function plainCapture(bench: PlainBench): Capture {
     const t = i * step;
     const amperes = current(t);
     const wavelength = plainWavelength + tuning * (amperes - 0.04);
-    const phase = root(4 * Math.PI * (distance + way(t)) / wavelength);
+    const phase = root(
+      4 * Math.PI * airIndex * (distance + way(t)) / wavelength,
+    );
     const power = mean * ((amperes - threshold) / 0.018) *
         (1 + height(t) * Math.cos(phase)) + mean * stray(t);
     if (i === 0) smooth = blocked = power;
