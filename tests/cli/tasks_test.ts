@@ -6,6 +6,7 @@ import { task as explore } from "../../lib/cli/explore.ts";
 import { task as kernel } from "../../lib/cli/kernel.ts";
 import { task as measure } from "../../lib/cli/measure.ts";
 import { task as newCalibration } from "../../lib/cli/new_calibration.ts";
+import { task as record } from "../../lib/cli/record.ts";
 import { task as run } from "../../lib/cli/run.ts";
 import { task as summary } from "../../lib/cli/summary.ts";
 import { task as tour } from "../../lib/cli/tour.ts";
@@ -13,7 +14,8 @@ import { performTask, type Task } from "../../lib/cli/task/mod.ts";
 import { writeStrangers } from "./stranger.ts";
 
 const tasks: readonly Task[] = [
-  ...[datasets, explore, kernel, measure, newCalibration, run, summary, tour],
+  ...[datasets, explore, kernel, measure, newCalibration, record, run],
+  ...[summary, tour],
 ];
 const light = ["--wavelength", "650nm"];
 
