@@ -33,6 +33,7 @@ import {
 } from "./module_loader.ts";
 import type { ImportBinding } from "./import_statement.ts";
 import { names } from "./names.ts";
+import { OnceOutputs } from "./once_outputs.ts";
 import { cellTexts, positionInCell, rememberCell } from "./positions.ts";
 import { ScriptEngine } from "./script_engine.ts";
 import { installStackForm } from "./stack.ts";
@@ -72,6 +73,7 @@ export class CellInterpreter {
   readonly #hidden = new Set<string>();
   readonly #assist: AssistSources;
   readonly #runs = new Map<number, CellRun>();
+  readonly #once = new OnceOutputs();
   #last: CellRun | null = null;
   #running: CellRun | null = null;
   #ordinal = 0;
@@ -112,7 +114,7 @@ export class CellInterpreter {
     const fallback = () => this.#running ?? this.#last;
     installStackForm();
     installConsole(fallback);
-    installCellGlobals(fallback, this.comms);
+    installCellGlobals(fallback, this.comms, this.#once);
     const runOf = (ordinal: number) => this.#runs.get(ordinal) ?? null;
     installStrayErrors(fallback, runOf, (error, run) =>
       errorForm(error, {
@@ -142,7 +144,8 @@ export class CellInterpreter {
     request: ExecuteRequest,
     port: CellPort,
   ): Promise<CellOutcome> {
-    const run = this.#begin(request.executionCount, port);
+    const run = this.#begin(request.executionCount, port, request);
+    this.#once.forget(run);
     try {
       const failure = await this.#evaluate(request, run);
       if (failure) return this.#failed(failure.error, run);
@@ -189,11 +192,20 @@ export class CellInterpreter {
     this.#engine.close();
   }
 
-  #begin(executionCount: number, port: CellPort): CellRun {
+  #begin(
+    executionCount: number,
+    port: CellPort,
+    { cellId, code, silent }: Pick<
+      ExecuteRequest,
+      "cellId" | "code" | "silent"
+    > = { cellId: null, code: "", silent: false },
+  ): CellRun {
     const run: CellRun = {
       ordinal: ++this.#ordinal,
       executionCount,
       port,
+      place: { cellId, code },
+      silent,
       waiting: new Set(),
       value: undefined,
       hasValue: false,
@@ -273,6 +285,7 @@ export class CellInterpreter {
     const quiet: CellRun = {
       ...run,
       ordinal: ++this.#ordinal,
+      silent: true,
       waiting: run.waiting,
       value: undefined,
       hasValue: false,
