@@ -1,4 +1,5 @@
 import { presenterFor, type Result } from "../result/mod.ts";
+import { importFetched } from "../runtime/mod.ts";
 import { isQuantityLike, reportOf } from "./report_of.ts";
 import {
   type Table,
@@ -23,7 +24,11 @@ export interface DataFrameLike {
  * @returns The data frame.
  */
 export async function toDataFrame(result: Result): Promise<unknown> {
-  const { DataFrame } = await import("danfojs");
+  // Not a plain text, else the runtime fetches 380 MB before anything runs.
+  const { DataFrame } = await importFetched(
+    "danfojs",
+    () => import(["danfojs"].join()),
+  );
   return new DataFrame(resultRows(result));
 }
 

@@ -10,7 +10,12 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { feedbackByTiming, type TimingEstimate } from "./feedback_timing.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
+import {
+  motionInputs,
+  type MotionOptions,
+  motionSpec,
+} from "./motion_options.ts";
 import { trackCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode estimateFeedback}. */
@@ -18,6 +23,7 @@ export type FeedbackEstimateOptions = MotionOptions;
 
 /** Feedback parameter and linewidth enhancement factor of a bench. */
 export interface FeedbackEstimate extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.feedback";
   /** Feedback parameter C (1), from the fit. */
   readonly feedbackParameter: Quantity;
@@ -29,6 +35,7 @@ export interface FeedbackEstimate extends Result {
   readonly timing: TimingEstimate | null;
   /** Sign of the amplifier that was taken. */
   readonly polarity: 1 | -1;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** φF of samples spread over the record, in rad, modulo 2π. */
     readonly feedbackPhase: Float32Array;
@@ -80,7 +87,8 @@ export function estimateFeedback(
   capture: Capture,
   options: FeedbackEstimateOptions,
 ): FeedbackEstimate & Shown {
-  const filled = fillMotionOptions(options, "estimate the feedback");
+  requireCapture(capture, "estimate the feedback");
+  const filled = readOptions(motionSpec, options, "estimate the feedback");
   const tracked = trackCapture(capture, filled, "estimate the feedback");
   const { track, conditioning, polarity } = tracked;
   const { feedback } = track;
@@ -130,6 +138,7 @@ export function estimateFeedback(
       method: "estimateFeedback",
       captures: [capture.source],
       options: { ...filled },
+      inputs: motionInputs(options, filled),
       sources: [
         "Yu, Giuliani, Donati 2004, IEEE Photonics Technol. Lett. 16, 990",
         "Gao et al. 2014, Appl. Opt. 53, 4256",

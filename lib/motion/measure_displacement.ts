@@ -9,15 +9,22 @@ import {
 } from "../result/mod.ts";
 import type { FeedbackRegime } from "../laser/mod.ts";
 import { doubtfulPlaces } from "./doubtful_places.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
+import {
+  motionInputs,
+  type MotionOptions,
+  motionSpec,
+  type ReadMotionOptions,
+} from "./motion_options.ts";
 import type { MotionTrack, SampleTrace, TrackStretch } from "./motion_track.ts";
-import { trackCapture } from "./tracked_capture.ts";
+import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode measureDisplacement}. */
 export type DisplacementOptions = MotionOptions;
 
 /** Displacement of the target over time. */
 export interface Displacement extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.displacement";
   /**
    * Distance minus that at the first sample that counts, in m, one per sample;
@@ -56,6 +63,7 @@ export interface Displacement extends Result {
   readonly turningPoints: Float64Array;
   /** Stretches without a gap, as sample indices. */
   readonly stretches: readonly TrackStretch[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Wavelength in the air over 4π: m per rad of φ0. */
     readonly metresPerRadian: number;
@@ -121,8 +129,19 @@ export function measureDisplacement(
   capture: Capture,
   options: DisplacementOptions,
 ): Displacement & Shown {
-  const filled = fillMotionOptions(options, "measure a displacement");
+  requireCapture(capture, "measure a displacement");
+  const filled = readOptions(motionSpec, options, "measure a displacement");
   const tracked = trackCapture(capture, filled, "measure a displacement");
+  return displacementOf(capture, options, filled, tracked);
+}
+
+/** The displacement of a tracked capture, whose phase is turned into it in place. */
+export function displacementOf(
+  capture: Capture,
+  options: DisplacementOptions,
+  filled: ReadMotionOptions,
+  tracked: TrackedCapture,
+): Displacement & Shown {
   const { track, conditioning, polarity, directionSource } = tracked;
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
@@ -177,6 +196,7 @@ export function measureDisplacement(
       method: "measureDisplacement",
       captures: [capture.source],
       options: { ...filled },
+      inputs: motionInputs(options, filled),
       sources: [
         "Lang, Kobayashi 1980, IEEE J. Quantum Electron. 16, 347",
         "Bes, Plantier, Bosch 2006, IEEE Trans. Instrum. Meas. 55, 1101",
@@ -229,7 +249,10 @@ function summarise(track: MotionTrack, scale: number) {
     highestUncertainty: uncertainty[high]!,
     lowestUncertainty: uncertainty[low]!,
     netDoubt: doubt(places.length + elsewhere),
-    spanDoubt: doubt(between.length + elsewhere),
+    // A place before the extremes may have moved one of them.
+    spanDoubt: doubt(
+      Math.max(between.length, Math.min(1, places.length)) + elsewhere,
+    ),
     rms,
   };
 }

@@ -10,7 +10,12 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { findExtremes } from "./extremes.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
+import {
+  motionInputs,
+  type MotionOptions,
+  motionSpec,
+} from "./motion_options.ts";
 import { trackCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode showPitfalls}. */
@@ -18,6 +23,7 @@ export type PitfallOptions = MotionOptions;
 
 /** What a simpler evaluation of a capture would have given. */
 export interface Pitfalls extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.pitfalls";
   /** Way passed both ways together, in m. */
   readonly path: Quantity;
@@ -38,6 +44,7 @@ export interface Pitfalls extends Result {
   readonly samplesPerFringe: number;
   /** Height of the slowest fringes over that of the fastest (1). */
   readonly slowFringeHeight: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Maxima and minima seen (1). */
     readonly extremes: number;
@@ -79,7 +86,8 @@ export function showPitfalls(
   capture: Capture,
   options: PitfallOptions,
 ): Pitfalls & Shown {
-  const filled = fillMotionOptions(options, "show pitfalls");
+  requireCapture(capture, "show pitfalls");
+  const filled = readOptions(motionSpec, options, "show pitfalls");
   const tracked = trackCapture(capture, filled, "show pitfalls");
   const { track, conditioning } = tracked;
   const { wavelength, refractiveIndex } = filled;
@@ -161,6 +169,7 @@ export function showPitfalls(
       method: "showPitfalls",
       captures: [capture.source],
       options: { ...filled },
+      inputs: motionInputs(options, filled),
     }),
     diagnostics: {
       extremes: extremes.index.length,

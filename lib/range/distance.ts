@@ -1,4 +1,5 @@
 import type { Capture } from "../capture/mod.ts";
+import { airRefractiveIndex } from "../options/mod.ts";
 import {
   createResult,
   isResult,
@@ -66,6 +67,7 @@ export interface DistanceContribution {
 
 /** A distance measured by counting steps on a ramp. */
 export interface DistanceMeasurement extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "range.distance";
   /** Distance on the scale of the reference distances, in m. */
   readonly distance: Quantity;
@@ -82,6 +84,7 @@ export interface DistanceMeasurement extends Result {
   readonly steps: Quantity;
   /** Where the uncertainty comes from. */
   readonly budget: readonly DistanceContribution[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The counted steps with their curves. */
     readonly steps: RampSteps;
@@ -142,7 +145,7 @@ export function measureDistance(
     sameBench = calibration !== null,
     currentScaleRelativeStandardUncertainty =
       calibration?.common.currentScale ?? 0,
-    refractiveIndex = calibration?.refractiveIndex ?? 1.00027,
+    refractiveIndex = calibration?.refractiveIndex ?? airRefractiveIndex,
   } = options;
   const beta = tuning.tuning.value;
   const lambda = tuning.wavelength.value;

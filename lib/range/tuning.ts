@@ -5,6 +5,7 @@ import {
   type SquareTable,
   studentQuantile,
 } from "../fit/mod.ts";
+import { airRefractiveIndex } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -45,7 +46,7 @@ export interface CalibrateTuningOptions extends MeasureStepsOptions {
   /**
    * Phase index of the air (1).
    *
-   * @default {1.00027}
+   * @default {1.00027, the air of a room}
    */
   refractiveIndex?: number;
   /**
@@ -146,8 +147,11 @@ export interface TuningModel {
 
 /** A calibration of the tuning. */
 export interface TuningCalibration extends Result, TuningModel {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "range.tuning";
+  /** Doubts, each with a code and a sentence. */
   readonly warnings: readonly Warning[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The points in the order given. */
     readonly points: readonly TuningPoint[];
@@ -213,7 +217,7 @@ export function calibrateTuning(
   const {
     wavelength,
     wavelengthStandardUncertainty = 0,
-    refractiveIndex = 1.00027,
+    refractiveIndex = airRefractiveIndex,
     currentScaleRelativeStandardUncertainty = 0,
     distanceScaleRelativeStandardUncertainty = 0,
     distanceOffsetStandardUncertainty = 0,

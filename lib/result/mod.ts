@@ -13,6 +13,7 @@ export {
   type Provenance,
   provenance,
   type ProvenanceInput,
+  type ResultInput,
 } from "./provenance.ts";
 export {
   type Presenter,
@@ -26,3 +27,4 @@ export type {
   ReportHeadline,
   ReportRow,
 } from "./report.ts";
+export type { ResultDisplay } from "./presentation.ts";

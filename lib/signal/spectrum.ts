@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -17,6 +18,7 @@ import { windowFigures, type WindowName, windowValues } from "./window.ts";
 
 /** One-sided power spectral density of a record. */
 export interface Spectrum extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "signal.spectrum";
   /** Frequencies of the bins 0 … ⌊L/2⌋, in Hz. */
   readonly frequency: Float64Array;
@@ -276,6 +278,7 @@ function effectiveAverages(
   for (let i = 0; i < length; i++) squares += window[i]! * window[i]!;
   let sum = 0;
   for (let j = 1; j < count && j * hop < length; j++) {
+    checkpoint(NaN, "spectrum");
     let product = 0;
     for (let i = j * hop; i < length; i++) {
       product += window[i]! * window[i - j * hop]!;

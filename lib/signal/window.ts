@@ -1,12 +1,18 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** Names of the windows. */
-export type WindowName =
-  | "rectangular"
-  | "triangular"
-  | "Hann"
-  | "Hamming"
-  | "Blackman"
-  | "Blackman-Harris"
-  | "flat-top";
+export const windowNames = [
+  "rectangular",
+  "triangular",
+  "Hann",
+  "Hamming",
+  "Blackman",
+  "Blackman-Harris",
+  "flat-top",
+] as const;
+
+/** Name of a window. */
+export type WindowName = typeof windowNames[number];
 
 /** Cosine-sum coefficients: w = a0 − a1 cos x + a2 cos 2x − … */
 const cosineSums: Record<
@@ -85,6 +91,7 @@ export function windowValues(
   }
   const values = new Float64Array(length);
   for (let n = 0; n < length; n++) {
+    if ((n & 0x3ffff) === 0x3ffff) checkpoint(n / length, "window");
     const x = 2 * Math.PI * n / period;
     let value = 0;
     for (let j = 0; j < terms.length; j++) {

@@ -1,3 +1,4 @@
+import { airRefractiveIndex } from "../../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -67,7 +68,7 @@ export interface PlanOptions {
   /**
    * Phase index of air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
   refractiveIndex?: number;
 }
@@ -113,11 +114,13 @@ export interface PlanFigures {
 
 /** What can be measured with this bench, and what limits it. */
 export interface MeasurementPlan extends Result, PlanFigures {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "bench.plan";
   /** Which measurement can be done, and what limits it. */
   readonly verdicts: readonly PlanVerdict[];
   /** The plan as a table. */
   readonly rows: readonly PlanRow[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Fringe rate of the vibration, in Hz; `NaN` without one. */
     readonly vibrationRate: number;
@@ -172,7 +175,7 @@ export function planMeasurement(
     signalToNoiseRatio = 30,
     feedbackParameter = 1,
     linewidth = 20e6,
-    refractiveIndex: n = 1,
+    refractiveIndex: n = airRefractiveIndex,
   } = options;
   requirePositive({
     wavelength,

@@ -13,4 +13,5 @@ export {
   mergeGrants,
   readGrants,
 } from "./grants.ts";
-export { projectFolder } from "./command.ts";
+export { type DefaultReach, defaultReach } from "./reach.ts";
+export { projectFolder } from "./project_folder.ts";

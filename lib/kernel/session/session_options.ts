@@ -1,6 +1,12 @@
 import { join } from "@std/path";
-import { projectFolder } from "./command.ts";
+import {
+  type ProcessLimits,
+  type SystemMeans,
+  systemMeans,
+} from "../confine/mod.ts";
 import { grantFileName, type Grants } from "./grants.ts";
+import { projectFolder } from "./project_folder.ts";
+import { type DefaultReach, defaultReach } from "./reach.ts";
 
 /** Options of {@linkcode SessionInterpreter}. */
 export interface SessionOptions {
@@ -11,6 +17,24 @@ export interface SessionOptions {
    * @default {Deno.cwd()}
    */
   notebookFolder?: string;
+  /**
+   * Where cells may read and write without a grant.
+   *
+   * @default {defaultReach(notebookFolder)}
+   */
+  reach?: DefaultReach;
+  /**
+   * Limits that the system keeps for the session's process.
+   *
+   * @default {{}}
+   */
+  limits?: ProcessLimits;
+  /**
+   * What the system offers to confine the session.
+   *
+   * @default {systemMeans()}
+   */
+  means?: SystemMeans;
   /**
    * File in which the person grants more; see {@linkcode readGrants}.
    *
@@ -43,6 +67,14 @@ export interface SessionOptions {
    * @default {4000}
    */
   interruptGrace?: number;
+  /**
+   * Whether an error is followed by what the type check says of its line, and
+   * completion uses types. It takes a further process, with some 300 MB, from
+   * the first pause of the cells on.
+   *
+   * @default {false}
+   */
+  typeNotes?: boolean;
 }
 
 /** Fills in the defaults. */
@@ -51,11 +83,15 @@ export function completeOptions(
 ): Required<SessionOptions> {
   const {
     notebookFolder = Deno.cwd(),
+    reach = defaultReach(notebookFolder),
+    limits = {},
+    means = systemMeans(),
     grantFile = join(projectFolder, grantFileName),
     grants = {},
     withheld = [],
     memoryLimit = defaultMemoryLimit(),
     interruptGrace = 4000,
+    typeNotes = false,
   } = options;
   if (!(memoryLimit >= 64)) {
     throw new RangeError(
@@ -64,11 +100,15 @@ export function completeOptions(
   }
   return {
     notebookFolder,
+    reach,
+    limits,
+    means,
     grantFile,
     grants,
     withheld,
     memoryLimit: Math.round(memoryLimit),
     interruptGrace,
+    typeNotes,
   };
 }
 
