@@ -1,4 +1,5 @@
 import { simulateCapture } from "../laser/mod.ts";
+import type { RandomStream } from "../signal/mod.ts";
 import {
   airIndex,
   motionDiode,
@@ -51,7 +52,7 @@ export interface VibrationRecipe {
   readonly amplitude: number;
   /** Frequency, in Hz. */
   readonly frequency: number;
-  readonly seed: number;
+  readonly seed: number | RandomStream;
 }
 
 /** A loudspeaker cone on a sine, at moderate feedback. */
@@ -222,7 +223,7 @@ export interface DiscRecipe {
   readonly what: string;
   /** Turns per minute. */
   readonly turnsPerMinute: number;
-  readonly seed: number;
+  readonly seed: number | RandomStream;
 }
 
 /** A rough disc at one speed. */

@@ -6,11 +6,23 @@
  */
 export { studentNotebook, teacherNotebook } from "./student_notebook.ts";
 export {
-  type HandoutKey,
+  type Handout,
   makeHandout,
   type MakeHandoutOptions,
-  type StudentKey,
 } from "./make_handout.ts";
+export {
+  captureKey,
+  type HandoutKey,
+  newClassSeed,
+  readKey,
+  type StudentKey,
+} from "./handout_key.ts";
+export {
+  defaultLimits,
+  type HandInLimits,
+  type HandInRun,
+  recordedAnswers,
+} from "./hand_in/mod.ts";
 export { type Question, questionsOf } from "./question.ts";
 export {
   type AnswerMark,

@@ -17,7 +17,7 @@ export function marksTable(marks: readonly HandInMark[]): string {
     "maximum",
     "ran to the end",
     "run",
-    "time (s)",
+    "processor time (s)",
     ...questions.flatMap((name) => [`${name}: points`, `${name}: reasons`]),
   ];
   const rows = marks.map((mark) => [
@@ -26,7 +26,7 @@ export function marksTable(marks: readonly HandInMark[]): string {
     mark.maximum,
     mark.complete ? "yes" : "no",
     plain(mark.run),
-    mark.duration.toFixed(1),
+    mark.cpuTime.toFixed(1),
     ...questions.flatMap((name) => {
       const answer = mark.answers[name];
       return [answer?.points ?? 0, plain(answer?.reasons.join("; ") ?? "")];
@@ -50,7 +50,7 @@ export function classOverview(
   const questions = questionNames(marks);
   const cell = (text: string | number) =>
     `<td>${escapeHtml(String(text))}</td>`;
-  const head = ["student", "points", ...questions, "run", "time"]
+  const head = ["student", "points", ...questions, "run", "processor time"]
     .map((text) => `<th scope="col">${escapeHtml(text)}</th>`).join("");
   const rows = marks.map((mark) => {
     const answers = questions.map((name) => {
@@ -63,7 +63,7 @@ export function classOverview(
     return `<tr><th scope="row">${escapeHtml(mark.student)}</th>${
       cell(`${mark.points} of ${mark.maximum}`)
     }${answers.join("")}${cell(mark.run)}${
-      cell(`${mark.duration.toFixed(1)} s`)
+      cell(`${mark.cpuTime.toFixed(1)} s`)
     }</tr>`;
   });
   const means = questions.map((name) => {

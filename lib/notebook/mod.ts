@@ -14,7 +14,13 @@ export {
   splitText,
 } from "./notebook.ts";
 export { createCell, parseNotebook, readNotebook } from "./read_notebook.ts";
-export { formatNotebook, writeNotebook, writeWhole } from "./write_notebook.ts";
+export {
+  formatNotebook,
+  writeNotebook,
+  writeWhole,
+  type WriteWholeOptions,
+} from "./write_notebook.ts";
+export { removeLeftovers, temporaryName } from "./leftovers.ts";
 export { SaveError } from "./save_error.ts";
 export { injectParameters, parseParameter } from "./parameters.ts";
 export { longestStream, OutputCollector } from "./collect_outputs.ts";

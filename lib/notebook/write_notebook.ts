@@ -1,6 +1,7 @@
 import { basename, dirname, join } from "@std/path";
 import { joinText, type Notebook, splitText } from "./notebook.ts";
 import { SaveError } from "./save_error.ts";
+import { temporaryName } from "./leftovers.ts";
 
 /** The text of a notebook's file, as notebook editors write it. */
 export function formatNotebook(notebook: Notebook): string {
@@ -27,19 +28,33 @@ export async function writeNotebook(
   await writeWhole(path, formatNotebook(notebook));
 }
 
+/** Options of {@linkcode writeWhole}. */
+export interface WriteWholeOptions {
+  /**
+   * Who may do what with the file, as on the system: `0o600` for the owner
+   * alone. Windows knows no such thing.
+   *
+   * @default {0o666, less what the person's mask takes away}
+   */
+  mode?: number;
+}
+
 /** Writes a file in one step; see {@linkcode writeNotebook}. */
 export async function writeWhole(
   path: string,
   content: string | Uint8Array,
+  options: WriteWholeOptions = {},
 ): Promise<void> {
+  const { mode = 0o666 } = options;
   const folder = dirname(path);
-  const temporary = join(
-    folder,
-    `.${basename(path)}.${crypto.randomUUID().slice(0, 8)}.part`,
-  );
+  const temporary = join(folder, temporaryName(basename(path)));
   try {
     await Deno.mkdir(folder, { recursive: true });
-    const file = await Deno.open(temporary, { write: true, createNew: true });
+    const file = await Deno.open(temporary, {
+      write: true,
+      createNew: true,
+      mode,
+    });
     try {
       const bytes = typeof content === "string"
         ? new TextEncoder().encode(content)

@@ -13,4 +13,4 @@ export {
   mergeGrants,
   readGrants,
 } from "./grants.ts";
-export { projectFolder } from "./command.ts";
+export { projectFolder, sessionEnvironment } from "./command.ts";

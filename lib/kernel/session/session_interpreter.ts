@@ -221,7 +221,7 @@ export class SessionInterpreter implements Interpreter {
           );
           if (this.#process === session) this.#ended(end);
         },
-      });
+      }, this.#options.outputLimit * 1e6);
       this.#process = session;
     });
   }

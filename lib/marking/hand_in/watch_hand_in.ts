@@ -1,0 +1,96 @@
+import { folderSize } from "./folder_size.ts";
+import { type HandInLimits, mostFiles, ownMemory } from "./limits.ts";
+import type { FamilyUsage, Usage } from "./usage.ts";
+
+/** Share of the time that a hand-in must want to run, or it waits (1). */
+const wanting = 0.1;
+/** How long a runner may take to tidy up once its session was ended, in ms. */
+const grace = 30_000;
+
+/**
+ * Watches a running hand-in from outside and ends it where it passes a limit.
+ * The system counts: what a hand-in says of itself is not asked for.
+ */
+export class HandInWatch {
+  /** Why it was ended; `null` while it was not. */
+  stopped: string | null = null;
+  /** The most memory seen, in bytes. */
+  memory = 0;
+  readonly #begin = performance.now();
+  #stoppedAt = NaN;
+  #looks = 0;
+  #idleSince = performance.now();
+  #before: Usage | null = null;
+
+  /**
+   * @param family The runner and its session.
+   * @param folder The copy that the hand-in runs in.
+   * @param limits What it may use.
+   */
+  constructor(
+    private readonly family: FamilyUsage,
+    private readonly folder: string,
+    private readonly limits: HandInLimits,
+  ) {}
+
+  /** Looks once; to be called a few times a second. */
+  look(): void {
+    const now = performance.now();
+    if (this.stopped !== null) {
+      this.family.kill(now - this.#stoppedAt > grace);
+      return;
+    }
+    const usage = this.family.look();
+    const why = this.#clock(now, usage !== null) ??
+      (usage === null ? null : this.#counted(usage, now)) ?? this.#files();
+    if (why === null) return;
+    this.stopped = `could not be run to the end: ${why}`;
+    this.#stoppedAt = now;
+    // The runner stays, and says what there was until then
+    this.family.kill(false);
+  }
+
+  #clock(now: number, counted: boolean): string | null {
+    const { longestTime, cpuTime } = this.limits;
+    // Where nobody counts processor time, the clock has to do
+    const longest = counted ? longestTime : Math.min(longestTime, 8 * cpuTime);
+    return now - this.#begin > longest * 1000
+      ? `more than ${longest} s by the clock`
+      : null;
+  }
+
+  #counted(usage: Usage, now: number): string | null {
+    const { cpuTime, memory, disk, output, idleTime } = this.limits;
+    this.memory = Math.max(this.memory, usage.memory);
+    const session = this.family.descendants();
+    if (session.cpuTime > cpuTime) {
+      return `more than ${cpuTime} s of processor time`;
+    }
+    if (usage.memory > (memory + ownMemory) * 1e6) {
+      return `more than ${memory} MB of memory`;
+    }
+    if (session.written > (disk + output) * 1e6) {
+      return `more than ${disk} MB written to the disk`;
+    }
+    const before = this.#before ?? usage;
+    const wanted = usage.cpuTime - before.cpuTime +
+      Math.max(0, usage.waitTime - before.waitTime);
+    const window = (now - this.#idleSince) / 1000;
+    if (this.#before === null || wanted > wanting * idleTime) {
+      this.#before = usage;
+      this.#idleSince = now;
+    } else if (window > idleTime) {
+      return `it waited ${idleTime} s for something that did not come`;
+    }
+    return null;
+  }
+
+  #files(): string | null {
+    if (++this.#looks % 4 !== 0) return null;
+    const { bytes, files } = folderSize(this.folder, mostFiles);
+    if (files > mostFiles) return `more than ${mostFiles} files`;
+    return bytes > this.limits.disk * 1e6
+      ? `more than ${this.limits.disk} MB on the disk`
+      : null;
+  }
+}
