@@ -1,5 +1,5 @@
 import { encodeHex } from "@std/encoding/hex";
-import { writeWhole } from "../notebook/mod.ts";
+import { writeWhole } from "../files/mod.ts";
 import type { Question } from "./question.ts";
 
 /** What the teacher keeps of one student. */

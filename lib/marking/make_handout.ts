@@ -1,12 +1,10 @@
 import { join } from "@std/path";
-import { makeStudentSet } from "../datasets/mod.ts";
+import { makeStudentSet, type StudentSet } from "../datasets/mod.ts";
+import { removeLeftovers, temporaryName, writeWhole } from "../files/mod.ts";
 import {
   formatNotebook,
   type Notebook,
-  removeLeftovers,
-  temporaryName,
   writeNotebook,
-  writeWhole,
 } from "../notebook/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import {
@@ -37,6 +35,12 @@ export interface MakeHandoutOptions {
   teacherFolder: string;
   /** File name of the assignment. */
   fileName: string;
+  /**
+   * Makes the captures of a student from 32 secret bytes.
+   *
+   * @default {makeStudentSet}
+   */
+  makeCaptures?: (key: Uint8Array) => StudentSet;
   /**
    * Told after each student.
    *
@@ -80,6 +84,7 @@ export async function makeHandout(
     outputFolder,
     teacherFolder,
     fileName,
+    makeCaptures = makeStudentSet,
     onProgress = () => {},
   } = options;
   const questions = questionsOf(assignment);
@@ -133,7 +138,7 @@ export async function makeHandout(
       fileName,
       questions,
       // No student's: none can have this empty name
-      captureKey: await captureKey(classSeed, ""),
+      captures: makeCaptures(await captureKey(classSeed, "")),
     });
   }
   await writeKey(keyPath, key);
@@ -143,7 +148,7 @@ export async function makeHandout(
       const made = await writeFolder(draft, forStudents, {
         fileName,
         questions,
-        captureKey: await captureKey(classSeed, student),
+        captures: makeCaptures(await captureKey(classSeed, student)),
       });
       key = withStudent(key, { student, folder, ...made });
       await writeKey(keyPath, key);
@@ -234,14 +239,13 @@ async function isThere(path: string): Promise<boolean> {
 async function writeFolder(
   folder: string,
   notebook: Notebook,
-  { fileName, captureKey, questions }: {
+  { fileName, captures, questions }: {
     fileName: string;
-    captureKey: Uint8Array;
+    captures: StudentSet;
     questions: readonly Question[];
   },
 ): Promise<Pick<StudentKey, "truth" | "captures">> {
   await writeNotebook(join(folder, fileName), notebook);
-  const captures = makeStudentSet(captureKey);
   for (const { bytes, entry } of captures) {
     await writeWhole(join(folder, "data", entry.file), bytes);
   }

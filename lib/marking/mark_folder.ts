@@ -1,5 +1,5 @@
 import { join } from "@std/path";
-import { removeLeftovers } from "../notebook/mod.ts";
+import { removeLeftovers } from "../files/mod.ts";
 import {
   completeLimits,
   type HandInLimits,

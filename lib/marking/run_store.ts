@@ -1,4 +1,5 @@
 import { join } from "@std/path";
+import { LineFile } from "../files/mod.ts";
 import type { HandInLimits, HandInRun } from "./hand_in/mod.ts";
 
 /** A line of the store: a hand-in that was run, and with which limits. */
@@ -17,7 +18,7 @@ export class RunStore {
   readonly #runs = new Map<string, StoredRun>();
 
   private constructor(
-    private readonly file: Deno.FsFile,
+    private readonly lines: LineFile,
     private readonly lock: Deno.FsFile,
   ) {}
 
@@ -30,8 +31,10 @@ export class RunStore {
    */
   static async open(folder: string): Promise<RunStore> {
     await Deno.mkdir(folder, { recursive: true, mode: 0o700 });
-    const options = { read: true, write: true, create: true, mode: 0o600 };
-    const lock = await Deno.open(join(folder, ".marking.lock"), options);
+    const lock = await Deno.open(join(folder, ".marking.lock"), {
+      write: true,
+      create: true,
+    });
     if (!await lock.tryLock(true)) {
       lock.close();
       throw new Deno.errors.Busy(
@@ -39,13 +42,10 @@ export class RunStore {
       );
     }
     const path = join(folder, "hand_ins.jsonl");
-    const file = await Deno.open(path, options);
-    const store = new RunStore(file, lock);
+    const lines = await LineFile.open(path, { sync: true, mode: 0o600 });
+    const store = new RunStore(lines, lock);
     const text = await Deno.readTextFile(path);
     for (const line of text.split("\n")) store.#take(line);
-    await file.seek(0, Deno.SeekMode.End);
-    // A run that was killed may have left half a line
-    if (text !== "" && !text.endsWith("\n")) await store.#write("\n");
     return store;
   }
 
@@ -57,20 +57,12 @@ export class RunStore {
   /** Adds a run; it is on the disk when this resolves. */
   async add(stored: StoredRun): Promise<void> {
     this.#runs.set(stored.folder, stored);
-    await this.#write(JSON.stringify(stored) + "\n");
+    await this.lines.add(JSON.stringify(stored));
   }
 
   close(): void {
-    this.file.close();
+    this.lines.close();
     this.lock.close();
-  }
-
-  async #write(text: string): Promise<void> {
-    const bytes = new TextEncoder().encode(text);
-    for (let at = 0; at < bytes.length;) {
-      at += await this.file.write(bytes.subarray(at));
-    }
-    await this.file.sync();
   }
 
   #take(line: string): void {

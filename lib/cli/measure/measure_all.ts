@@ -1,7 +1,7 @@
 import type { FileOutcome } from "../../batch/mod.ts";
+import { LineFile } from "../../files/mod.ts";
 import type { MeasureSettings, MeasureTask } from "./arguments.ts";
 import { type Done, readDone, settingsOf, sourceOf } from "./done.ts";
-import { LineFile } from "./line_file.ts";
 import type { ShownOutcome } from "./measure_file.ts";
 
 /** How a run over many files ended. */

@@ -1,8 +1,28 @@
-/** A file of lines that grows, and never holds a line by halves for long. */
+import { SaveError } from "./save_error.ts";
+
+/** Options of {@linkcode LineFile}. */
+export interface LineFileOptions {
+  /**
+   * Whether a line is on the disk, not only on its way there, before `add`
+   * resolves.
+   *
+   * @default {false}
+   */
+  sync?: boolean;
+  /**
+   * Who may do what with a new file, as on the system.
+   *
+   * @default {0o666, less what the person's mask takes away}
+   */
+  mode?: number;
+}
+
+/** A file that grows by lines and never ends in half a line for long. */
 export class LineFile {
   private constructor(
     private readonly path: string,
     private readonly file: Deno.FsFile,
+    private readonly sync: boolean,
   ) {}
 
   /**
@@ -10,11 +30,20 @@ export class LineFile {
    * stand, on a line of its own.
    *
    * @param path The file; it is made where it is not there.
+   * @param options How safely.
+   * @throws {SaveError} If it cannot be written to.
    */
-  static async open(path: string): Promise<LineFile> {
+  static async open(
+    path: string,
+    options: LineFileOptions = {},
+  ): Promise<LineFile> {
+    const { sync = false, mode = 0o666 } = options;
     // Other jobs may add to it too: each line goes to the end in one write
-    const options = { read: true, append: true, create: true };
-    const lines = new LineFile(path, await Deno.open(path, options));
+    const how = { read: true, append: true, create: true, mode };
+    const file = await Deno.open(path, how).catch((error) => {
+      throw new SaveError(path, error);
+    });
+    const lines = new LineFile(path, file, sync);
     if (!await lines.#endsWhole()) await lines.add("");
     return lines;
   }
@@ -22,7 +51,7 @@ export class LineFile {
   /**
    * Adds a line. Where the disk is full, what was written of it is taken back.
    *
-   * @throws {Error} If it cannot be written; the lines before it stand.
+   * @throws {SaveError} If it cannot be written; the lines before it stand.
    */
   async add(line: string): Promise<void> {
     const bytes = new TextEncoder().encode(line + "\n");
@@ -31,13 +60,10 @@ export class LineFile {
       for (let at = 0; at < bytes.length;) {
         at += await this.file.write(bytes.subarray(at));
       }
+      if (this.sync) await this.file.sync();
     } catch (error) {
       await this.file.truncate(size).catch(() => {});
-      const why = error instanceof Error ? error.message : String(error);
-      throw new Error(
-        `Cannot add to '${this.path}': ${why}. The lines before stand; free some space and run the same command again`,
-        { cause: error },
-      );
+      throw new SaveError(this.path, error);
     }
   }
 

@@ -1,4 +1,4 @@
-import { join } from "@std/path";
+import { join } from "@std/path/join";
 
 /** How long a temporary of a process that is gone is left alone, in ms. */
 const settling = 2000;
