@@ -9,7 +9,7 @@
  *
  * @module
  */
-import { type Browser, chromium, type Page } from "playwright-core";
+import { type Browser, chromium, type Page } from "./browser.ts";
 import { findExercise } from "../../lib/course/mod.ts";
 import { readNotebook, renderPage } from "../../lib/notebook/mod.ts";
 import { startServer } from "./notebook_server.ts";
@@ -148,7 +148,7 @@ async function checkExport(page: Page, name: string): Promise<void> {
     await view.goto(`file://${file}`);
     await view.waitForLoadState("load");
     const axe = Deno.readTextFileSync(
-      new URL(import.meta.resolve("axe-core/axe.min.js")),
+      new URL(import.meta.resolve("npm:axe-core@4.11.0/axe.min.js")),
     );
     await view.evaluate(axe);
     const found = await view.evaluate(

@@ -1,8 +1,9 @@
 /**
- * Asks the registry for published findings about the packages of deno.lock and
+ * Asks the registry for published findings about the packages of
+ * lib/runtime/packages.lock (deno.lock and those fetched when first used) and
  * compares the answer with `.ci/known_findings.json`, where each finding is
  * explained. Where the registry does not answer, says so and checks the list
- * against deno.lock alone.
+ * against the lock file alone.
  *
  * @module
  */
@@ -23,7 +24,7 @@ const { date, findings } = JSON.parse(Deno.readTextFileSync(listPath)) as {
   date: string;
   findings: readonly Finding[];
 };
-const lock = JSON.parse(Deno.readTextFileSync("deno.lock")) as {
+const lock = JSON.parse(Deno.readTextFileSync("lib/runtime/packages.lock")) as {
   npm: Record<string, unknown>;
 };
 
@@ -40,7 +41,7 @@ const locked = new Set(
 
 for (const { package: name, version, advisory, cve, source, why } of findings) {
   await claim(
-    `${advisory} ${cve}: ${name} ${version} is in deno.lock (else take it off the list)`,
+    `${advisory} ${cve}: ${name} ${version} is in the lock file (else take it off the list)`,
     locked.has(`${name}@${version}`),
   );
   await claim(
@@ -50,7 +51,7 @@ for (const { package: name, version, advisory, cve, source, why } of findings) {
 }
 
 const { code, stdout, stderr } = await new Deno.Command(Deno.execPath(), {
-  args: ["audit"],
+  args: ["audit", "--lock=lib/runtime/packages.lock"],
   env: { NO_COLOR: "1" },
 }).output();
 const decoder = new TextDecoder();
@@ -79,7 +80,7 @@ if (answered) {
     }`,
   );
   console.log(
-    `Only the list of ${date} was checked. Run 'deno audit' where the registry answers.`,
+    `Only the list of ${date} was checked. Run 'deno audit --lock=lib/runtime/packages.lock' where the registry answers.`,
   );
 }
 

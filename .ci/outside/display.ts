@@ -7,8 +7,8 @@
  *
  * @module
  */
-import { type Browser, chromium, type Page } from "playwright-core";
-import axe from "axe-core";
+import { type Browser, chromium, type Page } from "./browser.ts";
+import { axe } from "./browser.ts";
 import { drawPicture, type Figure, valueBundle } from "fringebook";
 import { type Notebook, renderPage } from "fringebook/notebook/mod.ts";
 import { nasty } from "../../tests/display/nasty_text.ts";

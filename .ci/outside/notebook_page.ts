@@ -7,7 +7,7 @@
  *
  * @module
  */
-import { chromium, type Page } from "playwright-core";
+import { chromium, type Page } from "./browser.ts";
 import { startServer } from "./notebook_server.ts";
 import { check, demand, fail, finish } from "./tally.ts";
 

@@ -9,7 +9,7 @@
  * @module
  */
 import { join } from "@std/path";
-import { type BrowserContext, chromium, type Page } from "playwright-core";
+import { type BrowserContext, chromium, type Page } from "./browser.ts";
 import {
   createCell,
   type Notebook,

@@ -1,5 +1,5 @@
 import { JSDOM } from "jsdom";
-import { marked } from "marked";
+import { marked } from "./marked.ts";
 import { printReport } from "fringebook";
 import { expect } from "vitest";
 import { visible } from "./nasty_text.ts";

@@ -1,4 +1,4 @@
-import { marked } from "marked";
+import { marked } from "./marked.ts";
 import { createResult, printReport, provenance, warn } from "fringebook";
 import { describe, expect, it } from "vitest";
 import {

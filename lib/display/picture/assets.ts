@@ -1,21 +1,21 @@
-/** Files of npm packages that are read, not run, by this library. */
+/** Files that are read, not run, by this library. */
 export type Asset = "plotly.js" | "rasteriser" | "font" | "bold font";
 
 const specifiers: Readonly<Record<Asset, string>> = {
   "plotly.js": "plotly.js/plotly-cartesian.min.js",
   "rasteriser": "@resvg/resvg-wasm/index_bg.wasm",
-  "font": "dejavu-fonts-ttf/ttf/DejaVuSansCondensed.ttf",
-  "bold font": "dejavu-fonts-ttf/ttf/DejaVuSansCondensed-Bold.ttf",
+  "font": "./fonts/DejaVuSansCondensed.ttf",
+  "bold font": "./fonts/DejaVuSansCondensed-Bold.ttf",
 };
 
-/** Never run: names the packages so that Deno fetches them with the others. */
+/** Never run: names the package so that Deno fetches it with the others. */
 export const packages = [
   () => import("plotly.js/package.json", { with: { type: "json" } }),
-  () => import("dejavu-fonts-ttf/package.json", { with: { type: "json" } }),
 ];
 
 /**
- * Reads a file of an npm package from the dependency cache.
+ * Reads a file of an npm package from the dependency cache, or one of the fonts
+ * beside this file.
  *
  * @param asset Which file.
  * @returns Its bytes.

@@ -1,17 +1,16 @@
-import { fromFileUrl, join, resolve } from "@std/path";
+import { join, resolve } from "@std/path";
 import { dependencyCache } from "./dependency_cache.ts";
 import type { GrantKind, Grants } from "./grants.ts";
+import { projectFolder } from "./project_folder.ts";
 import { protectedPaths } from "./protected_names.ts";
-
-/** Folder of the project that this file belongs to. */
-export const projectFolder: string = fromFileUrl(
-  new URL("../../../", import.meta.url),
-).replace(/(?<=.)[\\/]$/, "");
+import type { DefaultReach } from "./reach.ts";
 
 /** What the command of a session depends on. */
 export interface SessionCommandInput {
   /** Folder of the notebook. */
   readonly notebookFolder: string;
+  /** Where cells may read and write without a grant. */
+  readonly reach: DefaultReach;
   /** File in which the person grants more. */
   readonly grantFile: string;
   /** Granted by the person on top of the defaults. */
@@ -32,7 +31,7 @@ export interface SessionCommandInput {
  * folder and `out/`; it has no network, environment, programs or libraries.
  */
 export function sessionArguments(input: SessionCommandInput): string[] {
-  const { notebookFolder, grantFile, grants, memoryLimit } = input;
+  const { notebookFolder, reach, grantFile, grants, memoryLimit } = input;
   const withheld = input.withheld.map((path) => escapeComma(resolve(path)));
   const flag = (kind: GrantKind, defaults: readonly string[] = []) => {
     const granted = grants[kind] ?? [];
@@ -54,9 +53,11 @@ export function sessionArguments(input: SessionCommandInput): string[] {
     "--no-prompt",
     `--config=${join(projectFolder, "deno.json")}`,
     ...(input.lockFile ? [`--lock=${input.lockFile}`] : ["--no-lock"]),
+    // Packages come from the cache: their names would carry words outward.
+    ...(mayFetchPackages(grants) ? [] : ["--cached-only"]),
     `--v8-flags=--max-old-space-size=${memoryLimit}`,
-    ...flag("read", [projectFolder, notebookFolder, dependencyCache()]),
-    ...flag("write", [notebookFolder, join(projectFolder, "out")]),
+    ...flag("read", [...reach.read, dependencyCache()]),
+    ...flag("write", reach.write),
     ...deny("read", kept.unreadable),
     ...deny("write", [...kept.unwritable, grantFile]),
     ...flag("net"),
@@ -71,6 +72,11 @@ export function sessionArguments(input: SessionCommandInput): string[] {
     new URL("./main.ts", import.meta.url).href,
     input.settings,
   ];
+}
+
+/** Whether the person lets notebooks fetch packages from a registry. */
+function mayFetchPackages({ import: hosts = [] }: Grants): boolean {
+  return hosts.length > 0;
 }
 
 /** The environment of a session; cells cannot see it. */

@@ -1,4 +1,5 @@
-import { dirname, resolve, SEPARATOR } from "@std/path";
+import { dirname, resolve } from "@std/path";
+import { isInside } from "../confine/mod.ts";
 
 /** Permissions by the runtime's name of their kind. */
 export type GrantKind =
@@ -90,14 +91,6 @@ export function mergeGrants(...lists: readonly Grants[]): Grants {
     }
   }
   return merged;
-}
-
-/** Whether a path is a folder or something in it. */
-export function isInside(folder: string, path: string): boolean {
-  const base = resolve(folder);
-  const other = resolve(path);
-  return other === base ||
-    other.startsWith(base.endsWith(SEPARATOR) ? base : base + SEPARATOR);
 }
 
 function isRecord(value: unknown): value is Record<string, unknown> {

@@ -13,4 +13,6 @@ export {
   mergeGrants,
   readGrants,
 } from "./grants.ts";
-export { projectFolder, sessionEnvironment } from "./command.ts";
+export { type DefaultReach, defaultReach } from "./reach.ts";
+export { projectFolder } from "./project_folder.ts";
+export { sessionEnvironment } from "./command.ts";

@@ -1,6 +1,7 @@
 import { join } from "@std/path";
 import { dependencyCache } from "./dependency_cache.ts";
-import { grantFileName, isInside } from "./grants.ts";
+import { isInside } from "../confine/mod.ts";
+import { grantFileName } from "./grants.ts";
 
 /** Names that a notebook may not write in its folder and in the project. */
 export const protectedNames: readonly string[] = [

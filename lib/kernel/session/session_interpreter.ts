@@ -11,15 +11,14 @@ import type {
   Output,
   RequestContext,
 } from "../protocol/interpreter.ts";
-import {
-  projectFolder,
-  sessionArguments,
-  sessionEnvironment,
-} from "./command.ts";
+import { confinedCommand } from "../confine/mod.ts";
+import { sessionArguments, sessionEnvironment } from "./command.ts";
 import type { Frame } from "./frames.ts";
 import { mergeGrants, readGrants } from "./grants.ts";
 import { copyLockFile } from "./lock_copy.ts";
 import { failedStart, stoppedOutcome } from "./outcomes.ts";
+import { projectFolder } from "./project_folder.ts";
+import { sessionReach } from "./reach.ts";
 import { describeLoss } from "./session_lost.ts";
 import { completeOptions, type SessionOptions } from "./session_options.ts";
 import { type SessionEnd, SessionProcess } from "./session_process.ts";
@@ -173,7 +172,8 @@ export class SessionInterpreter implements Interpreter {
     if (this.#closed) {
       throw new Error("Cannot start the session as the kernel was closed");
     }
-    const { notebookFolder, grantFile, withheld, memoryLimit } = this.#options;
+    const { notebookFolder, reach, grantFile, withheld, memoryLimit, limits } =
+      this.#options;
     const grants = mergeGrants(
       this.#options.grants,
       await readGrants(grantFile, notebookFolder),
@@ -187,23 +187,22 @@ export class SessionInterpreter implements Interpreter {
       configFile: join(projectFolder, "deno.json"),
       keepSys: grants.sys !== undefined,
     });
-    const command = new Deno.Command(Deno.execPath(), {
-      args: sessionArguments({
-        notebookFolder,
-        grantFile,
-        grants,
-        withheld,
-        memoryLimit,
-        lockFile: this.#lockFile,
-        settings,
-      }),
+    const facts = {
+      notebookFolder,
+      reach,
+      grants,
+      withheld,
+      lockFile: this.#lockFile,
+    };
+    const command = confinedCommand(Deno.execPath(), {
+      args: sessionArguments({ ...facts, grantFile, memoryLimit, settings }),
       cwd: notebookFolder,
       clearEnv: true,
       env: sessionEnvironment(),
       stdin: "piped",
       stdout: "piped",
       stderr: "piped",
-    });
+    }, { ...sessionReach(facts), limits });
     await new Promise<void>((resolve, reject) => {
       const session: SessionProcess = new SessionProcess(command, {
         frame: (frame) => {

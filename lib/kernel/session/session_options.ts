@@ -1,6 +1,8 @@
 import { join } from "@std/path";
-import { projectFolder } from "./command.ts";
+import type { ProcessLimits } from "../confine/mod.ts";
 import { grantFileName, type Grants } from "./grants.ts";
+import { projectFolder } from "./project_folder.ts";
+import { type DefaultReach, defaultReach } from "./reach.ts";
 
 /** Options of {@linkcode SessionInterpreter}. */
 export interface SessionOptions {
@@ -11,6 +13,18 @@ export interface SessionOptions {
    * @default {Deno.cwd()}
    */
   notebookFolder?: string;
+  /**
+   * Where cells may read and write without a grant.
+   *
+   * @default {defaultReach(notebookFolder)}
+   */
+  reach?: DefaultReach;
+  /**
+   * Limits that the system keeps for the session's process.
+   *
+   * @default {{}}
+   */
+  limits?: ProcessLimits;
   /**
    * File in which the person grants more; see {@linkcode readGrants}.
    *
@@ -57,6 +71,8 @@ export function completeOptions(
 ): Required<SessionOptions> {
   const {
     notebookFolder = Deno.cwd(),
+    reach = defaultReach(notebookFolder),
+    limits = {},
     grantFile = join(projectFolder, grantFileName),
     grants = {},
     withheld = [],
@@ -71,6 +87,8 @@ export function completeOptions(
   }
   return {
     notebookFolder,
+    reach,
+    limits,
     grantFile,
     grants,
     withheld,

@@ -26,6 +26,9 @@ export interface SessionEvents {
 // deno-lint-ignore no-control-regex
 const memoryMark = /\x01fringebook-memory (\d+)\n/;
 
+/** How the last words of a process begin that ran out of memory. */
+const dying = /<--- Last few GCs --->|^# Fatal /m;
+
 /** The process of a session, seen from its owner. */
 export class SessionProcess {
   readonly #child: Deno.ChildProcess;
@@ -131,11 +134,13 @@ export class SessionProcess {
 
   /** Words of a process that dies right after them are not told. */
   #tell(text: string): void {
+    if (dying.test(this.#lastWords)) return;
     this.#untold += text;
     this.#tellTimer ??= setTimeout(() => {
       this.#tellTimer = null;
       const untold = this.#untold;
       this.#untold = "";
+      if (dying.test(this.#lastWords)) return;
       if (untold !== "") this.events.stderr(untold);
     }, 200);
   }

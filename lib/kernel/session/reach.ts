@@ -1,0 +1,59 @@
+import { join, resolve } from "@std/path";
+import type { Reach } from "../confine/mod.ts";
+import { projectFolder } from "./project_folder.ts";
+import { dependencyCache } from "./dependency_cache.ts";
+import type { Grants } from "./grants.ts";
+import { protectedPaths } from "./protected_names.ts";
+
+/** Where cells may read and write without a grant. */
+export interface DefaultReach {
+  /** Files and folders, with all in them. */
+  readonly read: readonly string[];
+  /** Files and folders, with all in them. */
+  readonly write: readonly string[];
+}
+
+/**
+ * By default a notebook may read the project and its own folder, and write its
+ * own folder and `out/`.
+ */
+export function defaultReach(notebookFolder: string): DefaultReach {
+  return {
+    read: [projectFolder, notebookFolder],
+    write: [notebookFolder, join(projectFolder, "out")],
+  };
+}
+
+/** What the reach of a session depends on. */
+export interface SessionReachInput {
+  readonly notebookFolder: string;
+  readonly reach: DefaultReach;
+  readonly grants: Grants;
+  readonly withheld: readonly string[];
+  readonly lockFile: string | null;
+}
+
+/** What the system lets the process of a session reach. */
+export function sessionReach(input: SessionReachInput): Reach {
+  const { notebookFolder, reach, grants, withheld, lockFile } = input;
+  const granted = (kind: "read" | "write") => {
+    const list = grants[kind] ?? [];
+    return list.includes("all")
+      ? ["/"]
+      : list.map((path) => resolve(notebookFolder, path));
+  };
+  const isGranted = (kind: keyof Grants) => (grants[kind] ?? []).length > 0;
+  return {
+    read: [
+      ...reach.read,
+      dependencyCache(),
+      ...(lockFile ? [lockFile] : []),
+      ...granted("read"),
+    ],
+    write: [...reach.write, ...granted("write")],
+    withheld: withheld.map((path) => resolve(path)),
+    inPlace: protectedPaths(notebookFolder, projectFolder).unwritable,
+    network: isGranted("net") || isGranted("import"),
+    programs: isGranted("run"),
+  };
+}
