@@ -18,7 +18,7 @@ export interface StudentKey {
 export interface HandoutKey {
   /** File name of the assignment. */
   readonly notebook: string;
-  /** SHA-256 of the notebook that the students got. */
+  /** SHA-256 of the text of the notebook that the students got. */
   readonly notebookSha256: string;
   /**
    * Secret of the class, in hex, at least 128 bits: whoever has it has the

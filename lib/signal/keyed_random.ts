@@ -41,7 +41,7 @@ export function createKeyedRandom(key: Uint8Array): RandomStream {
     new Uint8Array(16),
   );
   const zeros = new Uint8Array(blockLength);
-  let words = new DataView(new ArrayBuffer(0));
+  let words: DataView<ArrayBufferLike> = new DataView(new ArrayBuffer(0));
   let at = 0;
   return streamOfWords(() => {
     if (at === words.byteLength) {

@@ -11,63 +11,10 @@ import {
 } from "../../lib/marking/mod.ts";
 import {
   createCell,
-  type Notebook,
-  parseNotebook,
   readNotebook,
   writeNotebook,
 } from "../../lib/notebook/mod.ts";
-
-const classSeed = "05".repeat(32);
-
-const assignment = (): Notebook =>
-  parseNotebook(JSON.stringify({
-    nbformat: 4,
-    nbformat_minor: 5,
-    metadata: {
-      fringebook: {
-        questions: [{
-          name: "distance",
-          unit: "m",
-          dataset: "my-distance",
-          truth: "distance",
-          relativeStandardUncertainty: 0.001,
-        }],
-      },
-    },
-    cells: [
-      {
-        cell_type: "markdown",
-        id: "task",
-        metadata: {},
-        source: "# How far away is the card?",
-      },
-      {
-        cell_type: "code",
-        id: "import",
-        metadata: {},
-        source: 'import { recordAnswer } from "fringebook";',
-        outputs: [],
-        execution_count: null,
-      },
-      {
-        cell_type: "code",
-        id: "answer",
-        metadata: { tags: ["answer"] },
-        source:
-          'recordAnswer("distance", { value: 0, standardUncertainty: 0, unit: "m" });',
-        outputs: [],
-        execution_count: null,
-      },
-      {
-        cell_type: "code",
-        id: "solution",
-        metadata: { tags: ["solution"] },
-        source: "// the secret way",
-        outputs: [],
-        execution_count: null,
-      },
-    ],
-  }));
+import { assignment, classSeed, makeCaptures } from "./small_class.ts";
 
 describe("a handout and its marking", () => {
   let root: string;
@@ -103,6 +50,7 @@ describe("a handout and its marking", () => {
       outputFolder: join(root, "hand-ins"),
       teacherFolder: join(root, "teacher"),
       fileName: "task.ipynb",
+      makeCaptures,
     }));
     const truth = (student: string) =>
       key.students.find((each) => each.student === student)!.truth.distance!;

@@ -5,6 +5,8 @@
  *
  * @module
  */
+import { dirname, join } from "@std/path";
+import { projectFolder } from "../../kernel/session/mod.ts";
 import {
   type CellReport,
   createCell,
@@ -75,6 +77,9 @@ async function main(settings: RunnerSettings): Promise<RunnerResult> {
       memoryLimit: limits.memory,
       outputLimit: limits.output,
       withheld,
+      // What the person grants to notebooks is not for hand-ins
+      grantFile: join(dirname(executedPath), "no_grants.json"),
+      reach: { read: [projectFolder, dirname(path)], write: [dirname(path)] },
       interruptGrace: 15_000,
     },
     createInterpreter: (options) =>
