@@ -1,11 +1,7 @@
 import { join } from "@std/path";
 import { makeStudentSet, type StudentSet } from "../datasets/mod.ts";
 import { removeLeftovers, temporaryName, writeWhole } from "../files/mod.ts";
-import {
-  formatNotebook,
-  type Notebook,
-  writeNotebook,
-} from "../notebook/mod.ts";
+import { joinText, type Notebook, writeNotebook } from "../notebook/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import {
   captureKey,
