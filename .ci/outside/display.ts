@@ -11,6 +11,7 @@ import { type Browser, chromium, type Page } from "./browser.ts";
 import { axe } from "./browser.ts";
 import { drawPicture, type Figure, valueBundle } from "fringebook";
 import { type Notebook, renderPage } from "fringebook/notebook/mod.ts";
+import { libraryHtml } from "../../lib/display/figure_library.ts";
 import { nasty } from "../../tests/display/nasty_text.ts";
 import { sampleMeasurements } from "../../tests/display/sample_measurements.ts";
 import { sampleResult } from "../../tests/display/sample_results.ts";
@@ -244,18 +245,6 @@ async function pageChecks(browser: Browser): Promise<void> {
     demand(axes >= 1, "no shared axis");
   });
 
-  await check("the slider moves the time window without a kernel", async () => {
-    const rail = capture.locator(".slider-rail-touch-rect").first();
-    const box = await rail.boundingBox();
-    demand(box !== null, "no slider");
-    await page.mouse.click(box.x + 0.55 * box.width, box.y + box.height / 2);
-    await page.waitForTimeout(500);
-    const [from, to] = await range() as [number, number];
-    demand(from > 1 && to > from, `window: ${from} to ${to}`);
-    await page.screenshot({ path: `${screenshots}/slider.png` });
-    demand(complaints.length === 0, complaints.join("\n"));
-  });
-
   await check(
     "on paper the pictures stand in for the interactive figures",
     async () => {
@@ -376,8 +365,10 @@ async function labChecks(browser: Browser): Promise<void> {
           for (const bundle of outputs) {
             const { type, html, width } = await render(page, bundle, trusted);
             if ("image/png" in bundle) {
-              demand(type === "image/png", `${name}: figure shown as ${type}`);
+              demand(type === "text/html", `${name}: figure shown as ${type}`);
               demand(width >= 760, `${name}: picture ${width} pixels wide`);
+              const kept = html.includes("data-fringebook-figure");
+              demand(kept === trusted, `${name}: live ${how}: ${kept}`);
             } else {
               demand(type === "text/html", `${name}: report shown as ${type}`);
               demand(html.includes("<table"), `${name}: no table`);
@@ -412,6 +403,26 @@ async function labChecks(browser: Browser): Promise<void> {
       const { type, width } = await render(page, bundle, false);
       demand(type === "text/html", `shown as ${type}`);
       demand(width >= 760, `picture ${width} pixels wide`);
+    },
+  );
+  await check(
+    "JupyterLab shows the library as one line, and trusted makes figures live",
+    async () => {
+      const [, outputs] = shown[0]!;
+      const figure = outputs.find((bundle) => "image/png" in bundle)!;
+      const library = { "text/html": await libraryHtml() };
+      await page.evaluate(() => document.body.replaceChildren());
+      const still = await render(page, library, false);
+      demand(
+        /trust/.test(still.html),
+        `untrusted: ${still.html.slice(0, 200)}`,
+      );
+      demand(still.active === 0, "a script is left");
+      await render(page, figure, true);
+      await render(page, library, true);
+      await page.locator("figure.fringebook-figure .main-svg").first()
+        .waitFor();
+      await page.screenshot({ path: `${screenshots}/lab_live.png` });
     },
   );
   await check("JupyterLab had no complaint", () => {

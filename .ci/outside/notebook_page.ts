@@ -112,8 +112,9 @@ async function checkPage(page: Page): Promise<void> {
   });
   await check("the plot is seen", async () => {
     const picture = page.locator(".code_cell >> nth=1").locator(
-      ".output_png img, .output_svg svg",
+      "figure.fringebook-figure .main-svg",
     ).first();
+    await picture.scrollIntoViewIfNeeded();
     await picture.waitFor();
     const box = await picture.boundingBox();
     demand(box !== null && box.width > 200 && box.height > 100, "too small");
@@ -191,8 +192,7 @@ async function checkTutorial(page: Page, path: string): Promise<void> {
       await errors.count() === expected,
       (await errors.allTextContents()).join("\n"),
     );
-    const plots = await page.locator(".output_png img, .output_svg svg")
-      .count();
+    const plots = await page.locator("figure.fringebook-figure").count();
     demand(plots > 0, "no plot");
     // The notebook scrolls inside the page: let it take its whole height
     await page.addStyleTag({

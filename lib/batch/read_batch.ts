@@ -1,5 +1,5 @@
 import { TextLineStream } from "@std/streams/text-line-stream";
-import { cryptoModule } from "../runtime/mod.ts";
+import { cryptoModule, regularFileSize } from "../runtime/mod.ts";
 import type { FileOutcome } from "./file_outcome.ts";
 
 /** The outcomes that the file of a batch holds. */
@@ -47,6 +47,7 @@ export async function readBatch(path: string): Promise<Batch> {
   const brokenLines: number[] = [];
   let number = 0;
   const hash = cryptoModule().createHash("sha256");
+  await regularFileSize(path);
   const file = await Deno.open(path);
   const lines: ReadableStream<string> = file.readable
     .pipeThrough(

@@ -46,7 +46,7 @@ export {
   parseQuantity,
   parseUnit,
   splitHeading,
-} from "./unit.ts";
+} from "../units/mod.ts";
 export { cutCapture, type CutCaptureOptions } from "./cut.ts";
 export type { WavSampleFormat } from "./write/wav_parts.ts";
 export {

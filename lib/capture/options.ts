@@ -128,7 +128,9 @@ export interface ReadCaptureOptions {
    */
   raw?: RawLayoutOptions;
   /**
-   * Most bytes that are taken into memory, before and after decompression.
+   * Most bytes that are taken into memory, before and after decompression. Where
+   * it is not given, compressed files beyond 32 MiB may not become more than 100
+   * times as large either.
    *
    * @default {2147483648}
    */

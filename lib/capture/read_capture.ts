@@ -16,10 +16,15 @@ import {
 import { hashedSource } from "./file/hashed_source.ts";
 import { looksLikeGzip, utf16Mark } from "./file/identify.ts";
 import { readWhole, smallFile } from "./file/read_whole.ts";
-import { defaultMaximumSize, formatOf, openBinary } from "./file/open_file.ts";
-import { plainMemory } from "./file/plain_source.ts";
-import { sha256Of } from "../runtime/mod.ts";
-import { checkSource, locate, sizeOf } from "./file/locate.ts";
+import { formatOf, openBinary } from "./file/open_file.ts";
+import {
+  decodedMemory,
+  plainMemory,
+  unzippedFile,
+} from "./file/plain_source.ts";
+import { defaultMaximumSize } from "./file/unpacked_size.ts";
+import { regularFileSize, sha256Of } from "../runtime/mod.ts";
+import { checkSource, locate } from "./file/locate.ts";
 import type { ReadCaptureOptions } from "./options.ts";
 import { checkReadOptions } from "./option_names.ts";
 import { place } from "./place.ts";
@@ -86,7 +91,7 @@ export async function readCaptures(
   checkReadOptions(options);
   const { maximumSize = defaultMaximumSize } = options;
   const { path, fileName, sigmfMeta } = await locate(source, options);
-  const size = await sizeOf(path);
+  const size = await regularFileSize(path);
   if (size > maximumSize) {
     throw new CaptureFormatError(
       `Cannot read ${
@@ -96,6 +101,9 @@ export async function readCaptures(
     );
   }
   const settings = { ...options, fileName };
+  if (
+    options.raw === undefined && sigmfMeta === null && await isGzip(path)
+  ) return await parseGzip(path, settings);
   if (size > smallFile && sigmfMeta === null) {
     const file = fileSource(path);
     try {
@@ -108,6 +116,28 @@ export async function readCaptures(
   }
   const { bytes, sha256 } = await readWhole(path, options.sha256 ?? true);
   return parse(bytes, settings, sigmfMeta, { sha256 });
+}
+
+async function isGzip(path: string): Promise<boolean> {
+  using file = await Deno.open(path, { read: true });
+  const head = new Uint8Array(3);
+  return await file.read(head) === 3 && looksLikeGzip(head);
+}
+
+/** A gzip file, unpacked piece by piece; its hash is that of the file. */
+async function parseGzip(
+  path: string,
+  options: ReadCaptureOptions,
+): Promise<(Capture & Shown)[]> {
+  const { maximumSize, sha256 = true, fileName = null } = options;
+  const bytes = await unzippedFile(path, maximumSize, fileName);
+  const plain = decodedMemory(bytes);
+  const file = sha256 ? hashedSource(fileSource(path)) : null;
+  try {
+    return parsePlain(plain, options, null, () => file?.sha256() ?? null);
+  } finally {
+    file?.close();
+  }
 }
 
 /**
@@ -208,7 +238,7 @@ function parse(
   sigmfMeta: string | null,
   read: { sha256: string | null } | null,
 ): (Capture & Shown)[] {
-  const { maximumSize = defaultMaximumSize, sha256 = true } = options;
+  const { maximumSize, sha256 = true } = options;
   const fileName = options.fileName ?? null;
   if (bytes.length === 0) {
     throw new CaptureFormatError(

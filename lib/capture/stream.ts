@@ -14,7 +14,8 @@ import {
   memorySource,
 } from "./file/byte_source.ts";
 import { cryptoModule } from "../runtime/mod.ts";
-import { checkSource, locate, sizeOf } from "./file/locate.ts";
+import { regularFileSize } from "../runtime/mod.ts";
+import { checkSource, locate } from "./file/locate.ts";
 import { formatOf, openBinary } from "./file/open_file.ts";
 import type {
   OpenedBinary,
@@ -30,12 +31,11 @@ import {
 import { scaleRange } from "./scale.ts";
 import type { ReadCaptureOptions } from "./options.ts";
 import { checkReadOptions } from "./option_names.ts";
+import { doubtfulRate } from "./doubtful_rate.ts";
+import { evenLines } from "./text/line_ends.ts";
 import { place } from "./place.ts";
 import { type OpenedText, openText } from "./text/open_text.ts";
 import { textBlocks, textRateOfHead } from "./text/text_blocks.ts";
-
-/** Most bytes a temporary unpacked file may take by default: 64 GiB. */
-const largestUnpacked = 2 ** 36;
 
 /** Where a stream can go on after it was stopped. */
 export interface ResumePoint {
@@ -156,9 +156,9 @@ export async function openCaptureStream(
   const inMemory = source instanceof Uint8Array;
   if (!inMemory) checkSource(source);
   checkReadOptions(options);
-  const { maximumSize = largestUnpacked } = options;
+  const { maximumSize } = options;
   const located = inMemory ? null : await locate(source, options);
-  if (located !== null) await sizeOf(located.path);
+  if (located !== null) await regularFileSize(located.path);
   const fileName = located?.fileName ?? options.fileName ?? null;
   const plain = inMemory
     ? memorySource(plainBytes(source, maximumSize, fileName))
@@ -181,8 +181,10 @@ export async function openCaptureStream(
         inMemory ? memorySource(source) : fileSource(located!.path),
       );
     if (format === "delimited text") {
-      const opened = openText(plain, options, fileName);
-      return textStream(plain, opened, options, fileName, hash);
+      const { source: lines, warnings } = evenLines(plain);
+      const found = openText(lines, options, fileName);
+      const opened = { ...found, warnings: [...warnings, ...found.warnings] };
+      return textStream(lines, opened, options, fileName, hash);
     }
     const opened = openBinary(plain, format, options, fileName, sigmfMeta);
     return binaryStream(plain, opened, options, fileName, hash);
@@ -279,6 +281,7 @@ function binaryStream(
   const time = timeChannelOf(opened, options);
   const skipped = new Set(time === null ? [] : [time]);
   const samplingRate = rateOfHead(opened, options, fileName, warnings);
+  warnings.push(...doubtfulRate(samplingRate));
   const { sampleCount } = opened;
   const { plans, warnings: doubts } = planChannels(
     opened.channels.filter((_, at) => at !== time),
@@ -348,6 +351,7 @@ function textStream(
     fileName,
     warnings,
   );
+  warnings.push(...doubtfulRate(samplingRate));
   const { plans, warnings: doubts } = planChannels(
     opened.channels,
     options.channels ?? {},

@@ -1,4 +1,4 @@
-import { parseUnit } from "./unit.ts";
+import { parseUnit } from "../units/mod.ts";
 
 const timeName =
   /^(time|t|zeit|temps|tiempo|tempo|elapsed|timestamp|x|x-axis|seconds?|secs?|s)$|^(rel(ative)?\.? |elapsed )?time\b/i;

@@ -10,6 +10,7 @@ import {
   isGrant,
   parseMemoryLimit,
 } from "../kernel/launch/mod.ts";
+import { describeLevel, systemMeans } from "../kernel/confine/mod.ts";
 import {
   type NotebookOutcome,
   parseParameter,
@@ -38,7 +39,8 @@ Options:
   --timeout SECONDS    longest time of one cell (default: no limit)
   --allow-errors       go on after a cell that throws, and count it as good
   --parallel N         run N notebooks at the same time (default: 1)
-  --resume             keep notebooks that ran well before and did not change
+  --resume             keep notebooks that ran well before on this machine, if
+                       neither they nor the files beside them changed
   --shard I/N          run only the I-th of N parts of the list, for array jobs
   --json FILE          write a summary for machines; '-' is standard output
   --memory-limit MIB   limit of a session's memory
@@ -162,6 +164,7 @@ async function main(args: Arguments): Promise<number> {
     return 0;
   }
   const paths = chosenShard(await notebooksOf(args.paths), args.shard);
+  if (!args.quiet) console.error(`${describeLevel(systemMeans())}.`);
   const stop = new AbortController();
   const onInterrupt = () => stop.abort();
   Deno.addSignalListener("SIGINT", onInterrupt);

@@ -16,7 +16,8 @@ export interface ShownAxis {
  * @param name What is drawn, such as `"Time"`.
  * @param values Numbers along the axis, in `unit`.
  * @param unit SI unit symbol without prefix; `"1"` for a pure number.
- * @param kind A logarithmic axis keeps the unit without prefix.
+ * @param kind A logarithmic axis of more than two decades keeps the unit
+ * without prefix.
  * @returns Title, unit and scale.
  *
  * @example
@@ -35,7 +36,7 @@ export function shownAxis(
   unit: string,
   kind: "linear" | "logarithmic" = "linear",
 ): ShownAxis {
-  if (kind === "logarithmic") {
+  if (kind === "logarithmic" && !isNarrow(values)) {
     return {
       title: unit === "1" || unit === "" ? name : `${name} (${unit})`,
       unit: unit === "1" ? "" : unit,
@@ -56,9 +57,19 @@ export function shownAxis(
     unit: shown.symbol,
     scale: (value) => {
       if (!Number.isFinite(value)) return null;
+      if (kind === "logarithmic") {
+        return value > 0 ? Number((value * factor).toPrecision(5)) : null;
+      }
       return Number((value * factor).toFixed(decimals));
     },
   };
+}
+
+/** Whether positive numbers lie within two powers of ten. */
+function isNarrow(values: ArrayLike<number>): boolean {
+  const positive = Array.from(values).filter((value) => value > 0);
+  const [low, high] = extremes([positive]);
+  return low <= high && high / low <= 100;
 }
 
 /**

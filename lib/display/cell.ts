@@ -13,6 +13,17 @@ export type CellOutput =
 export interface Cell {
   /** Publishes an output under the running cell. */
   publish(output: CellOutput): void;
+  /**
+   * Publishes an output that a notebook needs once, unless a cell that ran
+   * before still holds it.
+   *
+   * @param key Names the output.
+   * @param make Makes it where it is needed.
+   */
+  publishOnce?(
+    key: string,
+    make: () => Promise<CellOutput>,
+  ): Promise<void>;
 }
 
 /**

@@ -1,4 +1,5 @@
 import { presenterFor, type Result } from "../result/mod.ts";
+import { importFetched } from "../runtime/mod.ts";
 import { isQuantityLike, reportOf } from "./report_of.ts";
 import {
   type Table,
@@ -24,7 +25,10 @@ export interface DataFrameLike {
  */
 export async function toDataFrame(result: Result): Promise<unknown> {
   // Not a plain text, else the runtime fetches 380 MB before anything runs.
-  const { DataFrame } = await import(["danfojs"].join());
+  const { DataFrame } = await importFetched(
+    "danfojs",
+    () => import(["danfojs"].join()),
+  );
   return new DataFrame(resultRows(result));
 }
 

@@ -2,6 +2,8 @@ import { encodeBase64 } from "@std/encoding/base64";
 import { drawSvg, rasterise } from "./picture/mod.ts";
 import { oneLine } from "./escape.ts";
 import type { Figure } from "./figure.ts";
+import { publishFigureLibrary } from "./figure_library.ts";
+import { liveFigureHtml, packFigure } from "./live_figure.ts";
 import { slimFigure } from "./slim.ts";
 import { defaultHeight, defaultWidth } from "./theme.ts";
 
@@ -61,13 +63,20 @@ export async function drawPicture(
   return { svg, png: await rasterise(svg, scale), width, height };
 }
 
-/** Most characters of a figure's data; the rest of 300 kB is the picture's. */
-const jsonLimit = 150_000;
+/** Most characters of a figure in a notebook, in all its forms. */
+const bundleLimit = 300_000;
+
+/** Most characters of the data that a live figure is drawn from. */
+const liveLimit = 150_000;
+
+/** Most characters of the data for clients with a renderer of their own. */
+const rendererLimit = 60_000;
 
 /**
- * The MIME bundle of a figure: plotly.js data for frontends that draw it, a PNG
- * picture for all others, and one line of text. Never HTML: a script in HTML
- * would win over the picture in pages where scripts do not run.
+ * The MIME bundle of a figure: HTML with its picture, which becomes live where
+ * the notebook's scripts may run; the picture alone; plotly.js data for clients
+ * that draw it; one line of text. The HTML has no script of its own: one would
+ * leave nothing where scripts do not run.
  *
  * @param figure The figure.
  * @returns Data by MIME type.
@@ -75,19 +84,39 @@ const jsonLimit = 150_000;
 export async function figureBundle(
   figure: Figure,
 ): Promise<Record<string, unknown>> {
-  const text = `Figure: ${oneLine(figure.caption)}`;
-  const json = slimFigure(figure, jsonLimit);
-  const { png, width, height } = await drawPicture(figure);
-  return {
+  const { png: bytes, width, height } = await drawPicture(figure);
+  const png = encodeBase64(bytes);
+  const picture = { png, caption: figure.caption, width };
+  const make = (live: number, renderer: number) => ({
     "application/vnd.plotly.v1+json": {
-      ...json,
-      config: { responsive: true, displaylogo: false },
+      ...slimFigure(figure, renderer),
+      config: {
+        responsive: true,
+        displaylogo: false,
+        modeBarButtonsToRemove: ["sendChartToCloud", "lasso2d", "select2d"],
+      },
     },
-    "image/png": encodeBase64(png),
-    "text/plain": text,
+    "text/html": liveFigureHtml(
+      picture,
+      packFigure(slimFigure(figure, live)),
+    ),
+    "image/png": png,
+    "text/plain": `Figure: ${oneLine(figure.caption)}`,
+  });
+  let bundle = make(liveLimit, rendererLimit);
+  for (let part = 2; part <= 8 && sizeOf(bundle) > bundleLimit; part *= 2) {
+    bundle = make(liveLimit / part, rendererLimit / part);
+  }
+  await publishFigureLibrary();
+  return {
+    ...bundle,
     // Pictures have twice the pixels of their place on the page.
     [metadataSymbol]: { "image/png": { width, height } },
   };
+}
+
+function sizeOf(bundle: unknown): number {
+  return JSON.stringify(bundle).length;
 }
 
 /** Key of a bundle under which metadata by MIME type stand. */

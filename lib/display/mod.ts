@@ -36,6 +36,7 @@ export {
   type FormatQuantityOptions,
   type FormattableQuantity,
 } from "./format_quantity.ts";
+export { libraryKey } from "./figure_library.ts";
 export { jsonInScript, pageFigureHtml } from "./page_figure.ts";
 export { activateFigures, plotlyScript } from "./page_script.ts";
 export { printReport, type PrintReportOptions } from "./print_report.ts";

@@ -1,3 +1,4 @@
+import { liveFigureHtml, packedFigureOf } from "./live_figure.ts";
 import { pictureHtml } from "./print_html.ts";
 
 /**
@@ -32,6 +33,9 @@ export function pageFigureHtml(
   const width = typeof layout?.width === "number" ? layout.width : null;
   const caption = joined(bundle["text/plain"]).replace(/^Figure: /, "") ||
     "Figure";
+  // The notebook's own HTML holds more of the data than the other form.
+  const packed = packedFigureOf(joined(bundle["text/html"]));
+  if (packed !== null) return liveFigureHtml({ png, caption, width }, packed);
   const picture = pictureHtml({ png, caption, width });
   const data = plotly === undefined
     ? ""

@@ -23,14 +23,19 @@ export async function plotlyScript(): Promise<string> {
 /**
  * Script that makes the static pictures of a page interactive in place. Each
  * `<figure class="fringebook-figure">` (see `pageFigureHtml`) that comes near
- * the screen is drawn by plotly.js; the picture stays where that is missing or
- * fails, and comes back for printing. Figures whose layout has the same
+ * the screen is drawn by plotly.js, also one that is added later; the picture
+ * stays where that is missing or fails, and comes back for printing. On a
+ * narrow screen the tools go and the legend moves under the panels. On a dark
+ * page figures are dark too. Figures whose layout has the same
  * `meta.linkedZoom` zoom together.
  */
 export const activateFigures: string = String.raw`(() => {
   "use strict";
-  if (typeof Plotly === "undefined") return;
-  const config = { responsive: true, displaylogo: false };
+  if (typeof Plotly === "undefined" || globalThis.fringebookFigures) return;
+  const config = {
+    responsive: true, displaylogo: false,
+    modeBarButtonsToRemove: ["sendChartToCloud", "lasso2d", "select2d"],
+  };
   const linked = new Map();
   let follow = false;
   const link = (graph, group) => {
@@ -49,21 +54,52 @@ export const activateFigures: string = String.raw`(() => {
         .finally(() => { follow = false; });
     });
   };
+  const specification = async (figure) => {
+    const packed = figure.getAttribute("data-fringebook-figure");
+    if (packed === null) {
+      const source = figure.querySelector("script[type='application/vnd.plotly.v1+json']");
+      return source === null ? null : JSON.parse(source.textContent);
+    }
+    const bytes = Uint8Array.from(atob(packed), (c) => c.charCodeAt(0));
+    const stream = new Blob([bytes]).stream()
+      .pipeThrough(new DecompressionStream("deflate"));
+    return JSON.parse(await new Response(stream).text());
+  };
+  /** A phone has no room for tools, sliders and a legend over the panels. */
+  const fitted = (layout, narrow) => {
+    const free = { ...layout, autosize: true };
+    delete free.width;
+    if (!narrow) return free;
+    delete free.sliders;
+    free.title = { ...layout.title, font: { size: 12 } };
+    free.legend = {
+      ...layout.legend, y: -0.02, yanchor: "top", yref: "container", font: { size: 10 },
+    };
+    const legend = layout.showlegend !== false;
+    free.margin = { ...layout.margin, l: 44, r: 8, t: 40, b: legend ? 110 : 52 };
+    if (legend) {
+      free.height = (layout.height ?? 400) + 40;
+      free.legend = { ...free.legend, y: 0, yanchor: "bottom" };
+    }
+    return free;
+  };
   const activate = async (figure) => {
     const picture = figure.querySelector("img");
-    const source = figure.querySelector("script[type='application/vnd.plotly.v1+json']");
-    if (picture === null || source === null) return;
+    if (picture === null || figure.querySelector(".js-plotly-plot") !== null) return;
     const graph = document.createElement("div");
     try {
-      const { data, layout } = JSON.parse(source.textContent);
+      const found = await specification(figure);
+      if (found === null) return;
+      const { data, layout } = found;
+      const narrow = figure.clientWidth > 0 && figure.clientWidth < 520;
+      const free = fitted(layout, narrow);
       graph.setAttribute("role", "group");
       graph.setAttribute("aria-label", picture.alt);
-      graph.style.height = (layout.height ?? 400) + "px";
+      graph.style.height = (free.height ?? 400) + "px";
       graph.style.maxWidth = (layout.width ?? 760) + "px";
       figure.insertBefore(graph, picture);
-      const free = { ...layout, autosize: true };
-      delete free.width;
-      await Plotly.newPlot(graph, data, free, config);
+      await Plotly.newPlot(graph, data, free,
+        narrow ? { ...config, displayModeBar: false } : config);
       const group = layout.meta?.linkedZoom;
       if (group !== undefined) link(graph, group);
       figure.classList.add("fringebook-active");
@@ -73,22 +109,36 @@ export const activateFigures: string = String.raw`(() => {
     }
   };
   const style = document.createElement("style");
+  const dark = "{ filter: invert(0.9) hue-rotate(180deg) }";
   style.textContent =
-    "@media screen { .fringebook-active > img { display: none } }" +
+    "@media screen { .fringebook-active > img { display: none !important }" +
+    " body[data-jp-theme-light='false'] .fringebook-figure > * " + dark +
+    " body.vscode-dark .fringebook-figure > * " + dark + " }" +
     "@media print { .fringebook-active > div { display: none } }";
   document.head.append(style);
-  const figures = document.querySelectorAll("figure.fringebook-figure");
-  if (typeof IntersectionObserver === "undefined") {
-    figures.forEach(activate);
-    return;
-  }
-  const observer = new IntersectionObserver((entries) => {
-    for (const entry of entries) {
-      if (!entry.isIntersecting) continue;
-      observer.unobserve(entry.target);
-      activate(entry.target);
+  const seen = new WeakSet();
+  const observer = typeof IntersectionObserver === "undefined" ? null
+    : new IntersectionObserver((entries) => {
+      for (const entry of entries) {
+        if (!entry.isIntersecting) continue;
+        observer.unobserve(entry.target);
+        activate(entry.target);
+      }
+    }, { rootMargin: "600px" });
+  const scan = () => {
+    for (const figure of document.querySelectorAll("figure.fringebook-figure")) {
+      if (seen.has(figure)) continue;
+      seen.add(figure);
+      if (observer === null) activate(figure);
+      else observer.observe(figure);
     }
-  }, { rootMargin: "600px" });
-  figures.forEach((figure) => observer.observe(figure));
+  };
+  globalThis.fringebookFigures = { scan };
+  scan();
+  // A notebook adds its figures one by one.
+  if (typeof MutationObserver !== "undefined") {
+    new MutationObserver(scan)
+      .observe(document.documentElement, { childList: true, subtree: true });
+  }
 })();
 `;

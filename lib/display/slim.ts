@@ -25,7 +25,10 @@ export function slimTraces(
     const { type = "scatter", mode = "lines" } = plain;
     const isLine = (type === "scatter" || type === "scattergl") &&
       String(mode).startsWith("lines") && plain.fill === undefined;
-    if (!isLine || !Array.isArray(y) || y.length <= points) return plain;
+    if (!isLine || !Array.isArray(y)) return plain;
+    // Without it plotly.js draws a smooth curve as a polygon.
+    plain.line = { simplify: false, ...plain.line as Trace | undefined };
+    if (y.length <= points) return plain;
     const { indices } = thinTrace(y.map(Number), { points });
     const thinned = mapArrays(
       plain,

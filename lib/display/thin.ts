@@ -31,8 +31,9 @@ export interface ThinTraceOptions {
 /**
  * Chooses the points of a long trace that a figure needs: of each stretch of
  * samples the lowest and the highest, in their order, so that the drawn line
- * covers the same area and every spike stays. The first and last sample and one
- * `NaN` of each stretch that has any are kept too, so that ends and gaps show.
+ * covers the same area and every spike stays. The first and last sample are
+ * kept too, and one `NaN` of each stretch of which most is missing, so that ends
+ * and gaps show.
  *
  * Source: common practice, no source.
  *
@@ -99,6 +100,7 @@ function pick(
     let lowest = -1;
     let highest = -1;
     let missing = -1;
+    let missed = 0;
     let low = Infinity;
     let high = -Infinity;
     for (let index = start; index < end; index++) {
@@ -111,8 +113,13 @@ function pick(
         high = value;
         highest = index;
       }
-      if (value !== value) missing = index;
+      if (value !== value) {
+        missing = index;
+        missed++;
+      }
     }
+    // Single samples that are missing leave no gap that could be seen.
+    if (2 * missed < end - start) missing = -1;
     const order = [lowest, highest, missing].filter((index) => index >= 0);
     order.sort((a, b) => a - b).forEach(keep);
   }

@@ -1,4 +1,5 @@
 import { createCapture } from "../capture/mod.ts";
+import { airRefractiveIndex } from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { createResult, type Shown } from "../result/mod.ts";
 import { createRandom } from "../signal/mod.ts";
@@ -59,7 +60,7 @@ export function simulateCapture(
     feedbackParameter = 0.5,
     feedbackDistance = null,
     modulationIndex = 0.01,
-    refractiveIndex = 1,
+    refractiveIndex = airRefractiveIndex,
     speckle = null,
     digitiser = null,
     oversampling = 1,

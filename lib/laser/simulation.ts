@@ -57,7 +57,7 @@ export interface SimulateCaptureOptions {
   feedbackDistance?: number | null;
   /** Modulation index m of the power, P = P0 (1 + m cos φF). @default {0.01} */
   modulationIndex?: number;
-  /** Phase index of air (1). @default {1} */
+  /** Phase index of air (1). @default {1.00027, the air of a room} */
   refractiveIndex?: number;
   /** The diode, where it differs from the invented red one. @default {{}} */
   diode?: Partial<DiodeModel>;

@@ -6,6 +6,14 @@ import {
 } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
+  benchOptions,
+  flagOption,
+  type Option,
+  optional,
+  readOptions,
+  requireCapture,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Result,
@@ -27,7 +35,7 @@ export interface ConditioningOptions {
    *
    * @default {null}
    */
-  couplingCorner?: number | null;
+  couplingCorner?: number | string | null;
   /**
    * Takes off the part of the signal that follows the drive current (power
    * modulation), by a least-squares line and parabola.
@@ -40,7 +48,7 @@ export interface ConditioningOptions {
    *
    * @default {null}
    */
-  mainsFrequency?: number | null;
+  mainsFrequency?: number | string | null;
   /**
    * Evens out the height of the fringes where it changes by more than a third
    * (speckle), and leaves out what sinks into the noise.
@@ -49,6 +57,24 @@ export interface ConditioningOptions {
    */
   flattenFading?: boolean;
 }
+
+/** The options of the conditioning. */
+export const conditioningSpec = {
+  couplingCorner: benchOptions.couplingCorner,
+  removePowerModulation: optional(
+    flagOption(
+      "Takes off the part of the signal that follows the drive current (power modulation).",
+    ),
+    true,
+  ),
+  mainsFrequency: optional(benchOptions.mainsFrequency, null, "none taken off"),
+  flattenFading: optional(
+    flagOption(
+      "Evens out the height of the fringes where it changes by more than a third (speckle).",
+    ),
+    true,
+  ),
+} satisfies Record<keyof ConditioningOptions, Option>;
 
 /** A monitor signal made ready for the phase. */
 export interface Conditioning extends Result {
@@ -116,12 +142,14 @@ export function conditionSignal(
   capture: Capture,
   options: ConditioningOptions = {},
 ): Conditioning & Shown {
+  const task = "condition a signal";
+  requireCapture(capture, task);
   const {
-    couplingCorner = null,
-    removePowerModulation = true,
-    mainsFrequency = null,
-    flattenFading = true,
-  } = options;
+    couplingCorner,
+    removePowerModulation,
+    mainsFrequency,
+    flattenFading,
+  } = readOptions(conditioningSpec, options, task);
   const channel = requireChannel(capture, "monitor signal");
   const { samplingRate } = capture;
   const warnings: Warning[] = [];

@@ -8,7 +8,12 @@ import {
   type Shown,
 } from "../result/mod.ts";
 import { doubtfulPlaces } from "./doubtful_places.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
+import {
+  motionInputs,
+  type MotionOptions,
+  motionSpec,
+} from "./motion_options.ts";
 import { trackCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode countFringes}. */
@@ -104,7 +109,8 @@ export function countFringes(
   capture: Capture,
   options: CountFringesOptions,
 ): FringeCount & Shown {
-  const filled = fillMotionOptions(options, "count fringes");
+  requireCapture(capture, "count fringes");
+  const filled = readOptions(motionSpec, options, "count fringes");
   const { track, conditioning, polarity, directionSource, warnings } =
     trackCapture(capture, filled, "count fringes");
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
@@ -163,6 +169,7 @@ export function countFringes(
       method: "countFringes",
       captures: [capture.source],
       options: { ...filled },
+      inputs: motionInputs(options, filled),
       sources: [
         "Donati, Giuliani, Merlo 1995, IEEE J. Quantum Electron. 31, 113",
       ],

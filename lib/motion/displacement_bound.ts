@@ -1,10 +1,17 @@
+import {
+  benchOptions,
+  type Option,
+  optionOf,
+  readOptions,
+  requireNumbers,
+} from "../options/mod.ts";
 import { excessSlope } from "./excess_slope.ts";
 import { basisTable, factorBand, inverseBand } from "./cubic_spline.ts";
 
 /** Options of {@linkcode displacementBound}. */
 export interface DisplacementBoundOptions {
   /** Vacuum wavelength of the diode, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /** Feedback parameter C (1). */
   feedbackParameter: number;
   /**
@@ -20,10 +27,24 @@ export interface DisplacementBoundOptions {
   /**
    * Phase index of the air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
 }
+
+const boundSpec = {
+  wavelength: benchOptions.wavelength,
+  feedbackParameter: benchOptions.feedbackParameter,
+  linewidthEnhancementFactor: benchOptions.linewidthEnhancementFactor,
+  relativeNoise: optionOf.positive(
+    "White noise over the amplitude of the fringe (1).",
+  ),
+  knotSpacing: optionOf.whole(
+    "Samples between the knots of the motion's spline (1).",
+    { least: 1 },
+  ),
+  refractiveIndex: benchOptions.refractiveIndex,
+} satisfies Record<keyof DisplacementBoundOptions, Option>;
 
 /** The least standard uncertainty that any unbiased estimate can have. */
 export interface DisplacementBound {
@@ -87,24 +108,16 @@ export function displacementBound(
   feedbackPhase: ArrayLike<number>,
   options: DisplacementBoundOptions,
 ): DisplacementBound {
+  const task = "bound a displacement";
+  requireNumbers(feedbackPhase, "feedbackPhase", task);
   const {
     wavelength,
     feedbackParameter,
-    linewidthEnhancementFactor = 5,
+    linewidthEnhancementFactor,
     relativeNoise,
     knotSpacing,
-    refractiveIndex = 1,
-  } = options;
-  if (!(relativeNoise > 0)) {
-    throw new RangeError(
-      `Cannot bound a displacement as 'relativeNoise' must be positive: current value is ${relativeNoise}`,
-    );
-  }
-  if (!(Number.isInteger(knotSpacing) && knotSpacing >= 1)) {
-    throw new RangeError(
-      `Cannot bound a displacement as 'knotSpacing' must be a whole number of samples above 0: current value is ${knotSpacing}`,
-    );
-  }
+    refractiveIndex,
+  } = readOptions(boundSpec, options, task);
   const n = feedbackPhase.length;
   const size = Math.ceil(n / knotSpacing) + 3;
   const basis = basisTable(knotSpacing);

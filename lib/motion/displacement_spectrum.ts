@@ -1,3 +1,10 @@
+import type { Capture } from "../capture/mod.ts";
+import {
+  choiceOption,
+  type Option,
+  optional,
+  optionOf,
+} from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -6,11 +13,12 @@ import {
   type Result,
   type Shown,
 } from "../result/mod.ts";
-import { welch, type WindowName } from "../signal/mod.ts";
+import { welch, type WindowName, windowNames } from "../signal/mod.ts";
+import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
 import type { Displacement } from "./measure_displacement.ts";
 
 /** Options of {@linkcode displacementSpectrum}. */
-export interface DisplacementSpectrumOptions {
+export interface DisplacementSpectrumOptions extends OfCapture {
   /**
    * Samples per segment; a power of two is fastest.
    *
@@ -24,6 +32,20 @@ export interface DisplacementSpectrumOptions {
    */
   window?: WindowName;
 }
+
+const spectrumSpec = {
+  segmentLength: optional(
+    optionOf.whole("Samples per segment; a power of two is fastest.", {
+      least: 2,
+    }),
+    undefined,
+    "the power of two not above 1/8 of the longest stretch",
+  ),
+  window: optional(choiceOption("Window.", windowNames), "Hann"),
+} satisfies Record<
+  Exclude<keyof DisplacementSpectrumOptions, keyof OfCapture>,
+  Option
+>;
 
 /** Amplitude spectral density of the displacement. */
 export interface DisplacementSpectrum extends Result {
@@ -83,15 +105,20 @@ export interface DisplacementSpectrum extends Result {
  * ```
  */
 export function displacementSpectrum(
-  displacement: Displacement,
+  measured: Displacement | Capture,
   options: DisplacementSpectrumOptions = {},
 ): DisplacementSpectrum & Shown {
-  const { window = "Hann" } = options;
+  const { displacement, options: { window, ...own } } = readDisplacement(
+    measured,
+    options,
+    spectrumSpec,
+    "make the spectrum of a displacement",
+  );
   const { samplingRate, diagnostics } = displacement;
   const { first, last } = longestWhole(displacement.displacement);
   const samples = displacement.displacement.subarray(first, last + 1);
   const { segmentLength = 2 ** Math.floor(Math.log2(samples.length / 8)) } =
-    options;
+    own;
   const spectrum = welch(samples, { samplingRate, window, segmentLength });
   let square = 0;
   for (let k = 1; k < spectrum.density.length; k++) {
@@ -121,6 +148,7 @@ export function displacementSpectrum(
       method: "displacementSpectrum",
       captures: displacement.provenance.captures,
       options: { segmentLength, window },
+      inputs: displacement.provenance.inputs,
       sources: [
         "Welch 1967, IEEE Trans. Audio Electroacoust. 15, 70",
         "Heinzel, Rüdiger, Schilling 2002",

@@ -1,4 +1,12 @@
 import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  benchOptions,
+  choiceOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+} from "../options/mod.ts";
 import type { Quantity } from "../result/mod.ts";
 import { feedbackQuantities } from "./feedback_quantities.ts";
 import { PhaseStream } from "./phase_stream.ts";
@@ -7,13 +15,13 @@ import { trainOn } from "./training.ts";
 /** Options of {@linkcode createDisplacementStream}. */
 export interface DisplacementStreamOptions {
   /** Vacuum wavelength of the diode, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /**
    * Phase index of the air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
   /**
    * Sign of the amplifier: -1 where more light gives less signal.
    *
@@ -34,14 +42,35 @@ export interface DisplacementStreamOptions {
    *
    * @default {null}
    */
-  couplingCorner?: number | null;
+  couplingCorner?: number | string | null;
   /**
    * Samples per second, in Hz; only used with `couplingCorner`.
    *
    * @default {null}
    */
-  samplingRate?: number | null;
+  samplingRate?: number | string | null;
 }
+
+const displacementStreamSpec = {
+  wavelength: benchOptions.wavelength,
+  refractiveIndex: benchOptions.refractiveIndex,
+  polarity: optional(
+    choiceOption(
+      "Sign of the amplifier: -1 where more light gives less signal.",
+      [1, -1],
+    ),
+    1,
+  ),
+  trainingSamples: optional(
+    optionOf.whole(
+      "Samples from which feedback, levels and knots are learned (1).",
+      { least: 256 },
+    ),
+    1 << 16,
+  ),
+  couplingCorner: benchOptions.couplingCorner,
+  samplingRate: optional(benchOptions.samplingRate, null, "none needed"),
+} satisfies Record<keyof DisplacementStreamOptions, Option>;
 
 /** Displacement of consecutive samples of a stream. */
 export interface DisplacementBlock {
@@ -110,22 +139,12 @@ export function createDisplacementStream(
 ): DisplacementStream {
   const {
     wavelength,
-    refractiveIndex = 1,
-    polarity = 1,
-    trainingSamples = 1 << 16,
-    couplingCorner = null,
-    samplingRate = null,
-  } = options;
-  if (!(wavelength > 0 && Number.isFinite(wavelength))) {
-    throw new RangeError(
-      `Cannot stream a displacement as 'wavelength' must be a positive number of m: current value is ${wavelength}`,
-    );
-  }
-  if (!(Number.isInteger(trainingSamples) && trainingSamples >= 256)) {
-    throw new RangeError(
-      `Cannot stream a displacement as 'trainingSamples' must be a whole number of at least 256: current value is ${trainingSamples}`,
-    );
-  }
+    refractiveIndex,
+    polarity,
+    trainingSamples,
+    couplingCorner,
+    samplingRate,
+  } = readOptions(displacementStreamSpec, options, "stream a displacement");
   const uncouple = couplingCorner === null
     ? null
     : couplingUndone(couplingCorner, samplingRate);
@@ -192,14 +211,9 @@ function couplingUndone(
   corner: number,
   samplingRate: number | null,
 ): (samples: ArrayLike<number>) => Float64Array {
-  if (!(corner > 0 && Number.isFinite(corner))) {
+  if (samplingRate === null) {
     throw new RangeError(
-      `Cannot stream a displacement as 'couplingCorner' must be a positive number of Hz: current value is ${corner}`,
-    );
-  }
-  if (!(samplingRate !== null && samplingRate > 0)) {
-    throw new RangeError(
-      `Cannot stream a displacement as 'couplingCorner' needs 'samplingRate', a positive number of Hz: current value is ${samplingRate}`,
+      `Cannot stream a displacement as 'couplingCorner' needs 'samplingRate', a positive number of Hz: give it`,
     );
   }
   const step = Math.PI * corner / samplingRate;

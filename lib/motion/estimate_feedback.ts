@@ -10,7 +10,12 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { feedbackByTiming, type TimingEstimate } from "./feedback_timing.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
+import {
+  motionInputs,
+  type MotionOptions,
+  motionSpec,
+} from "./motion_options.ts";
 import { trackCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode estimateFeedback}. */
@@ -80,7 +85,8 @@ export function estimateFeedback(
   capture: Capture,
   options: FeedbackEstimateOptions,
 ): FeedbackEstimate & Shown {
-  const filled = fillMotionOptions(options, "estimate the feedback");
+  requireCapture(capture, "estimate the feedback");
+  const filled = readOptions(motionSpec, options, "estimate the feedback");
   const tracked = trackCapture(capture, filled, "estimate the feedback");
   const { track, conditioning, polarity } = tracked;
   const { feedback } = track;
@@ -130,6 +136,7 @@ export function estimateFeedback(
       method: "estimateFeedback",
       captures: [capture.source],
       options: { ...filled },
+      inputs: motionInputs(options, filled),
       sources: [
         "Yu, Giuliani, Donati 2004, IEEE Photonics Technol. Lett. 16, 990",
         "Gao et al. 2014, Appl. Opt. 53, 4256",

@@ -9,7 +9,12 @@ import {
 } from "../result/mod.ts";
 import type { FeedbackRegime } from "../laser/mod.ts";
 import { doubtfulPlaces } from "./doubtful_places.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
+import {
+  motionInputs,
+  type MotionOptions,
+  motionSpec,
+} from "./motion_options.ts";
 import type { MotionTrack, SampleTrace, TrackStretch } from "./motion_track.ts";
 import { trackCapture } from "./tracked_capture.ts";
 
@@ -121,7 +126,8 @@ export function measureDisplacement(
   capture: Capture,
   options: DisplacementOptions,
 ): Displacement & Shown {
-  const filled = fillMotionOptions(options, "measure a displacement");
+  requireCapture(capture, "measure a displacement");
+  const filled = readOptions(motionSpec, options, "measure a displacement");
   const tracked = trackCapture(capture, filled, "measure a displacement");
   const { track, conditioning, polarity, directionSource } = tracked;
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
@@ -177,6 +183,7 @@ export function measureDisplacement(
       method: "measureDisplacement",
       captures: [capture.source],
       options: { ...filled },
+      inputs: motionInputs(options, filled),
       sources: [
         "Lang, Kobayashi 1980, IEEE J. Quantum Electron. 16, 347",
         "Bes, Plantier, Bosch 2006, IEEE Trans. Instrum. Meas. 55, 1101",

@@ -6,6 +6,17 @@ import {
 } from "../capture/mod.ts";
 import type { FeedbackRegime } from "../laser/mod.ts";
 import {
+  benchOptions,
+  inputsOf,
+  type Option,
+  optional,
+  optionOf,
+  pickOptions,
+  readOptions,
+  requireStream,
+  streamRunOptions,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -15,6 +26,7 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
+import { motionSpec } from "./motion_options.ts";
 import {
   meanGain,
   MotionStream,
@@ -26,19 +38,19 @@ import {
 export interface MotionStreamOptions
   extends StreamRunOptions<MotionStreamState> {
   /** Vacuum wavelength of the diode, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /**
    * Standard uncertainty of the wavelength, in m.
    *
    * @default {0}
    */
-  wavelengthStandardUncertainty?: number;
+  wavelengthStandardUncertainty?: number | string;
   /**
    * Phase index of the air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
   /**
    * Sign of the amplifier: -1 where more light gives less signal; "auto" takes
    * it from the form of the fringes where that tells it, else 1.
@@ -60,6 +72,28 @@ export interface MotionStreamOptions
    */
   segmentLength?: number;
 }
+
+const motionStreamSpec = {
+  ...streamRunOptions,
+  wavelength: benchOptions.wavelength,
+  wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,
+  refractiveIndex: benchOptions.refractiveIndex,
+  polarity: motionSpec.polarity,
+  trainingSamples: optional(
+    optionOf.whole(
+      "Samples from which feedback, levels and knots are learned (1).",
+      { least: 256 },
+    ),
+    1 << 16,
+  ),
+  segmentLength: optional(
+    optionOf.whole(
+      "Values of the displacement per segment of its spectrum (1).",
+      { least: 256 },
+    ),
+    4096,
+  ),
+} satisfies Record<keyof MotionStreamOptions, Option>;
 
 /** Motion of the target over a long capture. */
 export interface LongMotion extends Result {
@@ -178,25 +212,18 @@ export async function measureMotionStream(
   source: BlockSource,
   options: MotionStreamOptions,
 ): Promise<LongMotion & Shown> {
+  const task = "measure a motion";
+  requireStream(source, task);
+  const read = readOptions(motionStreamSpec, options, task);
   const {
     wavelength,
-    wavelengthStandardUncertainty = 0,
-    refractiveIndex = 1,
-    polarity = "auto",
-    trainingSamples = 1 << 16,
-    segmentLength = 4096,
-    resume = null,
-  } = options;
-  requirePositive("wavelength", wavelength, " of m");
-  requirePositive("refractiveIndex", refractiveIndex, "");
-  for (
-    const [name, value] of Object.entries({ trainingSamples, segmentLength })
-  ) {
-    if (Number.isInteger(value) && value >= 256) continue;
-    throw new RangeError(
-      `Cannot measure a motion as '${name}' must be a whole number of at least 256: current value is ${value}`,
-    );
-  }
+    wavelengthStandardUncertainty,
+    refractiveIndex,
+    polarity,
+    trainingSamples,
+    segmentLength,
+    resume,
+  } = read;
   const { samplingRate } = source;
   const stream = new MotionStream(
     { samplingRate, trainingSamples, segmentLength },
@@ -213,7 +240,7 @@ export async function measureMotionStream(
       stream.push(requireChannel(capture, "monitor signal").samples);
     },
     state: () => stream.state(),
-  }, options);
+  }, pickOptions(streamRunOptions, options));
   const found = stream.finish();
   const { feedback, sums, counter, course } = found;
   const sign = polarity !== "auto"
@@ -294,6 +321,10 @@ export async function measureMotionStream(
         trainingSamples,
         segmentLength,
       },
+      inputs: inputsOf(motionStreamSpec, options, read, [
+        "wavelength",
+        "refractiveIndex",
+      ]),
       sources: [
         "Lang, Kobayashi 1980, IEEE J. Quantum Electron. 16, 347",
         "Bes, Plantier, Bosch 2006, IEEE Trans. Instrum. Meas. 55, 1101",
@@ -373,11 +404,4 @@ function doubts(found: MotionStreamFound, assumes: boolean): Warning[] {
     ));
   }
   return warnings;
-}
-
-function requirePositive(name: string, value: number, unit: string): void {
-  if (value > 0 && Number.isFinite(value)) return;
-  throw new RangeError(
-    `Cannot measure a motion as '${name}' must be a positive number${unit}: current value is ${value}`,
-  );
 }

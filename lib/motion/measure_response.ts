@@ -1,6 +1,15 @@
 import { type Capture, type ChannelRole, findChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
+  choiceOption,
+  isCaptureLike,
+  type Option,
+  optional,
+  optionOf,
+  quantityOption,
+  requireCapture,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -11,10 +20,15 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { realFourierTransform, windowValues } from "../signal/mod.ts";
+import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
 import type { Displacement } from "./measure_displacement.ts";
+import type { MotionOptions } from "./motion_options.ts";
 
-/** Options of {@linkcode measureResponse}. */
-export interface ResponseOptions {
+/**
+ * Options of {@linkcode measureResponse}; those of `measureDisplacement` with a
+ * capture only.
+ */
+export interface ResponseOptions extends OfCapture {
   /**
    * Role of the channel that drives the target.
    *
@@ -36,6 +50,36 @@ export interface ResponseOptions {
    */
   leastDrive?: number;
 }
+
+const responseSpec = {
+  driveRole: optional(
+    choiceOption("Role of the channel that drives the target.", [
+      "drive voltage",
+      "drive current",
+      "monitor signal",
+      "other",
+    ]),
+    "drive voltage",
+  ),
+  segmentLength: optional(
+    optionOf.whole("Samples per segment; a power of two is fastest.", {
+      least: 16,
+    }),
+    undefined,
+    "the power of two not above a quarter of the record",
+  ),
+  leastDrive: optional(
+    quantityOption({
+      doc: "Frequencies where the drive has less than this part of its " +
+        "largest density are left out (1).",
+      unit: "1",
+      above: 0,
+      most: 1,
+      example: "1e-4",
+    }),
+    1e-4,
+  ),
+} satisfies Record<Exclude<keyof ResponseOptions, keyof OfCapture>, Option>;
 
 /** Response of the target to its drive. */
 export interface Response extends Result {
@@ -72,9 +116,8 @@ export interface Response extends Result {
  * coherence γ² = |S_dx|² / (S_dd S_xx). Standard uncertainties:
  * u(|H|)/|H| = u(arg H) = sqrt((1 - γ²) / (2 γ² n)).
  *
- * @param displacement Result of `measureDisplacement`.
- * @param capture The capture it comes from, with a drive channel.
- * @param options Drive channel, segments.
+ * @param capture A capture with a drive channel.
+ * @param options Wavelength in m, drive channel, segments.
  * @returns Gain, phase and coherence over frequency.
  * @throws {NotMeasurableError} If there is no drive channel or it is constant.
  * @throws {RangeError} If an option is out of range.
@@ -84,12 +127,7 @@ export interface Response extends Result {
  *
  * @example
  * ```ts
- * import {
- *   createCapture,
- *   measureDisplacement,
- *   measureResponse,
- *   simulateCapture,
- * } from "fringebook";
+ * import { createCapture, measureResponse, simulateCapture } from "fringebook";
  * import { expect } from "vitest";
  *
  * const drive = (time: number) => Math.sin(2 * Math.PI * 128 * time);
@@ -107,32 +145,48 @@ export interface Response extends Result {
  *   ...made.channels,
  *   { name: "piezo", role: "drive voltage", unit: "V", samples },
  * ], { samplingRate: 65536 });
- * const displacement = measureDisplacement(capture, { wavelength: 650e-9 });
- * const { peakGain } = measureResponse(displacement, capture);
+ * const { peakGain } = measureResponse(capture, { wavelength: 650e-9 });
  * expect(Math.abs(peakGain.value - 1e-6)).toBeLessThan(1e-8);
  * ```
  */
 export function measureResponse(
+  capture: Capture,
+  options: ResponseOptions & MotionOptions,
+): Response & Shown;
+/**
+ * The response from a displacement that was measured before.
+ *
+ * @param displacement Result of `measureDisplacement`.
+ * @param capture The capture it comes from, with a drive channel.
+ * @param options Drive channel, segments.
+ * @returns Gain, phase and coherence over frequency.
+ */
+export function measureResponse(
   displacement: Displacement,
   capture: Capture,
-  options: ResponseOptions = {},
+  options?: ResponseOptions,
+): Response & Shown;
+export function measureResponse(
+  measured: Displacement | Capture,
+  ...others: [unknown?, unknown?]
 ): Response & Shown {
+  const task = "measure a response";
+  const alone = isCaptureLike(measured) && !isCaptureLike(others[0]);
+  const given = alone ? others[0] : others[1];
+  const { displacement, options } = readDisplacement(
+    measured,
+    given,
+    responseSpec,
+    task,
+  );
+  if (!alone) requireCapture(others[0], task);
+  const capture = (alone ? measured : others[0]) as Capture;
   const n = displacement.displacement.length;
   const {
-    driveRole = "drive voltage",
+    driveRole,
     segmentLength = 2 ** Math.floor(Math.log2(Math.max(16, n / 4))),
-    leastDrive = 1e-4,
+    leastDrive,
   } = options;
-  if (!(Number.isInteger(segmentLength) && segmentLength >= 16)) {
-    throw new RangeError(
-      `Cannot measure a response as 'segmentLength' must be a whole number of at least 16: current value is ${segmentLength}`,
-    );
-  }
-  if (!(leastDrive > 0 && leastDrive <= 1)) {
-    throw new RangeError(
-      `Cannot measure a response as 'leastDrive' must be a number above 0 and not above 1: current value is ${leastDrive}. Leave it out for 1e-4`,
-    );
-  }
   const channel = findChannel(capture, driveRole);
   if (channel === null) {
     throw new NotMeasurableError(
@@ -249,6 +303,7 @@ export function measureResponse(
       method: "measureResponse",
       captures: [capture.source],
       options: { driveRole, segmentLength, leastDrive },
+      inputs: displacement.provenance.inputs,
       sources: ["Bendat, Piersol, Random Data", "Welch 1967"],
     }),
     diagnostics: { segments, binWidth },

@@ -1,4 +1,12 @@
+import type { Capture } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  choiceOption,
+  type Option,
+  optional,
+  optionOf,
+  quantityOption,
+} from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -9,6 +17,7 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
+import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
 import type { Displacement } from "./measure_displacement.ts";
 import {
   adviceOnDoubt,
@@ -21,8 +30,11 @@ import {
 import { usualRows } from "./motion_rows.ts";
 import { startsOfRingDown } from "./ring_down_start.ts";
 
-/** Options of {@linkcode measureRingDown}. */
-export interface RingDownOptions {
+/**
+ * Options of {@linkcode measureRingDown}; those of `measureDisplacement` with a
+ * capture only.
+ */
+export interface RingDownOptions extends OfCapture {
   /**
    * Modes fitted (1): 1, 2, or "auto" for a second one where the first leaves
    * much more than the noise.
@@ -36,15 +48,43 @@ export interface RingDownOptions {
    *
    * @default {null}
    */
-  start?: number | null;
+  start?: number | string | null;
   /**
    * Band around the end value that counts as settled, as a part of the first
    * amplitude (1).
    *
    * @default {0.02}
    */
-  settlingBand?: number;
+  settlingBand?: number | string;
 }
+
+const ringDownSpec = {
+  modes: optional(
+    choiceOption("Modes fitted (1).", [1, 2, "auto"]),
+    "auto",
+    "a second one where the first leaves much more than the noise",
+  ),
+  start: optional(
+    optionOf.finite(
+      "Time of the release or of the step, in s from the first sample.",
+      "s",
+      "20ms",
+    ),
+    null,
+    "the largest excursion in the first half of the record",
+  ),
+  settlingBand: optional(
+    quantityOption({
+      doc: "Band around the end value that counts as settled, as a part of " +
+        "the first amplitude (1).",
+      unit: "1",
+      above: 0,
+      most: 1,
+      example: "2%",
+    }),
+    0.02,
+  ),
+} satisfies Record<Exclude<keyof RingDownOptions, keyof OfCapture>, Option>;
 
 /** One mode of a ring-down. */
 export interface RingDownMode {
@@ -134,15 +174,11 @@ export interface RingDown extends Result {
  * ```
  */
 export function measureRingDown(
-  displacement: Displacement,
+  measured: Displacement | Capture,
   options: RingDownOptions = {},
 ): RingDown & Shown {
-  const { modes = "auto", start = null, settlingBand = 0.02 } = options;
-  if (!(settlingBand > 0 && settlingBand < 1)) {
-    throw new RangeError(
-      `Cannot measure a ring-down as 'settlingBand' must lie between 0 and 1: current value is ${settlingBand}`,
-    );
-  }
+  const { displacement, options: { modes, start, settlingBand } } =
+    readDisplacement(measured, options, ringDownSpec, "measure a ring-down");
   const { samplingRate } = displacement;
   const x = displacement.displacement;
   const n = x.length;
@@ -249,6 +285,7 @@ export function measureRingDown(
       method: "measureRingDown",
       captures: displacement.provenance.captures,
       options: { modes, start, settlingBand },
+      inputs: displacement.provenance.inputs,
     }),
     diagnostics: {
       excess: fit.excess,

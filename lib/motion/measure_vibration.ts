@@ -1,4 +1,6 @@
+import type { Capture } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
+import { type Option, optional, optionOf } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -9,6 +11,7 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
+import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
 import { strongestLine, thinned } from "./line_search.ts";
 import type { Displacement } from "./measure_displacement.ts";
 import {
@@ -18,14 +21,17 @@ import {
   withoutFalseCertainty,
 } from "./motion_model_fit.ts";
 
-/** Options of {@linkcode measureVibration}. */
-export interface VibrationOptions {
+/**
+ * Options of {@linkcode measureVibration}; those of `measureDisplacement` with a
+ * capture only.
+ */
+export interface VibrationOptions extends OfCapture {
   /**
    * Frequency to start from, in Hz; `null` looks for the strongest line.
    *
    * @default {null}
    */
-  frequency?: number | null;
+  frequency?: number | string | null;
   /**
    * Harmonics fitted, the fundamental included (1).
    *
@@ -33,6 +39,21 @@ export interface VibrationOptions {
    */
   harmonics?: number;
 }
+
+const vibrationSpec = {
+  frequency: optional(
+    optionOf.frequency("Frequency to start from, in Hz."),
+    null,
+    "the strongest line",
+  ),
+  harmonics: optional(
+    optionOf.whole("Harmonics fitted, the fundamental included (1).", {
+      least: 1,
+      most: 50,
+    }),
+    5,
+  ),
+} satisfies Record<Exclude<keyof VibrationOptions, keyof OfCapture>, Option>;
 
 /** One harmonic of a vibration, A cos(2π h f t + φ). */
 export interface Harmonic {
@@ -84,21 +105,20 @@ export interface Vibration extends Result {
  * doubtful and this leaves more than a tenth of the motion, the values have no
  * uncertainty (`NaN`) and the warning `not-determined`.
  *
- * @param displacement Result of `measureDisplacement`.
- * @param options Frequency to start from, number of harmonics.
+ * @param measured Result of `measureDisplacement`, or a capture with the options
+ * of that function.
+ * @param options Frequency to start from, number of harmonics; with a capture
+ * its `wavelength` too.
  * @returns Amplitudes in m, frequency in Hz, phases in rad, distortion.
  * @throws {NotMeasurableError} If the record holds less than one period.
+ * @throws {TypeError} If an option does not exist or an argument is of another kind.
  * @throws {RangeError} If an option is out of range.
  *
  * Source: IEEE Std 1057 (sine fit of four and more parameters).
  *
  * @example
  * ```ts
- * import {
- *   measureDisplacement,
- *   measureVibration,
- *   simulateCapture,
- * } from "fringebook";
+ * import { measureVibration, simulateCapture } from "fringebook";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({
@@ -108,28 +128,23 @@ export interface Vibration extends Result {
  *   noise: { signalToNoiseRatio: 30 },
  *   drive: null,
  * });
- * const { amplitude, frequency } = measureVibration(
- *   measureDisplacement(capture, { wavelength: 650e-9 }),
- * );
+ * const { amplitude, frequency } = measureVibration(capture, {
+ *   wavelength: 650e-9,
+ * });
  * expect(Math.abs(amplitude.value - 1e-6)).toBeLessThan(1e-9);
  * expect(Math.abs(frequency.value - 100)).toBeLessThan(0.1);
  * ```
  */
 export function measureVibration(
-  displacement: Displacement,
+  measured: Displacement | Capture,
   options: VibrationOptions = {},
 ): Vibration & Shown {
-  const { frequency = null, harmonics = 5 } = options;
-  if (!(Number.isInteger(harmonics) && harmonics >= 1 && harmonics <= 50)) {
-    throw new RangeError(
-      `Cannot measure a vibration as 'harmonics' must be a whole number from 1 to 50: current value is ${harmonics}`,
-    );
-  }
-  if (frequency !== null && !(frequency > 0 && Number.isFinite(frequency))) {
-    throw new RangeError(
-      `Cannot measure a vibration as 'frequency' must be a positive number of Hz: current value is ${frequency}`,
-    );
-  }
+  const { displacement, options: { frequency, harmonics } } = readDisplacement(
+    measured,
+    options,
+    vibrationSpec,
+    "measure a vibration",
+  );
   const { samplingRate } = displacement;
   const n = displacement.displacement.length;
   const thin = thinned(displacement.displacement, 1 << 16);
@@ -236,6 +251,7 @@ export function measureVibration(
       method: "measureVibration",
       captures: displacement.provenance.captures,
       options: { frequency, harmonics },
+      inputs: displacement.provenance.inputs,
       sources: ["IEEE Std 1057 (sine fit)"],
     }),
     diagnostics: {

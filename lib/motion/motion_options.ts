@@ -1,21 +1,30 @@
-import type { ConditioningOptions } from "./conditioning.ts";
+import {
+  benchOptions,
+  choiceOption,
+  inputsOf,
+  type Option,
+  optional,
+  type ReadOptions,
+} from "../options/mod.ts";
+import type { ResultInput } from "../result/mod.ts";
+import { type ConditioningOptions, conditioningSpec } from "./conditioning.ts";
 
 /** Options shared by the measurements of motion. */
 export interface MotionOptions extends ConditioningOptions {
-  /** Vacuum wavelength of the diode, in m. */
-  wavelength: number;
+  /** Vacuum wavelength of the diode, in m, or a text such as `"650nm"`. */
+  wavelength: number | string;
   /**
    * Standard uncertainty of the wavelength, in m.
    *
    * @default {0}
    */
-  wavelengthStandardUncertainty?: number;
+  wavelengthStandardUncertainty?: number | string;
   /**
    * Phase index of the air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
   /**
    * Sign of the amplifier: 1 where more light gives more signal, -1 where it
    * gives less; "auto" takes it from the drive channel or the form of the
@@ -33,55 +42,36 @@ export interface MotionOptions extends ConditioningOptions {
   driveSense?: "receding" | "approaching" | null;
 }
 
-/** {@linkcode MotionOptions} with the defaults filled in. */
-export type FilledMotionOptions = Required<MotionOptions>;
+/** The options of a motion; see {@linkcode readOptions}. */
+export const motionSpec = {
+  ...conditioningSpec,
+  wavelength: benchOptions.wavelength,
+  wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,
+  refractiveIndex: benchOptions.refractiveIndex,
+  polarity: optional(
+    choiceOption(
+      "Sign of the amplifier: 1 where more light gives more signal, -1 where it gives less.",
+      [1, -1, "auto"],
+    ),
+    "auto",
+    "from the drive channel or the form of the fringes, else 1",
+  ),
+  driveSense: optional(
+    choiceOption(
+      "Which way the target goes while the drive channel rises, where the bench knows.",
+      ["receding", "approaching"],
+    ),
+    null,
+  ),
+} satisfies Record<keyof MotionOptions, Option>;
 
-/** Fills in the defaults and checks the values. */
-export function fillMotionOptions(
-  options: MotionOptions,
-  what: string,
-): FilledMotionOptions {
-  const {
-    wavelength,
-    wavelengthStandardUncertainty = 0,
-    refractiveIndex = 1,
-    polarity = "auto",
-    driveSense = null,
-    couplingCorner = null,
-    removePowerModulation = true,
-    mainsFrequency = null,
-    flattenFading = true,
-  } = options;
-  const positive = (name: string, value: number, unit: string) => {
-    if (value > 0 && Number.isFinite(value)) return;
-    throw new RangeError(
-      `Cannot ${what} as '${name}' must be a positive number${unit}: current value is ${value}`,
-    );
-  };
-  positive("wavelength", wavelength, " of m");
-  positive("refractiveIndex", refractiveIndex, "");
-  if (couplingCorner !== null) {
-    positive("couplingCorner", couplingCorner, " of Hz");
-  }
-  if (!(wavelengthStandardUncertainty >= 0)) {
-    throw new RangeError(
-      `Cannot ${what} as 'wavelengthStandardUncertainty' must not be negative: current value is ${wavelengthStandardUncertainty}`,
-    );
-  }
-  if (polarity !== 1 && polarity !== -1 && polarity !== "auto") {
-    throw new RangeError(
-      `Cannot ${what} as 'polarity' must be 1, -1 or "auto": current value is ${polarity}`,
-    );
-  }
-  return {
-    wavelength,
-    wavelengthStandardUncertainty,
-    refractiveIndex,
-    polarity,
-    driveSense,
-    couplingCorner,
-    removePowerModulation,
-    mainsFrequency,
-    flattenFading,
-  };
+/** {@linkcode MotionOptions} as read: SI numbers, defaults filled in. */
+export type ReadMotionOptions = ReadOptions<typeof motionSpec>;
+
+/** What a motion rests on beside its samples. */
+export function motionInputs(
+  given: MotionOptions,
+  read: ReadMotionOptions,
+): ResultInput[] {
+  return inputsOf(motionSpec, given, read, ["wavelength", "refractiveIndex"]);
 }

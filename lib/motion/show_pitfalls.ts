@@ -10,7 +10,12 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { findExtremes } from "./extremes.ts";
-import { fillMotionOptions, type MotionOptions } from "./motion_options.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
+import {
+  motionInputs,
+  type MotionOptions,
+  motionSpec,
+} from "./motion_options.ts";
 import { trackCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode showPitfalls}. */
@@ -79,7 +84,8 @@ export function showPitfalls(
   capture: Capture,
   options: PitfallOptions,
 ): Pitfalls & Shown {
-  const filled = fillMotionOptions(options, "show pitfalls");
+  requireCapture(capture, "show pitfalls");
+  const filled = readOptions(motionSpec, options, "show pitfalls");
   const tracked = trackCapture(capture, filled, "show pitfalls");
   const { track, conditioning } = tracked;
   const { wavelength, refractiveIndex } = filled;
@@ -161,6 +167,7 @@ export function showPitfalls(
       method: "showPitfalls",
       captures: [capture.source],
       options: { ...filled },
+      inputs: motionInputs(options, filled),
     }),
     diagnostics: {
       extremes: extremes.index.length,

@@ -3,7 +3,7 @@ import { NotMeasurableError } from "../errors/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
 import { type Conditioning, conditionSignal } from "./conditioning.ts";
 import { withFeedbackDoubt } from "./feedback_doubt.ts";
-import type { FilledMotionOptions } from "./motion_options.ts";
+import type { ReadMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
 import { spreadOf } from "./fringe_height.ts";
 import { extremeSpread } from "./extreme_spread.ts";
@@ -26,7 +26,7 @@ export interface TrackedCapture {
 /** Conditions a capture, tracks its phase and settles the sense of motion. */
 export function trackCapture(
   capture: Capture,
-  options: FilledMotionOptions,
+  options: ReadMotionOptions,
   what: string,
 ): TrackedCapture {
   const {
@@ -154,7 +154,7 @@ function isDoubtful(track: MotionTrack, conditioning: Conditioning): boolean {
 function choosePolarity(
   track: MotionTrack,
   conditioning: Conditioning,
-  options: FilledMotionOptions,
+  options: ReadMotionOptions,
   warnings: Warning[],
 ): 1 | -1 {
   const { polaritySignificance, polarity } = track.feedback;
@@ -198,7 +198,7 @@ export function reversedTrack(track: MotionTrack): MotionTrack {
 function driveSign(
   capture: Capture,
   track: MotionTrack,
-  { driveSense }: FilledMotionOptions,
+  { driveSense }: ReadMotionOptions,
 ): number {
   if (driveSense === null) return 0;
   const drive = findChannel(capture, "drive voltage") ??

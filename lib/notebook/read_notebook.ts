@@ -1,4 +1,8 @@
+import { readTextUpTo } from "../runtime/mod.ts";
 import type { Notebook, NotebookCell } from "./notebook.ts";
+
+/** Largest notebook file that is read, in bytes. */
+const largestNotebook = 2 ** 28;
 
 /**
  * Reads a notebook from the text of its file. Notebooks of the minor versions
@@ -59,7 +63,10 @@ export function parseNotebook(text: string, fileName = "notebook"): Notebook {
     if (cell["cell_type"] === "code") {
       cell["outputs"] ??= [];
       if (!Array.isArray(cell["outputs"])) fail(`${where} has no outputs list`);
-      cell["execution_count"] ??= null;
+      // A number, or it would reach pages as whatever it is
+      if (!Number.isSafeInteger(cell["execution_count"])) {
+        cell["execution_count"] = null;
+      }
     }
     const { id } = cell;
     if (
@@ -73,9 +80,14 @@ export function parseNotebook(text: string, fileName = "notebook"): Notebook {
   return value as unknown as Notebook;
 }
 
-/** Reads a notebook file; see {@linkcode parseNotebook}. */
+/**
+ * Reads a notebook file; see {@linkcode parseNotebook}.
+ *
+ * @throws {TypeError} If it is a folder, a pipe or a device.
+ * @throws {RangeError} If it is larger than any notebook that can be opened.
+ */
 export async function readNotebook(path: string): Promise<Notebook> {
-  return parseNotebook(await Deno.readTextFile(path), path);
+  return parseNotebook(await readTextUpTo(path, largestNotebook), path);
 }
 
 /** Makes a cell of the given type. */

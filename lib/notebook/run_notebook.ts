@@ -1,11 +1,12 @@
 import { dirname, resolve } from "@std/path";
 import { SessionInterpreter } from "../kernel/session/mod.ts";
 import { OutputCollector } from "./collect_outputs.ts";
-import { earlierRun, fingerprintOf, noteRun } from "./earlier_run.ts";
+import { earlierRun, fingerprintOf, inputsOf, noteRun } from "./earlier_run.ts";
 import { cellTags, joinText, type NotebookCell } from "./notebook.ts";
 import { injectParameters } from "./parameters.ts";
 import { readNotebook } from "./read_notebook.ts";
 import { runCell } from "./run_cell.ts";
+import { runKey, runKeyFile } from "./run_key.ts";
 import type { CellReport, NotebookRun, RunOptions } from "./run_types.ts";
 import { writeNotebook } from "./write_notebook.ts";
 
@@ -47,6 +48,7 @@ export async function runNotebook(
     onProgress = () => {},
     signal = null,
     session = {},
+    keyFile = runKeyFile(),
     createInterpreter = (given) => new SessionInterpreter(given),
   } = options;
   if (!(timeout > 0)) {
@@ -57,8 +59,11 @@ export async function runNotebook(
   const begin = performance.now();
   const notebook = await readNotebook(path);
   const fingerprint = await fingerprintOf(notebook, parameters);
+  const folder = dirname(path);
+  const key = await runKey(keyFile);
   if (resume) {
-    const kept = await earlierRun(outputPath, fingerprint);
+    const inputs = await inputsOf(folder);
+    const kept = await earlierRun(outputPath, { fingerprint, inputs }, key);
     if (kept) {
       return {
         path,
@@ -84,8 +89,12 @@ export async function runNotebook(
     }
   }
   const interpreter = createInterpreter({
-    notebookFolder: resolve(dirname(path)),
+    notebookFolder: resolve(folder),
     ...session,
+    withheld: [
+      ...session.withheld ?? [],
+      ...(keyFile === null ? [] : [resolve(keyFile)]),
+    ],
   });
   const collector = new OutputCollector();
   const reports: CellReport[] = [];
@@ -125,7 +134,9 @@ export async function runNotebook(
     await interpreter.close();
     const good = failed === null && reports.length === codeCells.length &&
       reports.every(({ status }) => status !== "not run");
-    noteRun(notebook, { status: good ? "ok" : "failed", fingerprint });
+    const status = good ? "ok" : "failed";
+    const inputs = await inputsOf(folder);
+    await noteRun(notebook, { status, fingerprint, inputs }, key);
     await writeNotebook(outputPath, notebook);
   }
   const missing = reports.findIndex(({ status }) => status === "not run");

@@ -90,12 +90,20 @@ export interface RunOptions {
    */
   allowErrors?: boolean;
   /**
-   * Whether a good earlier result in `outputPath`, of the same text and
-   * parameters, is taken over.
+   * Whether a good earlier result in `outputPath`, of the same code, parameters,
+   * files beside it and version of the library, is taken over; only one that
+   * this machine signed and nobody has changed since.
    *
    * @default {false}
    */
   resume?: boolean;
+  /**
+   * File of the key with which runs are signed, made where it is missing; `null`
+   * for none, so that nothing is taken over. Cells cannot read it.
+   *
+   * @default {runKeyFile()}
+   */
+  keyFile?: string | null;
   /**
    * Told after each cell.
    *

@@ -1,4 +1,5 @@
 import type { Capture } from "../capture/mod.ts";
+import { airRefractiveIndex } from "../options/mod.ts";
 import {
   createResult,
   isResult,
@@ -142,7 +143,7 @@ export function measureDistance(
     sameBench = calibration !== null,
     currentScaleRelativeStandardUncertainty =
       calibration?.common.currentScale ?? 0,
-    refractiveIndex = calibration?.refractiveIndex ?? 1.00027,
+    refractiveIndex = calibration?.refractiveIndex ?? airRefractiveIndex,
   } = options;
   const beta = tuning.tuning.value;
   const lambda = tuning.wavelength.value;

@@ -5,6 +5,7 @@ import {
   type SquareTable,
   studentQuantile,
 } from "../fit/mod.ts";
+import { airRefractiveIndex } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -45,7 +46,7 @@ export interface CalibrateTuningOptions extends MeasureStepsOptions {
   /**
    * Phase index of the air (1).
    *
-   * @default {1.00027}
+   * @default {1.00027, the air of a room}
    */
   refractiveIndex?: number;
   /**
@@ -213,7 +214,7 @@ export function calibrateTuning(
   const {
     wavelength,
     wavelengthStandardUncertainty = 0,
-    refractiveIndex = 1.00027,
+    refractiveIndex = airRefractiveIndex,
     currentScaleRelativeStandardUncertainty = 0,
     distanceScaleRelativeStandardUncertainty = 0,
     distanceOffsetStandardUncertainty = 0,

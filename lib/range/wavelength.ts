@@ -1,3 +1,4 @@
+import { airRefractiveIndex } from "../options/mod.ts";
 /** Speed of light in vacuum, in m/s (exact, SI). */
 export const speedOfLight = 299792458;
 
@@ -7,7 +8,7 @@ export const speedOfLight = 299792458;
  *
  * @param wavelength Vacuum wavelength in the middle of the ramp, in m.
  * @param wavelengthChange Change of the wavelength over the ramp, in m.
- * @param options Phase index of the air (default 1).
+ * @param options Phase index of the air (1.00027 where not given).
  * @returns The distance, in m.
  * @throws {RangeError} If a number is not positive.
  *
@@ -18,7 +19,8 @@ export const speedOfLight = 299792458;
  * import { distancePerStep } from "fringebook";
  * import { expect } from "vitest";
  *
- * expect(distancePerStep(650e-9, 0.02e-9)).toBeCloseTo(10.5625e-3, 9);
+ * // (650 nm)² / (2 × 1.00027 × 0.02 nm)
+ * expect(distancePerStep(650e-9, 0.02e-9)).toBeCloseTo(10.55965e-3, 8);
  * ```
  */
 export function distancePerStep(
@@ -26,7 +28,7 @@ export function distancePerStep(
   wavelengthChange: number,
   options: { refractiveIndex?: number } = {},
 ): number {
-  const { refractiveIndex = 1 } = options;
+  const { refractiveIndex = airRefractiveIndex } = options;
   for (
     const [name, value] of [
       ["wavelength", wavelength],

@@ -13,6 +13,7 @@ export {
   type Provenance,
   provenance,
   type ProvenanceInput,
+  type ResultInput,
 } from "./provenance.ts";
 export {
   type Presenter,

@@ -1,3 +1,22 @@
+/** A number that a result rests on beside its samples. */
+export interface ResultInput {
+  /** Name of the option, such as `"wavelength"`. */
+  readonly name: string;
+  /** The same in words. */
+  readonly label: string;
+  /** Its value, in `unit`. */
+  readonly value: number;
+  /** SI unit symbol without prefix; `"1"` for pure numbers. */
+  readonly unit: string;
+  /**
+   * Standard uncertainty that counts, in `unit`; `null` where nobody stated one:
+   * then the value was taken as exact.
+   */
+  readonly standardUncertainty: number | null;
+  /** Where it comes from: the caller, the file, or the default. */
+  readonly origin: "stated" | "file" | "default";
+}
+
 /** Where a result comes from, so that it can be shown again later. */
 export interface Provenance {
   /** Name of the computing function, such as `"measureDistance"`. */
@@ -11,6 +30,8 @@ export interface Provenance {
   }[];
   /** The options after defaults were filled in; JSON values only. */
   readonly options: Readonly<Record<string, unknown>>;
+  /** What the result rests on beside its samples, and where that comes from. */
+  readonly inputs: readonly ResultInput[];
   /** Published sources of the method, "author year, equation". */
   readonly sources: readonly string[];
 }
@@ -35,6 +56,12 @@ export interface ProvenanceInput {
    */
   options?: Readonly<Record<string, unknown>>;
   /**
+   * What the result rests on beside its samples.
+   *
+   * @default {[]}
+   */
+  inputs?: readonly ResultInput[];
+  /**
    * Published sources of the method.
    *
    * @default {[]}
@@ -49,7 +76,7 @@ export const libraryVersion = "0.1.0";
  * Makes a {@linkcode Provenance}. Holds no clock time, so that the same capture
  * gives the same result to the letter.
  *
- * @param input Method, captures, options and sources.
+ * @param input Method, captures, options, inputs and sources.
  * @returns The provenance with all fields.
  *
  * @example
@@ -61,12 +88,14 @@ export const libraryVersion = "0.1.0";
  * ```
  */
 export function provenance(input: ProvenanceInput): Provenance {
-  const { method, captures = [], options = {}, sources = [] } = input;
+  const { method, captures = [], options = {}, inputs = [], sources = [] } =
+    input;
   return {
     method,
     libraryVersion,
     captures: captures.map(({ fileName, sha256 }) => ({ fileName, sha256 })),
     options,
+    inputs,
     sources,
   };
 }

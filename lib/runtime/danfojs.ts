@@ -5,3 +5,4 @@
  * @module
  */
 export * from "npm:danfojs@1.1.2";
+export { default } from "npm:danfojs@1.1.2";

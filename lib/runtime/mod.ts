@@ -13,3 +13,11 @@ export {
   vmModule,
   zlibModule,
 } from "./builtin.ts";
+export { readTextUpTo, regularFileSize } from "./regular_file.ts";
+export { stateFolder } from "./state_folder.ts";
+export { writeNew } from "./write_new.ts";
+export {
+  importFetched,
+  type PackageFetcher,
+  setPackageFetcher,
+} from "./import_later.ts";

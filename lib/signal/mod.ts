@@ -24,6 +24,7 @@ export {
   type WindowFigures,
   windowFigures,
   type WindowName,
+  windowNames,
   type WindowOptions,
   windowValues,
 } from "./window.ts";

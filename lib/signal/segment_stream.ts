@@ -97,9 +97,13 @@ export class SegmentStream {
     this.#run(false);
   }
 
-  /** Where it stands, every full segment given out. */
+  /**
+   * Where it stands, every pair of full segments given out: a last one without its
+   * neighbour waits for it, so that a run that goes on rounds as one that did not
+   * stop.
+   */
   state(): SegmentStreamState {
-    this.flush();
+    this.#run(true);
     return {
       taken: this.taken,
       count: this.count,
@@ -111,7 +115,7 @@ export class SegmentStream {
     const { length, hop } = this.#segments;
     let count = Math.floor((this.#filled - length) / hop) + 1;
     // Two segments share a transform.
-    if (pairs && count % 2 === 1 && count > 1) count--;
+    if (pairs && count % 2 === 1) count--;
     if (count < 1) return;
     const first = this.count;
     eachSegmentPower(

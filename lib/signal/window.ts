@@ -1,12 +1,16 @@
 /** Names of the windows. */
-export type WindowName =
-  | "rectangular"
-  | "triangular"
-  | "Hann"
-  | "Hamming"
-  | "Blackman"
-  | "Blackman-Harris"
-  | "flat-top";
+export const windowNames = [
+  "rectangular",
+  "triangular",
+  "Hann",
+  "Hamming",
+  "Blackman",
+  "Blackman-Harris",
+  "flat-top",
+] as const;
+
+/** Name of a window. */
+export type WindowName = typeof windowNames[number];
 
 /** Cosine-sum coefficients: w = a0 − a1 cos x + a2 cos 2x − … */
 const cosineSums: Record<

@@ -1,4 +1,5 @@
 import { fitLine, type LineFit, predictLine } from "../fit/mod.ts";
+import { airRefractiveIndex } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -40,7 +41,7 @@ export interface CalibrateSpeedOptions {
   /**
    * Phase index of the air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
   refractiveIndex?: number;
   /**
@@ -95,7 +96,7 @@ export interface SpeedCalibration extends Result {
  *
  * const points = [0.01, 0.02, 0.03].map((speed) => ({
  *   speed,
- *   frequency: 2 * speed * Math.cos(1.2) / 650e-9,
+ *   frequency: 2 * 1.00027 * speed * Math.cos(1.2) / 650e-9,
  *   frequencyStandardUncertainty: 5,
  * }));
  * const { angle } = calibrateSpeed(points, { wavelength: 650e-9 });
@@ -109,7 +110,7 @@ export function calibrateSpeed(
   const {
     wavelength,
     wavelengthStandardUncertainty = 0,
-    refractiveIndex = 1,
+    refractiveIndex = airRefractiveIndex,
     speedScaleRelativeStandardUncertainty = 0,
   } = options;
   const task = "calibrate a speed";

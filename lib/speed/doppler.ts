@@ -1,3 +1,4 @@
+import { airRefractiveIndex } from "../options/mod.ts";
 /** How the beam meets the moving surface. */
 export interface DopplerGeometry {
   /** Vacuum wavelength, in m. */
@@ -12,7 +13,7 @@ export interface DopplerGeometry {
   /**
    * Phase index of the air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
   refractiveIndex?: number;
 }
@@ -34,7 +35,8 @@ export interface DopplerGeometry {
  * import { dopplerFrequency } from "fringebook";
  * import { expect } from "vitest";
  *
- * expect(dopplerFrequency(1e-3, { wavelength: 650e-9 })).toBeCloseTo(3076.923, 3);
+ * // 2 × 1.00027 × 1 mm/s / 650 nm
+ * expect(dopplerFrequency(1e-3, { wavelength: 650e-9 })).toBeCloseTo(3077.754, 3);
  * ```
  */
 export function dopplerFrequency(
@@ -63,7 +65,7 @@ export function dopplerFrequency(
  * import { speedFromDoppler } from "fringebook";
  * import { expect } from "vitest";
  *
- * const speed = speedFromDoppler(3076.923, { wavelength: 650e-9 });
+ * const speed = speedFromDoppler(3077.754, { wavelength: 650e-9 });
  * expect(speed).toBeCloseTo(1e-3, 9);
  * ```
  */
@@ -86,7 +88,8 @@ export function dopplerSensitivity(
   geometry: DopplerGeometry,
   task: string,
 ): number {
-  const { wavelength, angle = 0, refractiveIndex = 1 } = geometry;
+  const { wavelength, angle = 0, refractiveIndex = airRefractiveIndex } =
+    geometry;
   if (!(wavelength > 0 && Number.isFinite(wavelength))) {
     throw new RangeError(
       `Cannot ${task} as 'wavelength' must be a positive number of m: current value is ${wavelength}`,

@@ -79,8 +79,8 @@ const averagingFactor = 0.32;
  * import { expect } from "vitest";
  *
  * const plan = planSpeed(0.1, { wavelength: 650e-9, angle: Math.PI / 3 });
- * // 2 × 0.1 m/s × cos 60° / 650 nm = 153.8 kHz
- * expect(plan.dopplerFrequency.value).toBeCloseTo(153_846, 0);
+ * // 2 × 1.00027 × 0.1 m/s × cos 60° / 650 nm = 153.9 kHz
+ * expect(plan.dopplerFrequency.value).toBeCloseTo(153_888, 0);
  * ```
  */
 export function planSpeed(

@@ -1,3 +1,4 @@
+import { airRefractiveIndex } from "../options/mod.ts";
 import type { Quantity } from "../result/mod.ts";
 import {
   propagateUncertainty,
@@ -32,7 +33,7 @@ export interface SpeedInputs {
   /**
    * Phase index of the air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
   refractiveIndex?: number;
   /**
@@ -71,7 +72,7 @@ export function speedWithBudget(
     wavelengthStandardUncertainty = 0,
     angle = 0,
     angleStandardUncertainty = 0,
-    refractiveIndex = 1,
+    refractiveIndex = airRefractiveIndex,
     refractiveIndexStandardUncertainty = 0,
     clockRelativeStandardUncertainty = 3e-5,
   } = inputs;

@@ -3,6 +3,8 @@ import { planMeasurement, type PlanOptions } from "fringebook";
 
 const still: PlanOptions = {
   wavelength: 650e-9,
+  // The published figures are those of a vacuum.
+  refractiveIndex: 1,
   distance: 0.2,
   samplingRate: 200e3,
 };

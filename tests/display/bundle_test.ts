@@ -50,13 +50,25 @@ describe("a figure", () => {
     caption: "A parabola",
   });
 
-  it("shows as plotly data, a picture and a line of text, never as HTML", async () => {
+  it("shows as plotly data, a picture, HTML with the picture and no script, and a line of text", async () => {
     const bundle = await valueBundle(figure);
     expect(Object.keys(bundle).sort()).toEqual([
       "application/vnd.plotly.v1+json",
       "image/png",
+      "text/html",
       "text/plain",
     ]);
+    const html = bundle["text/html"] as string;
+    expect(html).toContain(
+      `src="data:image/png;base64,${bundle["image/png"]}"`,
+    );
+    expect(html).toContain('alt="A parabola"');
+    expect(html).not.toMatch(/<script/i);
+    const packed = /data-fringebook-figure="([^"]+)"/.exec(html)?.[1] ?? "";
+    const stream = new Blob([decodeBase64(packed)]).stream()
+      .pipeThrough(new DecompressionStream("deflate"));
+    const live = await new Response(stream).json();
+    expect(live.data[0].y).toEqual([0, 1, 4]);
     expect(bundle["text/plain"]).toBe("Figure: A parabola");
     const png = decodeBase64(bundle["image/png"] as string);
     expect(pngSize(png)).toEqual([1520, 800]);
@@ -66,6 +78,30 @@ describe("a figure", () => {
     };
     expect(data.length).toBe(1);
     expect(layout.template).toBeDefined();
+  });
+
+  it("asks for the library of the figures once per cell that holds it, and never without a cell", async () => {
+    const outputs: { metadata?: Record<string, unknown>; data?: unknown }[] =
+      [];
+    const asked: string[] = [];
+    const scope = globalThis as Record<symbol, unknown>;
+    const key = Symbol.for("fringebook.cell");
+    scope[key] = {
+      publish: () => {},
+      publishOnce: async (name: string, make: () => Promise<never>) => {
+        if (asked.push(name) === 1) outputs.push(await make());
+      },
+    };
+    try {
+      await valueBundle(figure);
+      await valueBundle(figure);
+    } finally {
+      delete scope[key];
+    }
+    expect(asked).toEqual(["figure library", "figure library"]);
+    expect(outputs[0]?.metadata).toEqual({ fringebook_library: "plotly.js" });
+    // Once for a notebook: half of what it may add to it.
+    expect(JSON.stringify(outputs[0]).length).toBeLessThan(750_000);
   });
 
   it("takes typed arrays and long lines, and stays within its budget with every spike", async () => {

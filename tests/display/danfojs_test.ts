@@ -30,8 +30,9 @@ describe("danfojs", () => {
       }
     }
     expect(imports.sort()).toEqual([
-      'display/data_frame.ts: const { DataFrame } = await import(["danfojs"].join());',
+      'display/data_frame.ts: () => import(["danfojs"].join()),',
       'runtime/danfojs.ts: export * from "npm:danfojs@1.1.2";',
+      'runtime/danfojs.ts: export { default } from "npm:danfojs@1.1.2";',
     ]);
   });
 

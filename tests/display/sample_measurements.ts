@@ -42,6 +42,7 @@ export function vibrationCapture() {
   return simulateCapture({
     distance: (time) => 0.1 + 1.5e-6 * Math.sin(2 * Math.PI * 25 * time),
     feedbackParameter: 0.7,
+    refractiveIndex: 1,
     samplingRate: 100e3,
     duration: 0.08,
     seed: 1,
@@ -77,11 +78,14 @@ function lightCurrentCapture() {
   ], { samplingRate: 100 });
 }
 
+const inVacuum = { wavelength: 650e-9, refractiveIndex: 1 };
+
 /** One result of each kind that has figures, by name. */
 export function sampleMeasurements(): Record<string, Result & Shown> {
   const vibration = vibrationCapture();
   const ramp = rampCapture(0.2);
   const noisy = simulateCapture({
+    refractiveIndex: 1,
     distance: (time) => 0.1 + 1.5e-6 * Math.sin(2 * Math.PI * 25 * time),
     feedbackParameter: 2,
     samplingRate: 50e3,
@@ -90,8 +94,9 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     drive: null,
     seed: 2,
   });
-  const displacement = measureDisplacement(noisy, { wavelength: 650e-9 });
+  const displacement = measureDisplacement(noisy, inVacuum);
   const ringing = simulateCapture({
+    refractiveIndex: 1,
     distance: (time) =>
       0.1 + 3e-6 * Math.exp(-20 * time) * Math.cos(2 * Math.PI * 100 * time),
     feedbackParameter: 0.7,
@@ -102,6 +107,7 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     seed: 5,
   });
   const running = simulateCapture({
+    refractiveIndex: 1,
     distance: (time) => 0.1 + 2e-3 * time,
     samplingRate: 100e3,
     duration: 0.1,
@@ -110,6 +116,7 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     seed: 3,
   });
   const quiet = simulateCapture({
+    refractiveIndex: 1,
     distance: 0.1,
     samplingRate: 100e3,
     duration: 0.1,
@@ -130,16 +137,16 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
   return {
     "capture": vibration,
     "capture check": checkCapture(vibration),
-    "fringes": countFringes(noisy, { wavelength: 650e-9 }),
+    "fringes": countFringes(noisy, inVacuum),
     "displacement": displacement,
     "vibration": measureVibration(displacement),
     "displacement spectrum": displacementSpectrum(displacement),
     "response": swept(),
-    "pitfalls": showPitfalls(vibration, { wavelength: 650e-9 }),
+    "pitfalls": showPitfalls(vibration, inVacuum),
     "ring-down": measureRingDown(
-      measureDisplacement(ringing, { wavelength: 650e-9 }),
+      measureDisplacement(ringing, inVacuum),
     ),
-    "feedback": estimateFeedback(noisy, { wavelength: 650e-9 }),
+    "feedback": estimateFeedback(noisy, inVacuum),
     "conditioning": conditionSignal(noisy),
     "ramps": findRamps(ramp),
     "steps": measureSteps(ramp),
@@ -161,18 +168,18 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     }),
     "link": estimateLink({ wavelength: 650e-9, distance: 0.2 }),
     "diode": checkDiode(lightCurrentCapture()),
-    "speed": measureSpeed(running, { wavelength: 650e-9 }),
-    "speed track": trackSpeed(vibration, { wavelength: 650e-9 }),
+    "speed": measureSpeed(running, inVacuum),
+    "speed track": trackSpeed(vibration, inVacuum),
     "speed calibration": calibrateSpeed(
       [0.01, 0.02, 0.03].map((speed, k) => ({
         speed,
         frequency: 2 * speed * Math.cos(1.2) / 650e-9 + 10 * (k % 2),
         frequencyStandardUncertainty: 5,
       })),
-      { wavelength: 650e-9 },
+      inVacuum,
     ),
     "rotation": measureRotation(running, {
-      wavelength: 650e-9,
+      ...inVacuum,
       angle: 1.4,
       radius: 0.02,
     }),
@@ -207,6 +214,7 @@ function swept() {
   const drive = (time: number) =>
     Math.sin(2 * Math.PI * (100 * time + 800 * time * time));
   const made = simulateCapture({
+    refractiveIndex: 1,
     distance: (time) => 0.1 + 1e-6 * drive(time),
     samplingRate,
     duration: 0.25,
@@ -223,7 +231,7 @@ function swept() {
     ),
   }], { samplingRate });
   return measureResponse(
-    measureDisplacement(capture, { wavelength: 650e-9 }),
+    measureDisplacement(capture, inVacuum),
     capture,
     { leastDrive: 0.05 },
   );

@@ -46,6 +46,7 @@ describe("simulateCapture()", () => {
       samplingRate: 5000,
       duration: 1.0002,
       feedbackParameter: 2,
+      refractiveIndex: 1,
     });
     expect((truth.phase.at(-1)! - truth.phase[0]!) / turn).toBeCloseTo(10, 3);
     expect(truth.jumpIndices.length).toBe(10);
@@ -58,6 +59,7 @@ describe("simulateCapture()", () => {
       distance: (time) => 0.2 + 1e-3 * time,
       samplingRate: 100e3,
       duration: 0.1,
+      refractiveIndex: 1,
     });
     const cycles = (truth.phase.at(-1)! - truth.phase[0]!) / turn;
     expect(Math.abs(cycles / (9999 / 100e3) - 3076.92)).toBeLessThan(0.01);
@@ -69,6 +71,7 @@ describe("simulateCapture()", () => {
       current: rampCurrent({ low: 0.035, high: 0.045, frequency: 10 }),
       samplingRate: 20e3,
       duration: 0.05,
+      refractiveIndex: 1,
     });
     const { phase, wavelength } = capture.truth;
     const fringes = (phase[0]! - phase.at(-1)!) / turn;

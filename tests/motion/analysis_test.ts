@@ -180,7 +180,7 @@ describe("measureResponse", () => {
     expect([...all.keys()]).toEqual([99, 100, 101, 199, 200, 201, 300]);
     expect(Math.abs(all.get(300)! / 3e-6 - 1)).toBeLessThan(1e-2);
     expect([...gainsFrom(0.5).keys()]).toEqual([100]);
-    expect(() => gainsFrom(0)).toThrow("'leastDrive' must be a number above 0");
+    expect(() => gainsFrom(0)).toThrow("'leastDrive' must be above 0");
   });
   it("gives gain, phase and coherence of a resonance driven by noise", () => {
     const random = createRandom(8);

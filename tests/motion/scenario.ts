@@ -38,8 +38,8 @@ export interface ScenarioOptions {
 /** Wavelength of all scenarios, in m. */
 export const wavelength = 650e-9;
 
-/** Rad of phase per metre. */
-export const radPerMetre = 4 * Math.PI / wavelength;
+/** Rad of phase per metre, in the air that the simulator takes. */
+export const radPerMetre = 4 * Math.PI * 1.00027 / wavelength;
 
 /** C 0.05–6 and amplitude evenly on a logarithmic scale, α 2–6. */
 export function makeScenario(seed: number, options: ScenarioOptions): Scenario {

@@ -215,7 +215,7 @@ describe("a page", () => {
     expect(document.querySelector("img")?.getAttribute("src")).toBe(
       `data:image/png;base64,${png}`,
     );
-    expect(document.body.textContent).toContain("lost (picture not found)");
+    expect(document.body.textContent).toContain("lost (picture not found");
   });
 
   it("hides what its tags hide", async () => {

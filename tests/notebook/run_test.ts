@@ -9,6 +9,12 @@ import {
   shardOf,
 } from "../../lib/notebook/mod.ts";
 import { SessionInterpreter } from "../../lib/kernel/session/mod.ts";
+import {
+  earlierRun,
+  fingerprintOf,
+  inputsOf,
+} from "../../lib/notebook/earlier_run.ts";
+import { runKey } from "../../lib/notebook/run_key.ts";
 import { code, NotebookFolder, notebookOf } from "./harness.ts";
 
 describe("a run of a notebook", () => {
@@ -216,9 +222,43 @@ describe("a run of a notebook", () => {
       notebookOf(code("a", "1 + 1")),
     );
     const outputPath = join(folder.path, "executed", "resume.ipynb");
-    const run = () => runNotebook(path, { outputPath, resume: true });
+    const keyFile = join(folder.path, "state", "run.key");
+    const run = () => runNotebook(path, { outputPath, resume: true, keyFile });
     expect((await run()).status).toBe("ok");
     expect((await run()).status).toBe("kept");
+    // The owner alone can read the key.
+    if (Deno.build.os !== "windows") {
+      expect((await Deno.stat(keyFile)).mode! & 0o777).toBe(0o600);
+    }
+    // Whatever is forged in the result, it is not taken over.
+    const fingerprint = await fingerprintOf(await readNotebook(path), {});
+    const earlier = async (key = keyFile) =>
+      await earlierRun(outputPath, {
+        fingerprint,
+        inputs: await inputsOf(folder.path),
+      }, await runKey(key));
+    expect(await earlier()).not.toBe(null);
+    const kept = await Deno.readTextFile(outputPath);
+    const changes: [string, string][] = [
+      ['"2"', '"3"'],
+      ['"execution_count": 1', '"execution_count": 2'],
+      ['"nbformat_minor": 5', '"nbformat_minor": 5, "more": 1'],
+      [/"signature": "../.exec(kept)![0], '"signature": "00'],
+      [/"signature": "../.exec(kept)![0], '"signature": "zz'],
+      [/"signature": "[^"]*"/.exec(kept)![0], '"signature": null'],
+    ];
+    for (const [before, after] of changes) {
+      await Deno.writeTextFile(outputPath, kept.replace(before, after));
+      expect(await earlier()).toBe(null);
+    }
+    await Deno.writeTextFile(outputPath, kept);
+    expect(await earlier()).not.toBe(null);
+    // Nor is one that a stranger's machine made, or after other readings.
+    expect(await earlier(join(folder.path, "state", "other.key"))).toBe(null);
+    const readings = join(folder.path, "readings.csv");
+    await Deno.writeTextFile(readings, "1,2");
+    expect(await earlier()).toBe(null);
+    await Deno.remove(readings);
     await folder.add("resume.ipynb", notebookOf(code("a", "1 + 2")));
     expect((await run()).status).toBe("ok");
     await folder.add("resume.ipynb", notebookOf(code("a", "throw 1")));

@@ -16,13 +16,19 @@ const wavelength = 650e-9;
 
 describe("dopplerFrequency()", () => {
   it("gives f = 2 n v cos θ / λ (Shinohara et al. 1986)", () => {
-    // 2 × 1 mm/s / λ by hand: two fringes per wavelength.
-    expect(dopplerFrequency(1e-3, { wavelength: 650e-9 }))
+    // 2 × 1 mm/s / λ by hand: two fringes per wavelength, in a vacuum.
+    const vacuum = { refractiveIndex: 1 };
+    expect(dopplerFrequency(1e-3, { wavelength: 650e-9, ...vacuum }))
       .toBeCloseTo(3076.9231, 4);
-    expect(dopplerFrequency(1e-3, { wavelength: 850e-9 }))
+    expect(dopplerFrequency(1e-3, { wavelength: 850e-9, ...vacuum }))
       .toBeCloseTo(2352.9412, 4);
-    expect(dopplerFrequency(-1e-3, { wavelength: 850e-9, angle: Math.PI / 3 }))
-      .toBeCloseTo(-1176.4706, 4);
+    expect(
+      dopplerFrequency(-1e-3, {
+        wavelength: 850e-9,
+        angle: Math.PI / 3,
+        ...vacuum,
+      }),
+    ).toBeCloseTo(-1176.4706, 4);
   });
 
   it("is undone by speedFromDoppler()", () => {
@@ -286,6 +292,7 @@ describe("measureSpeed()", () => {
         samplingRate: 100_000,
         duration: 0.5,
         feedbackParameter: 1.5,
+        refractiveIndex: 1,
         noise: { signalToNoiseRatio: 10 },
         drive: null,
       });
@@ -333,7 +340,11 @@ describe("measureSpeed()", () => {
 
 describe("planSpeed()", () => {
   it("asks for what the speed needs", () => {
-    const plan = planSpeed(0.1, { wavelength, relativeLineWidth: 0.05 });
+    const plan = planSpeed(0.1, {
+      wavelength,
+      relativeLineWidth: 0.05,
+      refractiveIndex: 1,
+    });
     // 2 × 0.1 m/s / 650 nm
     expect(plan.dopplerFrequency.value).toBeCloseTo(307_692.3, 1);
     expect(plan.samplingRate.value).toBeCloseTo(3_076_923, 0);

@@ -30,7 +30,8 @@ describe("trackSpeed() over a sweep of 10:1", () => {
       const samples = Float64Array.from(
         { length: Math.round(samplingRate * duration) },
         (_, n) => {
-          phase += 4 * Math.PI * truth(n / samplingRate) / wavelength /
+          phase += 4 * Math.PI * 1.00027 * truth(n / samplingRate) /
+            wavelength /
             samplingRate;
           return Math.cos(phase) + Math.sqrt(0.05) * random.normal();
         },

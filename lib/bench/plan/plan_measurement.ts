@@ -1,3 +1,4 @@
+import { airRefractiveIndex } from "../../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -67,7 +68,7 @@ export interface PlanOptions {
   /**
    * Phase index of air (1).
    *
-   * @default {1}
+   * @default {1.00027, the air of a room}
    */
   refractiveIndex?: number;
 }
@@ -172,7 +173,7 @@ export function planMeasurement(
     signalToNoiseRatio = 30,
     feedbackParameter = 1,
     linewidth = 20e6,
-    refractiveIndex: n = 1,
+    refractiveIndex: n = airRefractiveIndex,
   } = options;
   requirePositive({
     wavelength,

@@ -98,7 +98,7 @@ export interface LaserSafetyEstimate extends Result {
   readonly unaidedEmission: Quantity;
   /** Power through 50 mm at 2 m: an eye behind a telescope, in W. */
   readonly aidedEmission: Quantity;
-  /** Mean irradiance over the pupil at the eye, in W/m². */
+  /** Irradiance that counts at the eye: power over beam or pupil, in W/m². */
   readonly irradiance: Quantity;
   /** Largest harmless irradiance for the accidental exposure, in W/m². */
   readonly exposureLimit: number;
@@ -117,15 +117,18 @@ export interface LaserSafetyEstimate extends Result {
     readonly exposureTime: number;
     /** Distances of the curve, in m. */
     readonly distances: Float64Array;
-    /** Mean irradiance over the pupil at these, in W/m². */
+    /** Irradiance that counts at these, in W/m². */
     readonly irradiances: Float64Array;
   };
 }
 
 /**
  * Estimates the laser class, the irradiance at the eye and the hazard distance
- * of a continuous beam from a small source. The hazard distance is
- * (sqrt(4P/(πE)) - a)/φ with diameter and divergence at 1/e.
+ * of a continuous beam from a small source. Irradiance and hazard distance go by
+ * one definition: the power over the area of the beam at 1/e, at least that of the
+ * 7 mm pupil. Where the beam is wider than the pupil the hazard distance is
+ * (sqrt(4P/(πE)) - a)/φ, with diameter a and divergence φ at 1/e; a beam whose
+ * power is harmless inside the pupil has none.
  *
  * @param options Wavelength, greatest power, beam.
  * @returns The estimate. It carries the sentence that the label, local rules and
@@ -188,7 +191,7 @@ export function estimateLaserSafety(
     wavelength,
     exposureTime: Math.max(100, exposureTime),
   });
-  const irradiance = through(pupilDiameter, eyeDistance) / pupilArea;
+  const irradiance = countedIrradiance(beam, power, eyeDistance);
   const relative = (value: number, unit: string) =>
     quantity(value, value * powerRelativeStandardUncertainty, unit);
   const distanceFor = (level: number) => {
@@ -253,7 +256,7 @@ export function estimateLaserSafety(
       exposureTime,
       distances,
       irradiances: distances.map((distance) =>
-        through(pupilDiameter, distance) / pupilArea
+        countedIrradiance(beam, power, distance)
       ),
     },
   });
@@ -274,18 +277,20 @@ function findClass(
   return aided <= limits.class3B ? "3B" : "4";
 }
 
-/** (sqrt(4P/(πE)) - a)/φ, with both axes for an oval beam, all at 1/e. */
+/**
+ * Distance at which the irradiance that counts falls to a limit, in m: 0 where it
+ * is nowhere above, ∞ where it stays above. With all of the beam inside the pupil
+ * the power decides alone; else (a + φx r)(a + φy r) = 4P/(πE), a quadratic in r,
+ * for a round beam (sqrt(4P/(πE)) - a)/φ.
+ */
 function hazardDistance(
   beam: SafetyBeam,
   power: number,
   limit: number,
 ): number {
+  if (power <= limit * pupilArea) return 0;
   const diameter = beam.diameter / Math.SQRT2;
-  const [x, y] = beam.divergence.map((angle) => angle / Math.SQRT2) as [
-    number,
-    number,
-  ];
-  // (a + φx r)(a + φy r) = 4P/(πE), a quadratic in r.
+  const [x, y] = beam.divergence.map(spreadAtE) as [number, number];
   const area = 4 * power / (Math.PI * limit);
   const c = diameter * diameter - area;
   if (c >= 0) return 0;
@@ -293,6 +298,28 @@ function hazardDistance(
   const a = x * y;
   if (a === 0) return b === 0 ? Infinity : -c / b;
   return (-b + Math.sqrt(b * b - 4 * a * c)) / (2 * a);
+}
+
+/** How fast the diameter at 1/e grows with distance, from the angle at 1/e². */
+function spreadAtE(angle: number): number {
+  return 2 * Math.tan(Math.min(angle, 3) / 2) / Math.SQRT2;
+}
+
+/**
+ * The irradiance that counts at a distance, in W/m²: the power over the area of
+ * the beam at 1/e, which is the irradiance on its axis, but over no less than the
+ * area of the pupil, over which the limits are averaged (IEC 60825-1:2014,
+ * limiting aperture 7 mm). Never below the true mean over the pupil.
+ */
+function countedIrradiance(
+  beam: SafetyBeam,
+  power: number,
+  distance: number,
+): number {
+  const [x, y] = beam.divergence.map((angle) =>
+    beam.diameter / Math.SQRT2 + spreadAtE(angle) * distance
+  ) as [number, number];
+  return power / Math.max(pupilArea, Math.PI / 4 * x * y);
 }
 
 function findWarnings(

@@ -12,6 +12,7 @@ import {
   planChannels,
   withSamples,
 } from "../make_channels.ts";
+import { doubtfulRate } from "../doubtful_rate.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
 import { readTimeAxis } from "../text/time_axis.ts";
@@ -111,6 +112,7 @@ export function planBinary(
         fileName,
         warnings,
       );
+      warnings.push(...doubtfulRate(samplingRate));
       return createCapture(
         withSamples(plans, columns.filter((_, at) => at !== time)),
         {

@@ -1,3 +1,4 @@
+import { regularFileSize } from "../../runtime/mod.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { datasetName, readMeta } from "../sigmf/open_sigmf.ts";
 import { memorySource } from "./byte_source.ts";
@@ -32,18 +33,14 @@ export async function locate(
   const fileName = options.fileName ?? name;
   const format = options.format ?? "SigMF";
   if (format === "SigMF" && name.endsWith(".sigmf-meta")) {
-    const size = await sizeOf(path);
-    const bytes = size > longestMeta
-      ? new Uint8Array(0)
-      : await Deno.readFile(path);
-    const sigmfMeta = readMeta(memorySource(bytes));
+    const sigmfMeta = await readMetaFile(path);
     const samples = datasetName(sigmfMeta, fileName) ??
       name.replace(/-meta$/, "-data");
     return { path: folder + samples, fileName, sigmfMeta };
   }
   if (format === "SigMF" && name.endsWith(".sigmf-data")) {
     const meta = folder + name.replace(/-data$/, "-meta");
-    const sigmfMeta = readMeta(memorySource(await Deno.readFile(meta)));
+    const sigmfMeta = await readMetaFile(meta);
     return { path, fileName, sigmfMeta };
   }
   return { path, fileName, sigmfMeta: null };
@@ -59,19 +56,9 @@ export function checkSource(source: unknown): void {
   );
 }
 
-/** Size of a file in bytes; says plainly where there is none. */
-export async function sizeOf(path: string): Promise<number> {
-  let info: Deno.FileInfo;
-  try {
-    info = await Deno.stat(path);
-  } catch (error) {
-    if (!(error instanceof Deno.errors.NotFound)) throw error;
-    throw new Deno.errors.NotFound(
-      `Cannot read '${path}' as there is no such file`,
-    );
-  }
-  if (info.isDirectory) {
-    throw new TypeError(`Cannot read '${path}' as it is a folder`);
-  }
-  return info.size;
+async function readMetaFile(path: string): Promise<string> {
+  const bytes = await regularFileSize(path) > longestMeta
+    ? new Uint8Array(0)
+    : await Deno.readFile(path);
+  return readMeta(memorySource(bytes));
 }

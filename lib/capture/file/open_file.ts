@@ -10,9 +10,6 @@ import type { ByteSource } from "./byte_source.ts";
 import { type CaptureFormat, identifyFormat } from "./identify.ts";
 import type { OpenedBinary } from "./opened_file.ts";
 
-/** Default of `maximumSize`: 2 GiB. */
-export const defaultMaximumSize = 2 ** 31;
-
 /** Format that the caller gave or that the first bytes show. */
 export function formatOf(
   source: ByteSource,
@@ -31,7 +28,7 @@ export function openBinary(
   fileName: string | null,
   sigmfMeta: string | null,
 ): OpenedBinary {
-  const { maximumSize = defaultMaximumSize, raw } = options;
+  const { maximumSize, raw } = options;
   switch (format) {
     case "WAV":
       return openWav(source, fileName);

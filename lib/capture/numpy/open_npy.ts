@@ -9,7 +9,7 @@ import type {
 } from "../file/opened_file.ts";
 import { place } from "../place.ts";
 import { isTimeHeading } from "../time_name.ts";
-import { parseUnit, splitHeading } from "../unit.ts";
+import { parseUnit, splitHeading } from "../../units/mod.ts";
 import { type NpyHeader, readNpyHeader } from "./npy_header.ts";
 
 /** Most channels a file may have. */

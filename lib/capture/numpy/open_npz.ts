@@ -4,9 +4,10 @@ import { integerLimits, type SampleLayout } from "../binary/sample_type.ts";
 import { describedChannels, parseDescription } from "../description.ts";
 import type { ByteSource } from "../file/byte_source.ts";
 import type { OpenedBinary, OpenedChannel } from "../file/opened_file.ts";
+import { defaultMaximumSize, mostUnpacked } from "../file/unpacked_size.ts";
 import { place } from "../place.ts";
 import { isTimeHeading } from "../time_name.ts";
-import { parseUnit, splitHeading } from "../unit.ts";
+import { parseUnit, splitHeading } from "../../units/mod.ts";
 import { type NpyHeader, readNpyHeader } from "./npy_header.ts";
 import { arrange, readSmallArray, readTextArray } from "./open_npy.ts";
 import { listZip, openMember } from "./zip.ts";
@@ -28,7 +29,7 @@ const intervalName = /^(dt|delta_?t|sampl(e|ing)_?(interval|period))$/i;
 export function openNpz(
   source: ByteSource,
   fileName: string | null,
-  maximumSize: number,
+  maximumSize: number | undefined,
 ): OpenedBinary {
   const fail = (what: string, byteOffset: number) =>
     new CaptureFormatError(
@@ -36,7 +37,8 @@ export function openNpz(
       { fileName, byteOffset },
     );
   const members: Member[] = [];
-  let budget = maximumSize;
+  let budget = maximumSize ??
+    Math.min(defaultMaximumSize, mostUnpacked(source.size));
   for (const member of listZip(source, fail)) {
     if (!member.name.endsWith(".npy")) continue;
     const opened = openMember(source, member, budget, fail);

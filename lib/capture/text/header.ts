@@ -1,4 +1,4 @@
-import { parseQuantity, parseUnit, splitHeading } from "../unit.ts";
+import { parseQuantity, parseUnit, splitHeading } from "../../units/mod.ts";
 import type { HeadLine, SniffedTable } from "./sniff.ts";
 import { splitLine, unquote } from "./lines.ts";
 
@@ -108,7 +108,7 @@ const unitsLabel = /^((v|vertical |y ?)?units?)$/i;
  * Whether a line gives, under names, a value for some of them, such as the
  * increment of time, and units or words for the others.
  */
-function isValuesLine(
+export function isValuesLine(
   cells: readonly string[],
   names: string[],
   namesText: string,
@@ -181,7 +181,8 @@ function isUnitsLine(cells: string[], fieldCount: number): boolean {
     ) && !filled.every((cell) => /^[A-Z]$/.test(cell) && cells.length > 1);
 }
 
-function isNamesLine(cells: string[], line: string): boolean {
+/** Whether a line of a heading names fields. */
+export function isNamesLine(cells: string[], line: string): boolean {
   const start = line.slice(0, 4096);
   if (/^[^,;\t]*[:=]/.test(start) && !/[([][^)\]]*[:=]/.test(start)) {
     return false;

@@ -10,9 +10,10 @@ import type { ByteSource } from "../file/byte_source.ts";
 import type { OpenedChannel, OpenedHead } from "../file/opened_file.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
-import { parseUnit } from "../unit.ts";
+import { parseUnit } from "../../units/mod.ts";
 import { delimiterName, tableAssumptions } from "./assumptions.ts";
 import { readHeader, type TextHeader } from "./header.ts";
+import { leftOutRows } from "./left_out.ts";
 import { looksLikeText, textOf } from "./lines.ts";
 import { readRows, type RowTable } from "./row_layout.ts";
 import { type HeadLine, type SniffedTable, sniffTable } from "./sniff.ts";
@@ -99,8 +100,19 @@ export function openText(
       description.channels.length + 1 === sniffed.fieldCount
     ? { ...sniffed, fieldKinds: sniffed.fieldKinds.map(() => "number") }
     : sniffed;
-  const header = readHeader(head, table);
-  return openTable(head, table, header, options, fileName, description);
+  const leftOut = leftOutRows(head, table);
+  const header = readHeader(leftOut.lines, {
+    ...table,
+    dataLine: table.dataLine - leftOut.count,
+  });
+  return openTable(
+    head,
+    { ...table, warnings: [...table.warnings, ...leftOut.warnings] },
+    header,
+    options,
+    fileName,
+    description,
+  );
 }
 
 function headLines(

@@ -123,6 +123,7 @@ export class TextReader {
         }
       }
     } catch (error) {
+      this.#refuseCarriageReturn(bytes, end);
       if (
         !unterminated || !(error instanceof CaptureFormatError) || rows === 0
       ) throw error;
@@ -132,6 +133,21 @@ export class TextReader {
         `The last line, ${parser.line}, is cut off and was left out: the file may be incomplete`,
       ));
     }
+  }
+
+  /** A line that could not be read as it is several, ended another way. */
+  #refuseCarriageReturn(bytes: Uint8Array, end: number): void {
+    const { lineStart, line } = this.parser;
+    const stop = bytes.indexOf(10, lineStart);
+    const text = bytes.subarray(lineStart, stop < 0 ? end : stop);
+    const inside = text.indexOf(13);
+    if (inside < 0 || inside >= text.length - 1) return;
+    throw new CaptureFormatError(
+      `Cannot read ${
+        place(this.#fileName)
+      } as line ${line} holds carriage returns: the file mixes line ends. Save it with one kind of line end`,
+      { fileName: this.#fileName, line },
+    );
   }
 
   #lineAt(bytes: Uint8Array, at: number, end: number): string {

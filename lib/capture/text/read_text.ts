@@ -5,7 +5,9 @@ import type { ByteSource } from "../file/byte_source.ts";
 import { planChannels, withSamples } from "../make_channels.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
+import { doubtfulRate } from "../doubtful_rate.ts";
 import { scaleRange } from "../scale.ts";
+import { evenLines } from "./line_ends.ts";
 import { type OpenedText, openText } from "./open_text.ts";
 import { parseParallel } from "./parallel/parse_parallel.ts";
 import { type ParsedText, parseText } from "./parse_text.ts";
@@ -23,8 +25,10 @@ export function readText(
   fileName: string | null,
   sourceOf: () => CaptureSource,
 ): (Capture & Shown)[] {
-  const opened = openText(bytes, options, fileName);
-  const parsed = parseText(bytes, opened, fileName);
+  const { source, warnings } = evenLines(bytes);
+  const found = openText(source, options, fileName);
+  const opened = { ...found, warnings: [...warnings, ...found.warnings] };
+  const parsed = parseText(source, opened, fileName);
   return capturesOf(opened, parsed, options, sourceOf);
 }
 
@@ -43,6 +47,9 @@ export async function readLongText(
   sourceOf: () => CaptureSource,
   workers: number,
 ): Promise<(Capture & Shown)[]> {
+  if (evenLines(bytes).warnings.length > 0) {
+    return readText(bytes, options, fileName, sourceOf);
+  }
   const opened = openText(bytes, options, fileName);
   const parsed = opened.rowTable !== null ? null : await parseParallel(
     path,
@@ -93,6 +100,7 @@ function makeCapture(
     source.fileName,
     warnings,
   );
+  warnings.push(...doubtfulRate(samplingRate));
   // A named column that stays empty to the end is no channel.
   const isKept = opened.channelColumns.map((at) =>
     opened.described || opened.channels.length === 1 ||

@@ -1,4 +1,4 @@
-import { parseQuantity } from "../unit.ts";
+import { parseQuantity } from "../../units/mod.ts";
 
 const scaleKey =
   /^(?:(.*?)[ _-]+)?(?:scale(?: factor)?|conversion factor|multiplier|resolution|lsb(?: size)?|volts? per (?:count|bit|lsb))$/i;

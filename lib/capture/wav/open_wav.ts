@@ -24,6 +24,8 @@ interface WavFormat {
   readonly bits: number;
   readonly validBits: number;
   readonly blockAlign: number;
+  /** Bytes per second, as the file claims. */
+  readonly claimedByteRate: number;
 }
 
 /** Most chunks looked at before a file is called damaged. */
@@ -59,6 +61,8 @@ export function openWav(
     }
     const head = source.read(position, 8).slice();
     const id = ascii(head, 0, 4);
+    // Behind the samples, what has no name of a chunk is none.
+    if (data !== null && !/^[ -~]{4}$/.test(id)) break;
     const claimed = new DataView(head.buffer).getUint32(4, true);
     const size = claimed === 0xffffffff
       ? longSizes.get(id) ?? source.size - position - 8
@@ -107,6 +111,10 @@ export function openWav(
     );
   }
   const { type, channelCount, blockAlign, bits, validBits } = format;
+  warnings.push(
+    ...contradictions(format, data.size, position, source.size),
+    ...wrongSize(source, warnings.length > 0),
+  );
   const sampleCount = Math.floor(data.size / blockAlign);
   if (sampleCount === 0) {
     throw fail("its data chunk holds no sample", data.offset);
@@ -155,6 +163,68 @@ export function openWav(
     })),
     timeChannel: null,
   };
+}
+
+/** Rates up to this many Hz are written into WAV files by real recorders. */
+const highestRate = 1e9;
+
+/** What a file says of itself that cannot all be true. */
+function contradictions(
+  { samplingRate, blockAlign, claimedByteRate }: WavFormat,
+  dataSize: number,
+  chunksEnd: number,
+  fileSize: number,
+): Warning[] {
+  const warnings: Warning[] = [];
+  const byteRate = samplingRate * blockAlign;
+  // Written by some as 0; that of high rates does not fit into its field.
+  if (
+    claimedByteRate !== 0 && byteRate < 2 ** 32 && claimedByteRate !== byteRate
+  ) {
+    warnings.push(warn(
+      "rate-disagrees",
+      `The file says ${samplingRate} Hz but also ${claimedByteRate} bytes per second, which are ${
+        claimedByteRate / blockAlign
+      } Hz: ${samplingRate} Hz was used. Give 'samplingRate' to decide`,
+    ));
+  }
+  if (samplingRate > highestRate) {
+    warnings.push(warn(
+      "sampling-rate-impossible",
+      `The file says ${samplingRate} Hz, more than any recorder that writes WAV. Give the true one as 'samplingRate'`,
+    ));
+  }
+  const rest = dataSize % blockAlign;
+  if (rest > 0) {
+    warnings.push(warn(
+      "odd-size",
+      `The samples take ${dataSize} bytes, which are no whole number of ${blockAlign} bytes each: the last ${rest} were left out`,
+    ));
+  }
+  const behind = fileSize - chunksEnd;
+  if (behind > 0) {
+    warnings.push(warn(
+      "bytes-left-out",
+      `${behind} bytes at the end of the file belong to no part of it and were left out: its sizes may be wrong`,
+    ));
+  }
+  return warnings;
+}
+
+/** Whether the file says another size of itself than it has; 1 byte may pad. */
+function wrongSize(source: ByteSource, known: boolean): Warning[] {
+  const claimed = new DataView(source.read(4, 4).slice().buffer)
+    .getUint32(0, true);
+  // Recorders that write to a pipe leave 0 or a round number.
+  const silent = claimed === 0 || claimed >= 0x7fff0000;
+  if (known || silent || Math.abs(claimed + 8 - source.size) <= 1) return [];
+  return [warn(
+    "size-disagrees",
+    `The file says that it has ${
+      claimed + 8
+    } bytes, but it has ${source.size}: all samples that its data chunk names were read`,
+    "note",
+  )];
 }
 
 /** 8-bit WAV is unsigned with its zero at 128. */
@@ -223,7 +293,15 @@ function readFormat(
       `its format chunk contradicts itself: ${claimed} bytes per sample frame, but ${channelCount} channels of ${bits} bits take ${blockAlign}`,
     );
   }
-  return { type, channelCount, samplingRate, bits, validBits, blockAlign };
+  return {
+    type,
+    channelCount,
+    samplingRate,
+    bits,
+    validBits,
+    blockAlign,
+    claimedByteRate: view.getUint32(8, true),
+  };
 }
 
 const pcm = new Map<number, SampleType>([

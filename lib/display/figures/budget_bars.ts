@@ -28,6 +28,7 @@ export function budgetBars(
   title: string,
 ): { data: PlotlyTrace[]; layout: Record<string, unknown> } {
   const x = shownAxis("Standard uncertainty", [0, combined], unit);
+  const bare = combined > 0 ? (x.scale(combined) ?? 0) / combined : 1;
   const bars = entries
     .map(({ source, contribution }) => ({
       source: plotText(source),
@@ -49,9 +50,7 @@ export function budgetBars(
       x: bars.map(({ size }) => x.scale(size)),
       y: bars.map(({ source }) => source),
       marker: { color: bars.map(({ colour }) => colour) },
-      text: bars.map(({ size }) =>
-        size === 0 ? "0" : `${Number((x.scale(size) ?? 0).toPrecision(2))}`
-      ),
+      text: bars.map(({ size }) => twoDigits(size * bare)),
       textposition: "outside",
       cliponaxis: false,
       hovertemplate: `%{y}<br>%{x:.3~g} ${x.unit}<extra></extra>`,
@@ -65,4 +64,12 @@ export function budgetBars(
       yaxis: { showgrid: false, ticks: "", type: "category" },
     },
   };
+}
+
+/** Two significant digits, a zero at the end kept: `"5.0"`, `"720"`. */
+function twoDigits(value: number): string {
+  if (value === 0 || !Number.isFinite(value)) return String(value);
+  if (value >= 10) return String(Number(value.toPrecision(2)));
+  return value >= 1e-4 ? value.toPrecision(2) : value.toExponential(1)
+    .replace(/e-(\d+)/, "\u202f×\u202f10<sup>−$1</sup>");
 }

@@ -23,6 +23,13 @@ export interface FitPanelsInput {
     high: ArrayLike<number>;
     name: string;
   } | null;
+  /** The band around zero in the panel below; `null` for none. */
+  residualBand?: {
+    x: ArrayLike<number>;
+    low: ArrayLike<number>;
+    high: ArrayLike<number>;
+    name: string;
+  } | null;
   /** Point minus curve, for the panel below. */
   residuals: ArrayLike<number>;
   /** Name and unit of the residuals. @default {"Residual", the unit of y} */
@@ -53,6 +60,7 @@ export function fitPanels(
     residuals,
     uncertainties = null,
     band: around = null,
+    residualBand = null,
     pointsName = "Points",
     fitName = "Fit",
     residual = { name: "Residual", unit: input.y.unit },
@@ -63,7 +71,9 @@ export function fitPanels(
   const y = shownAxis(input.y.name, points.y, input.y.unit);
   const rest: ShownAxis = shownAxis(
     residual.name,
-    residuals,
+    residualBand === null
+      ? residuals
+      : [...Array.from(residuals), ...Array.from(residualBand.high)],
     residual.unit,
   );
   const blue = colours.blue;
@@ -92,6 +102,16 @@ export function fitPanels(
       y: rest,
       weight: 0.45,
       traces: [
+        ...(residualBand === null ? [] : [
+          band(
+            residualBand.x,
+            residualBand.low,
+            residualBand.high,
+            x,
+            rest,
+            { name: residualBand.name, colour: colours.vermilion },
+          ),
+        ]),
         marks(points.x, residuals, x, rest, {
           name: "Residual",
           colour: blue,
@@ -118,7 +138,9 @@ export function fitPanels(
           width: 1.8,
         }),
         marks(points.x, points.y, x, y, {
-          name: pointsName,
+          name: residualUncertainties === null
+            ? pointsName
+            : `${pointsName}, bars: ± u`,
           colour: blue,
           panel: 2,
         }, uncertainties),

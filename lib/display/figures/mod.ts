@@ -10,13 +10,15 @@ export { heatMap, heatMapAxis } from "./heat_map.ts";
 export { type BandedLine, lineBand } from "./line_band.ts";
 export {
   logarithmic,
+  type Overview,
   type Panel,
   stackPanels,
   type StackPanelsOptions,
   uprightLabel,
   uprights,
 } from "./panels.ts";
-export { traceSlider, windowSlider } from "./slider.ts";
+export { envelope, legibleStretch, type Stretch } from "./stretch.ts";
+export { traceSlider } from "./slider.ts";
 export {
   band,
   curve,

@@ -34,6 +34,7 @@ export interface TraceStyle {
  * @param y The axis of the samples.
  * @param style Name, colour, panel.
  * @param points Most points to keep.
+ * @param stretch The samples that are drawn; all where left out.
  * @returns The trace.
  */
 export function sampleLine(
@@ -43,8 +44,13 @@ export function sampleLine(
   y: ShownAxis,
   style: TraceStyle,
   points = 3000,
+  stretch: { readonly from: number; readonly to: number } = {
+    from: 0,
+    to: samples.length,
+  },
 ): PlotlyTrace {
-  const { indices } = thinTrace(samples, { points });
+  const { from, to } = stretch;
+  const { indices } = thinTrace(samples, { points, from, to });
   return line(
     Array.from(indices, (index) => x.scale(time.start + index * time.step)),
     Array.from(indices, (index) => y.scale(samples[index]!)),
@@ -156,7 +162,13 @@ function line(
     mode: "lines",
     x: xs,
     y: ys,
-    line: { color: colour, width, ...(dash === "solid" ? {} : { dash }) },
+    line: {
+      color: colour,
+      width,
+      // Without it plotly.js draws a smooth curve as a polygon.
+      simplify: false,
+      ...(dash === "solid" ? {} : { dash }),
+    },
   };
 }
 

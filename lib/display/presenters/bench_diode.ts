@@ -97,8 +97,7 @@ function lightCurrentFigure(check: DiodeCheck) {
       name,
       colour,
       panel: 2,
-      width: 1.6,
-      dash: "dash",
+      width: 2.2,
     });
   };
   const first = current[0] ?? 0;
@@ -123,12 +122,13 @@ function lightCurrentFigure(check: DiodeCheck) {
           name: "Sweep",
           colour: colours.blue,
           panel: 2,
-          size: 4,
+          size: 5,
+          symbol: "circle-open",
         }),
         ...(lines === null ? [] : [
           line(
             "Below threshold",
-            colours.grey,
+            colours.black,
             lines.below,
             first,
             known ? threshold + 0.1 * (last - first) : last,
@@ -168,6 +168,11 @@ function lightCurrentFigure(check: DiodeCheck) {
           ...uprightLabel(x.scale(point.current), "ramp here", "linear"),
           xanchor: "center",
         }]),
+        ...check.excludedBands.slice(0, 4).map(({ low, high }) => ({
+          ...uprightLabel(x.scale((low + high) / 2), "keep away", "linear"),
+          xanchor: "center",
+          textangle: -90,
+        })),
       ],
     },
   });
@@ -213,7 +218,7 @@ registerPresenter<CharacteristicTemperature>(
           const ends = [Math.min(...x), Math.max(...x)];
           return fitPanels({
             title: "Threshold against temperature",
-            x: { name: "Temperature", unit: "K" },
+            x: { name: "Temperature over 25 °C", unit: "K" },
             y: { name: "ln (threshold / A)", unit: "1" },
             points: { x, y },
             fitted: {

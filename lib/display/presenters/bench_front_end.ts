@@ -122,7 +122,7 @@ function responseFigure({ diagnostics, bandwidth }: FrontEndCheck) {
   ], {
     title: "Response of the amplifier",
     x,
-    axis: logarithmic(frequencies),
+    axis: logarithmic(frequencies, x),
     layout: {
       shapes: uprights([bandwidth.value], x, colours.grey, "dash"),
       annotations: [

@@ -73,7 +73,7 @@ function distanceFigure({ diagnostics }: LinkEstimate) {
   const ends = [distances[0]!, distances.at(-1)!];
   return stackPanels([{
     y,
-    axis: logarithmic([...feedbackParameters, ...limits]),
+    axis: logarithmic([...feedbackParameters, ...limits], y),
     traces: [
       curve(distances, feedbackParameters, x, y, {
         name: "Estimate, to a factor of two",
@@ -94,7 +94,7 @@ function distanceFigure({ diagnostics }: LinkEstimate) {
   }], {
     title: "Feedback against distance",
     x,
-    axis: logarithmic(distances),
+    axis: logarithmic(distances, x),
   });
 }
 

@@ -1,7 +1,7 @@
 import type { Capture, Channel } from "../../capture/mod.ts";
 import { registerPresenter, type ReportRow } from "../../result/mod.ts";
 import { shownAxis, signalAxis } from "../axis.ts";
-import { sampleLine, stackPanels, windowSlider } from "../figures/mod.ts";
+import { legibleStretch, sampleLine, stackPanels } from "../figures/mod.ts";
 import { plotText } from "../plot_text.ts";
 import { colours } from "../theme.ts";
 import { row } from "./rows.ts";
@@ -25,9 +25,11 @@ registerPresenter<Capture>("capture.capture", {
     ],
     figures: [{
       name: "traces",
-      caption: `All channels against time: ${
-        capture.channels.map(({ name }) => name).join(", ")
-      }`,
+      caption: `${
+        stretchOf(capture).whole
+          ? "All channels against time"
+          : "A stretch of all channels, and the whole record under it"
+      }: ${capture.channels.map(({ name }) => name).join(", ")}`,
       draw: () => channelsFigure(capture),
     }],
     method: "As recorded, in SI units; nothing is filtered or left out.",
@@ -51,38 +53,60 @@ const titles: Readonly<Record<Channel["role"], string>> = {
   "other": "Channel",
 };
 
+/** The channel with the fringes, or the first. */
+function mainChannel(capture: Capture): Channel {
+  return [...capture.channels].sort((a, b) => rank(a.role) - rank(b.role))[0]!;
+}
+
+function stretchOf(capture: Capture) {
+  return legibleStretch(mainChannel(capture).samples);
+}
+
 /** The capture as a figure: one panel a channel, the monitor signal on top. */
 function channelsFigure(capture: Capture) {
   const { samplingRate, sampleCount } = capture;
-  const duration = sampleCount / samplingRate;
-  const x = shownAxis("Time", [duration], "s");
+  const x = shownAxis("Time", [sampleCount / samplingRate], "s");
   const order = [...capture.channels]
     .sort((a, b) => rank(a.role) - rank(b.role)).slice(0, 3).reverse();
-  const windows = sampleCount > 2000 ? 10 : 0;
+  const main = mainChannel(capture);
+  const stretch = stretchOf(capture);
+  const axes = order.map(({ name, role, unit, samples }) =>
+    signalAxis(
+      role === "other" ? `Channel ${plotText(name)}` : titles[role],
+      samples,
+      unit,
+    )
+  );
   return stackPanels(
-    order.map(({ name, role, unit, samples }, k) => {
-      const y = signalAxis(titles[role], samples, unit);
-      return {
-        y,
-        weight: role === "monitor signal" ? 1 : 0.6,
-        traces: [
-          sampleLine(samples, { start: 0, step: 1 / samplingRate }, x, y, {
+    order.map(({ name, role, samples }, k) => ({
+      y: axes[k]!,
+      weight: role === "monitor signal" ? 1 : 0.6,
+      traces: [
+        sampleLine(
+          samples,
+          { start: 0, step: 1 / samplingRate },
+          x,
+          axes[k]!,
+          {
             name: plotText(name),
             colour: role === "monitor signal" ? colours.blue : colours.ochre,
             panel: k + 1,
             width: 1.1,
             legend: false,
-          }, role === "monitor signal" ? 6000 : 1500),
-        ],
-      };
-    }),
+          },
+          role === "monitor signal" ? 6000 : 3000,
+          stretch,
+        ),
+      ],
+    })),
     {
-      title: "Capture",
+      title: plotText(capture.source.fileName ?? "Capture"),
       x,
-      layout: {
-        ...(windows === 0 ? {} : {
-          sliders: [windowSlider("Time window", x, 0, duration, windows)],
-        }),
+      overview: {
+        samples: main.samples,
+        y: axes[order.indexOf(main)]!,
+        step: 1 / samplingRate,
+        stretch,
       },
     },
   );

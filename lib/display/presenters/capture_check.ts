@@ -1,7 +1,13 @@
 import type { CaptureCheck } from "../../capture/mod.ts";
 import { registerPresenter, type ReportRow } from "../../result/mod.ts";
 import { shownAxis, signalAxis } from "../axis.ts";
-import { marks, sampleLine, stackPanels } from "../figures/mod.ts";
+import {
+  curve,
+  legibleStretch,
+  marks,
+  sampleLine,
+  stackPanels,
+} from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { percentRow, quantityRow, row } from "./rows.ts";
 
@@ -62,18 +68,22 @@ function signalFigure(check: CaptureCheck) {
   const unit = check.channels.find(({ name }) => name === check.channel)?.unit;
   const time = shownAxis("Time", [duration], "s");
   const signal = signalAxis("Signal", fringeSignal, unit ?? "V");
-  const clipped = check.channels
-    .find(({ name }) => name === check.channel)?.clippedRuns ?? [];
-  const level = (value: number, name: string) => ({
-    type: "line",
-    xref: "paper",
-    x0: 0,
-    x1: 1,
-    y0: signal.scale(value),
-    y1: signal.scale(value),
-    name,
-    line: { color: colours.grey, width: 1.2, dash: "dash" },
-  });
+  const stretch = legibleStretch(fringeSignal);
+  const inside = (at: number) => at >= stretch.from && at < stretch.to;
+  const clipped = (check.channels
+    .find(({ name }) => name === check.channel)?.clippedRuns ?? [])
+    .filter(({ start }) => inside(start));
+  const ends = stretch.whole
+    ? [0, duration]
+    : [stretch.from / samplingRate, (stretch.to - 1) / samplingRate];
+  const level = (value: number, legend: boolean) =>
+    curve(ends, [value, value], time, signal, {
+      name: "Thresholds of the count",
+      colour: colours.black,
+      dash: "dash",
+      width: 1.3,
+      legend,
+    });
   return stackPanels([{
     y: signal,
     traces: [
@@ -83,7 +93,11 @@ function signalFigure(check: CaptureCheck) {
         time,
         signal,
         { name: "Fringe signal", colour: colours.blue },
+        3000,
+        stretch,
       ),
+      level(thresholds.high, true),
+      level(thresholds.low, false),
       ...(clipped.length === 0 ? [] : [
         marks(
           clipped.map(({ start }) => start / samplingRate),
@@ -97,13 +111,13 @@ function signalFigure(check: CaptureCheck) {
   }], {
     title: "Monitor signal",
     x: time,
-    axis: { range: [0, time.scale(duration)] },
-    layout: {
-      showlegend: true,
-      shapes: [
-        level(thresholds.low, "lower threshold"),
-        level(thresholds.high, "upper threshold"),
-      ],
+    axis: stretch.whole ? { range: [0, time.scale(duration)] } : {},
+    overview: {
+      samples: fringeSignal,
+      y: signal,
+      step: 1 / samplingRate,
+      stretch,
     },
+    layout: { showlegend: true },
   });
 }

@@ -1,7 +1,12 @@
 import type { Conditioning } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { shownAxis, signalAxis } from "../axis.ts";
-import { curve, sampleLine, stackPanels } from "../figures/mod.ts";
+import {
+  curve,
+  legibleStretch,
+  sampleLine,
+  stackPanels,
+} from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { row } from "./rows.ts";
 
@@ -33,8 +38,12 @@ function conditionedFigure(result: Conditioning) {
   const duration = signal.length / samplingRate;
   const x = shownAxis("Time", [0, duration], "s");
   const y = signalAxis("Signal", signal, unit);
+  const stretch = legibleStretch(signal);
+  const ends = stretch.whole
+    ? [0, duration]
+    : [stretch.from / samplingRate, (stretch.to - 1) / samplingRate];
   const level = (value: number, legend: boolean) =>
-    curve([0, duration], [value, value], x, y, {
+    curve(ends, [value, value], x, y, {
       name: "Levels of the fringes",
       colour: colours.black,
       dash: "dash",
@@ -43,13 +52,25 @@ function conditionedFigure(result: Conditioning) {
   return stackPanels([{
     y,
     traces: [
-      sampleLine(signal, { start: 0, step: 1 / samplingRate }, x, y, {
-        name: "Conditioned signal",
-        colour: colours.blue,
-        width: 1.1,
-      }, 5000),
+      sampleLine(
+        signal,
+        { start: 0, step: 1 / samplingRate },
+        x,
+        y,
+        {
+          name: "Conditioned signal",
+          colour: colours.blue,
+          width: 1.1,
+        },
+        5000,
+        stretch,
+      ),
       level(middle + amplitude, true),
       level(middle - amplitude, false),
     ],
-  }], { title: "Conditioned signal", x });
+  }], {
+    title: "Conditioned signal",
+    x,
+    overview: { samples: signal, y, step: 1 / samplingRate, stretch },
+  });
 }

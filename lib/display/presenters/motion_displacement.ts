@@ -2,10 +2,10 @@ import type { Displacement } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { shownAxis, signalAxis } from "../axis.ts";
 import {
+  legibleStretch,
   sampleLine,
   stackPanels,
   uprights,
-  windowSlider,
 } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import {
@@ -42,7 +42,7 @@ registerPresenter<Displacement>("motion.displacement", {
       {
         name: "displacement",
         caption:
-          "Monitor signal and, under it, the displacement with its turning points",
+          "Monitor signal and, under it, the displacement; dotted lines at its turning points",
         draw: () => displacementFigure(motion),
       },
       ...(motion.diagnostics.trace === null ? [] : [{
@@ -66,6 +66,7 @@ registerPresenter<Displacement>("motion.displacement", {
 function displacementFigure(motion: Displacement) {
   const { displacement, samplingRate, turningPoints, diagnostics } = motion;
   const duration = displacement.length / samplingRate;
+  const stretch = legibleStretch(diagnostics.signal);
   const x = shownAxis("Time", [0, duration], "s");
   const y = signalAxis("Signal", diagnostics.signal, diagnostics.signalUnit);
   const d = shownAxis("Displacement", displacement, "m");
@@ -74,37 +75,54 @@ function displacementFigure(motion: Displacement) {
     {
       y: d,
       traces: [
-        sampleLine(displacement, time, x, d, {
-          name: "Displacement",
-          colour: colours.vermilion,
-          width: 1.8,
-        }, 2500),
+        sampleLine(
+          displacement,
+          time,
+          x,
+          d,
+          {
+            name: "Displacement",
+            colour: colours.vermilion,
+            width: 1.8,
+          },
+          2500,
+          stretch,
+        ),
       ],
     },
     {
       y,
       traces: [
-        sampleLine(diagnostics.signal, time, x, y, {
-          name: "Monitor signal",
-          colour: colours.blue,
-          panel: 2,
-          width: 1.1,
-        }, 4000),
+        sampleLine(
+          diagnostics.signal,
+          time,
+          x,
+          y,
+          {
+            name: "Monitor signal",
+            colour: colours.blue,
+            panel: 2,
+            width: 1.1,
+          },
+          4000,
+          stretch,
+        ),
       ],
     },
   ], {
     title: "Displacement and signal",
     x,
+    axis: stretch.whole ? { range: [0, x.scale(duration)] } : {},
+    // The signal is the same all along: the motion tells the record.
+    overview: { samples: displacement, y: d, step: 1 / samplingRate, stretch },
     layout: {
       shapes: uprights(
-        Array.from(turningPoints).slice(0, 200),
+        Array.from(turningPoints).filter((at) =>
+          at * samplingRate >= stretch.from && at * samplingRate < stretch.to
+        ).slice(0, 200),
         x,
         colours.grey,
       ),
-      ...(displacement.length < 2000 ? {} : {
-        height: 600,
-        sliders: [windowSlider("Time window", x, 0, duration, 10)],
-      }),
     },
   });
 }

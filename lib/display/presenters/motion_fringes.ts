@@ -2,11 +2,11 @@ import type { FringeCount } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { shownAxis, signalAxis } from "../axis.ts";
 import {
+  legibleStretch,
   marks,
   sampleLine,
   stackPanels,
   uprights,
-  windowSlider,
 } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { headline, quantityRow, row } from "./rows.ts";
@@ -37,7 +37,7 @@ registerPresenter<FringeCount>("motion.fringes", {
     figures: [{
       name: "trace",
       caption:
-        "Monitor signal with its fringes marked by their way, and the turning points",
+        "Monitor signal with its fringes marked by their way, and the turning points as dotted lines",
       draw: () => traceFigure(count),
     }],
     method:
@@ -52,10 +52,13 @@ function traceFigure(
 ) {
   const { signal, signalUnit, samplingRate, middle } = diagnostics;
   const duration = signal.length / samplingRate;
+  const stretch = legibleStretch(signal);
+  const inside = (time: number) =>
+    time * samplingRate >= stretch.from && time * samplingRate < stretch.to;
   const x = shownAxis("Time", [0, duration], "s");
   const y = signalAxis("Monitor signal", signal, signalUnit);
   const way = (sign: number, name: string, colour: string, symbol: string) => {
-    const chosen = times.filter((_, k) => signs[k] === sign);
+    const chosen = times.filter((time, k) => signs[k] === sign && inside(time));
     return chosen.length === 0 ? [] : [
       marks(chosen, chosen.map(() => middle), x, y, {
         name,
@@ -68,29 +71,34 @@ function traceFigure(
   return stackPanels([{
     y,
     traces: [
-      sampleLine(signal, { start: 0, step: 1 / samplingRate }, x, y, {
-        name: "Monitor signal",
-        colour: colours.blue,
-        width: 1.1,
-      }, 5000),
+      sampleLine(
+        signal,
+        { start: 0, step: 1 / samplingRate },
+        x,
+        y,
+        {
+          name: "Monitor signal",
+          colour: colours.blue,
+          width: 1.1,
+        },
+        5000,
+        stretch,
+      ),
       ...way(1, "Receding", colours.vermilion, "triangle-up"),
       ...way(-1, "Approaching", colours.green, "triangle-down"),
     ],
   }], {
     title: "Fringes",
     x,
-    axis: { range: [0, x.scale(duration)] },
+    axis: stretch.whole ? { range: [0, x.scale(duration)] } : {},
+    overview: { samples: signal, y, step: 1 / samplingRate, stretch },
     layout: {
       showlegend: true,
       shapes: uprights(
-        Array.from(turningPoints).slice(0, 200),
+        Array.from(turningPoints).filter(inside).slice(0, 200),
         x,
         colours.grey,
       ),
-      ...(times.length < 30 ? {} : {
-        height: 480,
-        sliders: [windowSlider("Time window", x, 0, duration, 10)],
-      }),
     },
   });
 }

@@ -81,7 +81,7 @@ function spectrumFigure({ diagnostics }: LongMotion) {
   const y = shownAxis("Density", density, "m/√Hz", "logarithmic");
   return stackPanels([{
     y,
-    axis: logarithmic(density),
+    axis: logarithmic(density, y),
     traces: [
       curve(frequency, density, x, y, {
         name: "Displacement",

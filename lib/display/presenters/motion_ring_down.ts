@@ -1,7 +1,7 @@
 import type { RingDown } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { extremes, shownAxis } from "../axis.ts";
-import { curve, stackPanels, withinScatter } from "../figures/mod.ts";
+import { curve, marks, stackPanels, withinScatter } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 
@@ -101,12 +101,12 @@ function decayFigure({ startTime, diagnostics }: RingDown) {
       y: rest,
       weight: 0.45,
       traces: [
-        curve(residualTimes, residuals, x, rest, {
+        marks(residualTimes, residuals, x, rest, {
           name: "Residual",
           colour: colours.blue,
           legend: false,
-          width: 1,
-        }, 2000),
+          size: 3,
+        }),
       ],
       axis: { zeroline: true, zerolinecolor: colours.vermilion },
     },
@@ -117,7 +117,7 @@ function decayFigure({ startTime, diagnostics }: RingDown) {
           name: "Displacement",
           colour: colours.blue,
           panel: 2,
-          width: 2.4,
+          width: 4,
         }, 2500),
         curve(grid, model, x, y, {
           name: "Fit",

@@ -5,6 +5,7 @@ import type {
 import { registerPresenter } from "../../result/mod.ts";
 import { shownAxis } from "../axis.ts";
 import {
+  band,
   curve,
   logarithmic,
   stackPanels,
@@ -45,7 +46,18 @@ function densityFigure(spectrum: DisplacementSpectrum) {
   const ends = [frequency[0] ?? 1, frequency.at(-1) ?? 1];
   return stackPanels([{
     y,
-    axis: logarithmic(density),
+    // What lies far under the noise of the fringes is the fit's own smoothness.
+    axis: {
+      ...logarithmic(density, y),
+      ...(spectrum.noiseDensity > 0
+        ? {
+          range: [
+            Math.log10(spectrum.noiseDensity) - 1,
+            Math.log10(Math.max(...density, spectrum.noiseDensity)) + 0.3,
+          ],
+        }
+        : {}),
+    },
     traces: [
       curve(frequency, density, x, y, {
         name: "Displacement",
@@ -62,7 +74,11 @@ function densityFigure(spectrum: DisplacementSpectrum) {
   }], {
     title: "Spectrum of the displacement",
     x,
-    axis: logarithmic(frequency),
+    axis: {
+      ...logarithmic(frequency, x),
+      range: [ends[0]!, Math.min(ends[1]!, 4 * spectrum.bandwidth)]
+        .map((value) => Math.log10(x.scale(value) ?? 1)),
+    },
     layout: {
       shapes: uprights([spectrum.bandwidth], x, colours.grey, "dash"),
       annotations: [
@@ -87,7 +103,7 @@ registerPresenter<Response>("motion.response", {
     figures: [{
       name: "response",
       caption:
-        "Gain, phase and coherence of the displacement against the drive over frequency",
+        "Gain and phase of the displacement against the drive over frequency with their expanded uncertainties, and the coherence",
       draw: () => responseFigure(response),
     }],
     method:
@@ -125,6 +141,28 @@ function responseFigure(response: Response) {
       legend: false,
       width: 1.6,
     });
+  /** Where the value lies with about 95 %: ± 2 u. */
+  const around = (
+    values: Float64Array,
+    spread: Float64Array,
+    axis: typeof g,
+    name: string,
+    colour: string,
+    panel: number,
+  ) =>
+    band(
+      frequency,
+      // A logarithmic axis has no place for zero.
+      values.map((value, k) =>
+        axis === g
+          ? Math.max(value / 10, value - 2 * spread[k]!)
+          : value - 2 * spread[k]!
+      ),
+      values.map((value, k) => value + 2 * spread[k]!),
+      x,
+      axis,
+      { name: `${name} ± U, k = 2`, colour, panel },
+    );
   return stackPanels([
     {
       y: c,
@@ -135,17 +173,30 @@ function responseFigure(response: Response) {
     {
       y: p,
       weight: 0.7,
-      traces: [line(degrees, p, "Phase", colours.vermilion, 2)],
+      traces: [
+        around(
+          degrees,
+          response.phaseUncertainty.map((angle) => angle * 180 / Math.PI),
+          p,
+          "Phase",
+          colours.vermilion,
+          2,
+        ),
+        line(degrees, p, "Phase", colours.vermilion, 2),
+      ],
     },
     {
       y: g,
-      traces: [line(gain, g, "Gain", colours.blue, 3)],
-      axis: logarithmic(gain),
+      traces: [
+        around(gain, response.gainUncertainty, g, "Gain", colours.blue, 3),
+        line(gain, g, "Gain", colours.blue, 3),
+      ],
+      axis: logarithmic(gain, g),
     },
   ], {
     title: "Response to the drive",
     x,
-    axis: logarithmic(frequency),
+    axis: logarithmic(frequency, x),
     layout: {
       shapes: uprights(
         [response.peakFrequency.value],

@@ -126,7 +126,7 @@ function harmonicsFigure({ harmonics }: Vibration) {
   const y = shownAxis("Amplitude", values, "m", "logarithmic");
   return stackPanels([{
     y,
-    axis: logarithmic(values),
+    axis: logarithmic(values, y),
     traces: [
       marks(orders, values, x, y, {
         name: "Amplitude",

@@ -3,6 +3,7 @@ import { extremes, type ShownAxis, shownAxis, signalAxis } from "../axis.ts";
 import {
   curve,
   marks,
+  type Overview,
   type PlotlyTrace,
   stackPanels,
   traceSlider,
@@ -29,7 +30,11 @@ export function rampFigure({ diagnostics, modeHops }: RampSteps): {
   data: PlotlyTrace[];
   layout: Record<string, unknown>;
 } {
-  const { traces, signalUnit } = diagnostics;
+  const { signalUnit } = diagnostics;
+  const stretch = stretchOf(diagnostics.traces[0]);
+  const traces = stretch === null
+    ? diagnostics.traces
+    : diagnostics.traces.map((trace) => cut(trace, stretch));
   const fringes = traces.map(({ signal, background }) =>
     signal.map((value, k) => value - background[k]!)
   );
@@ -46,6 +51,10 @@ export function rampFigure({ diagnostics, modeHops }: RampSteps): {
     ),
     fringes: signalAxis("Fringes", extremes(fringes), signalUnit),
   };
+  const shownHops = modeHops.filter(({ current }) =>
+    stretch === null ||
+    current.value >= stretch.low && current.value <= stretch.high
+  );
   const above = traces.map((trace) => signalTraces(trace, axes));
   const below = traces.map((trace, k) =>
     fringeTraces(trace, fringes[k]!, axes)
@@ -56,15 +65,18 @@ export function rampFigure({ diagnostics, modeHops }: RampSteps): {
   ], {
     title: "Ramp with its steps",
     x: axes.current,
+    overview: stretch === null
+      ? null
+      : overviewOf(diagnostics.traces[0]!, stretch, axes.fringes),
     layout: {
       shapes: uprights(
-        modeHops.map(({ current }) => current.value),
+        shownHops.map(({ current }) => current.value),
         axes.current,
         colours.purple,
         "dash",
       ),
       // Rising strokes hop at a higher current than falling ones hop back.
-      annotations: modeHops.map(({ current, direction }) => ({
+      annotations: shownHops.map(({ current, direction }) => ({
         ...uprightLabel(
           axes.current.scale(current.value),
           ` mode hop, ${direction}`,
@@ -80,18 +92,72 @@ export function rampFigure({ diagnostics, modeHops }: RampSteps): {
   );
   return {
     data: data.map((trace, k) =>
-      owners[k] === 0 ? trace : { ...trace, visible: false }
+      (owners[k] ?? 0) === 0 ? trace : { ...trace, visible: false }
     ),
     layout: traces.length < 2 ? layout : {
       ...layout,
-      height: 600,
+      height: (layout.height as number) + 80,
       sliders: [traceSlider(
         "Stroke",
         traces.map(({ direction }, stroke) => ({
           name: direction === "up" ? "rising" : "falling",
-          visible: owners.map((owner) => owner === stroke),
+          visible: data.map((_, k) => (owners[k] ?? stroke) === stroke),
         })),
       )],
+    },
+  };
+}
+
+/** A part of the ramp, in A. */
+interface CurrentStretch {
+  readonly low: number;
+  readonly high: number;
+}
+
+/** More steps than this on one stroke make a solid block. */
+const mostSteps = 60;
+
+/** Some thirty steps in the middle of a stroke; `null` where all can be seen. */
+function stretchOf(trace: StrokeTrace | undefined): CurrentStretch | null {
+  const edges = Array.from(trace?.edges ?? []).sort((a, b) => a - b);
+  if (edges.length <= mostSteps) return null;
+  const middle = Math.floor(edges.length / 2);
+  return { low: edges[middle - 15]!, high: edges[middle + 15]! };
+}
+
+/** What of a stroke lies on a part of the ramp. */
+function cut(trace: StrokeTrace, { low, high }: CurrentStretch): StrokeTrace {
+  const inside = (at: number) => at >= low && at <= high;
+  const pick = (values: Float64Array) =>
+    values.filter((_, k) => inside(trace.current[k]!));
+  return {
+    ...trace,
+    current: trace.current.filter(inside),
+    signal: pick(trace.signal),
+    background: pick(trace.background),
+    fitted: pick(trace.fitted),
+    edges: trace.edges.filter(inside),
+  };
+}
+
+/** The fringes along the whole ramp, of its first stroke. */
+function overviewOf(
+  { current, signal, background }: StrokeTrace,
+  { low, high }: CurrentStretch,
+  y: ShownAxis,
+): Overview {
+  const order = Array.from(current.keys()).sort((a, b) =>
+    current[a]! - current[b]!
+  );
+  const at = order.map((k) => current[k]!);
+  return {
+    samples: order.map((k) => signal[k]! - background[k]!),
+    y,
+    places: at,
+    stretch: {
+      from: at.findIndex((value) => value >= low),
+      to: at.findLastIndex((value) => value <= high) + 1,
+      whole: false,
     },
   };
 }

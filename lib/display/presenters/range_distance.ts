@@ -28,12 +28,6 @@ registerPresenter<DistanceMeasurement>("range.distance", {
     ],
     figures: [
       {
-        name: "ramp",
-        caption:
-          "Monitor signal along the drive current with its power trend above; the fringes without the trend, their fit and the steps found below",
-        draw: () => rampFigure(result.diagnostics.steps),
-      },
-      {
         name: "budget",
         caption:
           "Where the uncertainty of the distance comes from, largest part on top",
@@ -44,6 +38,12 @@ registerPresenter<DistanceMeasurement>("range.distance", {
             "m",
             "Uncertainty budget of the distance",
           ),
+      },
+      {
+        name: "ramp",
+        caption:
+          "Monitor signal along the drive current with its power trend above; the fringes without the trend, their fit and the steps found below",
+        draw: () => rampFigure(result.diagnostics.steps),
       },
     ],
     method:

@@ -53,7 +53,7 @@ registerPresenter<TuningRollOff>("range.rollOff", {
         }], {
           title: "Roll-off of the tuning",
           x,
-          axis: logarithmic(frequencies),
+          axis: logarithmic(frequencies, x),
         });
       },
     }],

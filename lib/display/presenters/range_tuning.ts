@@ -46,7 +46,7 @@ registerPresenter<TuningCalibration>("range.tuning", {
       figures: [{
         name: "calibration",
         caption:
-          "Steps per current against known distance with the fitted line and its 95 % band, and the residuals of the distances",
+          "Steps per current against known distance with the fitted line; below, the residuals of the distances and the 95 % band of the line",
         draw: () => calibrationFigure(calibration),
       }],
       method:
@@ -74,7 +74,15 @@ function calibrationFigure({ diagnostics }: TuningCalibration) {
     fitted,
     fitName: "Line",
     pointsName: "Reference distances",
-    band: { ...band, name: "95 % band" },
+    // Beside the line itself it is thinner than a hair.
+    residualBand: {
+      x: band.x,
+      low: band.low.map((low, k) => (low - fitted.y[k]!) / line.slope.value),
+      high: band.high.map((high, k) =>
+        (high - fitted.y[k]!) / line.slope.value
+      ),
+      name: "95 % band of the line",
+    },
     residuals: points.map(({ residual }) => residual),
     residual: { name: "By line − known", unit: "m" },
     residualUncertainties: points.map((point) =>

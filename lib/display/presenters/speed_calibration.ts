@@ -29,7 +29,7 @@ registerPresenter<SpeedCalibration>("speed.calibration", {
     figures: [{
       name: "calibration",
       caption:
-        "Doppler frequency against known speed with the fitted line and its 95 % band, and the residuals",
+        "Doppler frequency against known speed with the fitted line; below, the residuals and the 95 % band of the line",
       draw: () => calibrationFigure(calibration),
     }],
     method:
@@ -60,7 +60,12 @@ function calibrationFigure({ diagnostics }: SpeedCalibration) {
     pointsName: "Known speeds",
     fitted,
     fitName: "Line",
-    band: { ...band, name: "95 % band" },
+    residualBand: {
+      x: band.x,
+      low: band.low.map((low, k) => low - fitted.y[k]!),
+      high: band.high.map((high, k) => high - fitted.y[k]!),
+      name: "95 % band of the line",
+    },
     residuals,
   });
 }

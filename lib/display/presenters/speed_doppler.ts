@@ -124,5 +124,9 @@ export function dopplerFigure(result: SpeedMeasurement) {
       ]),
       ...mark("Other lines", colours.grey, "triangle-down-open", others),
     ],
-  }], { title: "Doppler spectrum", x });
+  }], {
+    title: "Doppler spectrum",
+    x,
+    axis: { range: [0, x.scale(frequency.at(-1) ?? 0)] },
+  });
 }

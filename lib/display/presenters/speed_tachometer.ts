@@ -37,12 +37,6 @@ registerPresenter<RotationMeasurement>("speed.tachometer", {
         : [row("the two ways agree", result.agrees)]),
     ],
     figures: [
-      {
-        name: "spectrum",
-        caption:
-          "Spectrum of the monitor signal with the Doppler line, its fit and the other lines",
-        draw: () => dopplerFigure(result.diagnostics.speed),
-      },
       ...(result.diagnostics.trackTime.length < 2 ? [] : [{
         name: "turns",
         caption: "Doppler frequency over time, which changes once per turn",
@@ -62,6 +56,12 @@ registerPresenter<RotationMeasurement>("speed.tachometer", {
             "Hz",
             "Uncertainty budget of the rotation",
           ),
+      },
+      {
+        name: "spectrum",
+        caption:
+          "Spectrum of the monitor signal with the Doppler line, its fit and the other lines",
+        draw: () => dopplerFigure(result.diagnostics.speed),
       },
     ],
     method:

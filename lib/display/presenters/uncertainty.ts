@@ -1,7 +1,7 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { AirIndex, UncertaintyBudget } from "../../uncertainty/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { budgetBars, stackPanels, uprights } from "../figures/mod.ts";
+import { budgetBars, curve, stackPanels } from "../figures/mod.ts";
 import { formatNumber } from "../format_number.ts";
 import { formatQuantity } from "../format_quantity.ts";
 import { colours } from "../theme.ts";
@@ -50,6 +50,12 @@ registerPresenter<UncertaintyBudget>("uncertainty.budget", {
         ]),
       ],
       figures: [
+        ...(monteCarlo === null ? [] : [{
+          name: "distribution",
+          caption:
+            "Distribution of the result by Monte Carlo with its shortest interval, and the normal curve of linear propagation",
+          draw: () => distributionFigure(budget),
+        }]),
         {
           name: "budget",
           caption:
@@ -65,12 +71,6 @@ registerPresenter<UncertaintyBudget>("uncertainty.budget", {
               "Uncertainty budget",
             ),
         },
-        ...(monteCarlo === null ? [] : [{
-          name: "distribution",
-          caption:
-            "Distribution of the result by Monte Carlo with its shortest interval",
-          draw: () => distributionFigure(budget),
-        }]),
       ],
       method:
         "First-order propagation; effective degrees of freedom by Welch and Satterthwaite.",
@@ -79,34 +79,63 @@ registerPresenter<UncertaintyBudget>("uncertainty.budget", {
   rows: ({ lines }) => lines.map((line) => ({ ...line })),
 });
 
-function distributionFigure({ output, monteCarlo }: UncertaintyBudget) {
-  const { histogram, shortestInterval } = monteCarlo!;
+function distributionFigure(
+  { output, monteCarlo, coverageProbability }: UncertaintyBudget,
+) {
+  const { histogram, shortestInterval, draws } = monteCarlo!;
   const { start, width, counts } = histogram;
   const centres = counts.map((_, k) => start + (k + 0.5) * width);
-  const x = shownAxis("Result", centres, output.unit);
+  const u = output.standardUncertainty;
+  // The normal curve of linear propagation, as draws per bar.
+  const normal = (value: number) =>
+    draws * width / (u * Math.sqrt(2 * Math.PI)) *
+    Math.exp(-((value - output.value) ** 2) / (2 * u * u));
+  const grid = Array.from(
+    { length: 241 },
+    (_, k) => output.value + 4 * u * (k / 120 - 1),
+  );
+  const isNormal = u > 0 && Number.isFinite(u);
+  const x = shownAxis(
+    "Result",
+    isNormal ? [...centres, grid[0]!, grid.at(-1)!] : centres,
+    output.unit,
+  );
   const y = shownAxis("Draws", [0, ...counts], "1");
+  // A narrow curve rises far over broad bars: they are what is to be seen.
+  const top = 1.15 * Math.max(...counts);
+  const percent = formatNumber(100 * coverageProbability, { digits: 3 });
+  const line = (at: number, name: string, colour: string, legend: boolean) =>
+    curve([at, at], [0, top], x, y, { name, colour, dash: "dash", legend });
   return stackPanels([{
     y,
-    traces: [{
-      type: "bar",
-      name: "Draws",
-      x: centres.map(x.scale),
-      y: counts.map(y.scale),
-      marker: { color: colours.blue },
-      showlegend: false,
-      hovertemplate: `%{x:.6~g} ${x.unit}<br>%{y} draws<extra></extra>`,
-    }],
-  }], {
-    title: "Distribution by Monte Carlo",
-    x,
-    layout: {
-      bargap: 0,
-      shapes: [
-        ...uprights(shortestInterval, x, colours.vermilion, "dash"),
-        ...uprights([output.value], x, colours.black, "solid"),
-      ],
-    },
-  });
+    axis: { range: [0, y.scale(top)] },
+    traces: [
+      {
+        type: "bar",
+        name: "Monte Carlo",
+        x: centres.map(x.scale),
+        y: counts.map(y.scale),
+        marker: { color: colours.blue },
+        hovertemplate: `%{x:.6~g} ${x.unit}<br>%{y} draws<extra></extra>`,
+      },
+      ...(isNormal
+        ? [
+          curve(grid, grid.map(normal), x, y, {
+            name: "Linear propagation",
+            colour: colours.vermilion,
+            width: 2,
+          }),
+        ]
+        : []),
+      line(
+        shortestInterval[0],
+        `Shortest ${percent} % interval`,
+        colours.black,
+        true,
+      ),
+      line(shortestInterval[1], "Shortest interval", colours.black, false),
+    ],
+  }], { title: "Distribution by Monte Carlo", x, layout: { bargap: 0 } });
 }
 
 registerPresenter<AirIndex>("uncertainty.airIndex", {

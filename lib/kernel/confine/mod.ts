@@ -11,3 +11,8 @@ export { type ProcessLimits } from "./limits.ts";
 export { type Reach } from "./rules.ts";
 export { type SystemMeans, systemMeans } from "./system.ts";
 export { isInside } from "./inside.ts";
+export {
+  type OutwardLink,
+  outwardLinks,
+  type OutwardLinksOptions,
+} from "./links.ts";

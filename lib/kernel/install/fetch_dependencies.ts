@@ -4,7 +4,9 @@ import { projectFolder } from "./jupyter_paths.ts";
 /** What a kernel and its notebooks load. */
 const ENTRIES = [
   ["lib", "kernel", "launch", "main.ts"],
+  ["lib", "kernel", "confine", "launcher.ts"],
   ["lib", "kernel", "session", "main.ts"],
+  ["lib", "kernel", "session", "listener.ts"],
   ["lib", "mod.ts"],
 ];
 

@@ -1,6 +1,7 @@
 import type { MimeBundle, Output } from "../protocol/interpreter.ts";
 import { type CellRun, currentRun } from "./cell_run.ts";
 import type { CommDesk } from "./comm_desk.ts";
+import type { OnceOutputs } from "./once_outputs.ts";
 import { valueForm } from "./value_form.ts";
 
 /** Key of the hook on `globalThis`. */
@@ -15,6 +16,8 @@ export const cellHookSymbol: unique symbol = Symbol.for(
 export interface CellHook {
   /** Publishes an output under the cell that calls. */
   publish(output: Output): void;
+  /** Publishes an output that a notebook needs once; see {@linkcode OnceOutputs}. */
+  publishOnce(key: string, make: () => Promise<Output>): Promise<void>;
   /** Asks the person for a line. */
   requestInput(prompt: string, password: boolean): Promise<string>;
   /** The MIME bundle of a value, as if it were the last one of a cell. */
@@ -71,6 +74,7 @@ export interface CellGlobal {
 export function installCellGlobals(
   fallback: () => CellRun | null,
   comms: CommDesk,
+  once: OnceOutputs,
 ): void {
   const portOf = () => {
     const run = currentRun() ?? fallback();
@@ -93,6 +97,8 @@ export function installCellGlobals(
   };
   const hook: CellHook = {
     publish: (output) => portOf().publish(output),
+    publishOnce: (key, make) =>
+      once.publish(currentRun() ?? fallback(), key, make),
     requestInput: (prompt, password) => portOf().requestInput(prompt, password),
     bundle: async (value) => (await valueForm(value)).data,
     capture: () => currentRun()?.port ?? fallback()?.port ?? null,

@@ -1,6 +1,5 @@
 import type {
   Completion,
-  ExecuteOutcome,
   ExecuteRequest,
   Inspection,
   UserExpression,
@@ -10,10 +9,12 @@ import {
   complete,
   createSources,
   inspect,
+  missingImport,
 } from "./assist/mod.ts";
 import { ambientNames, shownName } from "./ambient_names.ts";
 import { installCellGlobals } from "./cell_globals.ts";
 import { type CellPort, type CellRun, withRun } from "./cell_run.ts";
+import { type CellOutcome, failingLines } from "./failing_lines.ts";
 import { CommDesk } from "./comm_desk.ts";
 import { compileCell, type CompiledCell } from "./compile.ts";
 import { installConsole } from "./console_streams.ts";
@@ -32,6 +33,7 @@ import {
 } from "./module_loader.ts";
 import type { ImportBinding } from "./import_statement.ts";
 import { names } from "./names.ts";
+import { OnceOutputs } from "./once_outputs.ts";
 import { cellTexts, positionInCell, rememberCell } from "./positions.ts";
 import { ScriptEngine } from "./script_engine.ts";
 import { installStackForm } from "./stack.ts";
@@ -71,6 +73,7 @@ export class CellInterpreter {
   readonly #hidden = new Set<string>();
   readonly #assist: AssistSources;
   readonly #runs = new Map<number, CellRun>();
+  readonly #once = new OnceOutputs();
   #last: CellRun | null = null;
   #running: CellRun | null = null;
   #ordinal = 0;
@@ -111,7 +114,7 @@ export class CellInterpreter {
     const fallback = () => this.#running ?? this.#last;
     installStackForm();
     installConsole(fallback);
-    installCellGlobals(fallback, this.comms);
+    installCellGlobals(fallback, this.comms, this.#once);
     const runOf = (ordinal: number) => this.#runs.get(ordinal) ?? null;
     installStrayErrors(fallback, runOf, (error, run) =>
       errorForm(error, {
@@ -140,8 +143,9 @@ export class CellInterpreter {
   async execute(
     request: ExecuteRequest,
     port: CellPort,
-  ): Promise<ExecuteOutcome> {
-    const run = this.#begin(request.executionCount, port);
+  ): Promise<CellOutcome> {
+    const run = this.#begin(request.executionCount, port, request);
+    this.#once.forget(run);
     try {
       const failure = await this.#evaluate(request, run);
       if (failure) return this.#failed(failure.error, run);
@@ -188,11 +192,20 @@ export class CellInterpreter {
     this.#engine.close();
   }
 
-  #begin(executionCount: number, port: CellPort): CellRun {
+  #begin(
+    executionCount: number,
+    port: CellPort,
+    { cellId, code, silent }: Pick<
+      ExecuteRequest,
+      "cellId" | "code" | "silent"
+    > = { cellId: null, code: "", silent: false },
+  ): CellRun {
     const run: CellRun = {
       ordinal: ++this.#ordinal,
       executionCount,
       port,
+      place: { cellId, code },
+      silent,
       waiting: new Set(),
       value: undefined,
       hasValue: false,
@@ -272,6 +285,7 @@ export class CellInterpreter {
     const quiet: CellRun = {
       ...run,
       ordinal: ++this.#ordinal,
+      silent: true,
       waiting: run.waiting,
       value: undefined,
       hasValue: false,
@@ -298,14 +312,20 @@ export class CellInterpreter {
     }
   }
 
-  #failed(error: unknown, run: CellRun): ExecuteOutcome & { status: "error" } {
+  #failed(error: unknown, run: CellRun): CellOutcome & { status: "error" } {
+    const form = errorForm(error, {
+      ordinal: run.ordinal,
+      refusalHint: this.#refusalHint,
+    });
+    const missing = missingImport(form.ename, form.evalue, this.#assist);
     return {
       status: "error",
       sessionLost: false,
-      ...errorForm(error, {
-        ordinal: run.ordinal,
-        refusalHint: this.#refusalHint,
-      }),
+      ...form,
+      traceback: missing === null
+        ? form.traceback
+        : [...form.traceback, missing],
+      failingLines: failingLines(error, run.ordinal),
     };
   }
 }

@@ -18,6 +18,10 @@ export interface CellRun {
   /** The number shown beside the cell. */
   readonly executionCount: number;
   readonly port: CellPort;
+  /** The notebook cell: its id where the client tells it, and its code. */
+  readonly place: { readonly cellId: string | null; readonly code: string };
+  /** Whether nobody sees its outputs. */
+  readonly silent: boolean;
   /** Rejecters of the awaits that are under way. */
   readonly waiting: Set<(reason: unknown) => void>;
   /** Value of the last expression; set while `hasValue`. */

@@ -17,8 +17,10 @@ export {
   cellHookSymbol,
   type DisplayOptions,
 } from "./cell_globals.ts";
+export type { CellOutcome } from "./failing_lines.ts";
 export { Comm, CommDesk, type CommTarget } from "./comm_desk.ts";
 export { cellNames, compileCell, type CompiledCell } from "./compile.ts";
+export { topNames } from "./constants.ts";
 export { completenessOf } from "./assist/mod.ts";
 export type { RefusalHint } from "./error_form.ts";
 export {

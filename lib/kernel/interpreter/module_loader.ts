@@ -1,3 +1,4 @@
+import { importFetched } from "../../runtime/mod.ts";
 import { resolveSpecifier } from "./specifier.ts";
 
 /** Modules that cells have loaded, by specifier as written. */
@@ -17,7 +18,7 @@ export async function loadModule(
   specifier: string,
   needed: readonly string[],
 ): Promise<Record<string, unknown>> {
-  const module = await load();
+  const module = await importFetched(specifier, load);
   loadedModules.set(specifier, module);
   for (const name of needed) {
     if (name in module) continue;

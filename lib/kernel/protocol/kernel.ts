@@ -189,17 +189,17 @@ export class Kernel {
     await this.#finish();
   }
 
-  #receive(channel: RoutedChannel, frames: readonly Uint8Array[]): void {
+  #receive(channel: RoutedChannel, frames: readonly Uint8Array[]): boolean {
     let message;
     try {
       message = decodeMessage(frames, this.#signer, this.#guard);
     } catch (error) {
       this.#state.log(`${(error as Error).message} (dropped, ${channel})`);
-      return;
+      return false;
     }
     if (channel === "stdin") {
       this.#state.input.answer(message);
-      return;
+      return true;
     }
     const request: Request = {
       message,
@@ -213,6 +213,7 @@ export class Kernel {
       ended: false,
     };
     this.#queues[channel].add(() => this.#serve(request));
+    return true;
   }
 
   /** The one place of busy and idle. */

@@ -3,8 +3,12 @@ export type RoutedChannel = "shell" | "control" | "stdin";
 
 /** Who takes what a transport brings. */
 export interface TransportReceiver {
-  /** A message came; the first frame is the sender's identity. */
-  receive(channel: RoutedChannel, frames: readonly Uint8Array[]): void;
+  /**
+   * A message came; the first frame is the sender's identity.
+   *
+   * @returns Whether its signature is right.
+   */
+  receive(channel: RoutedChannel, frames: readonly Uint8Array[]): boolean;
   /** Somebody subscribed; `send` reaches this subscriber alone. */
   subscribed(
     topic: string,

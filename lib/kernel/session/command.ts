@@ -3,7 +3,7 @@ import { dependencyCache } from "./dependency_cache.ts";
 import type { GrantKind, Grants } from "./grants.ts";
 import { projectFolder } from "./project_folder.ts";
 import { protectedPaths } from "./protected_names.ts";
-import type { DefaultReach } from "./reach.ts";
+import { type DefaultReach, mayFetchPackages } from "./reach.ts";
 
 /** What the command of a session depends on. */
 export interface SessionCommandInput {
@@ -74,15 +74,39 @@ export function sessionArguments(input: SessionCommandInput): string[] {
   ];
 }
 
-/** Whether the person lets notebooks fetch packages from a registry. */
-function mayFetchPackages({ import: hosts = [] }: Grants): boolean {
-  return hosts.length > 0;
+/**
+ * The arguments of the runtime for the check of a session's types: it may read
+ * what the session may read by default, and nothing else.
+ */
+export function typeCheckArguments(
+  { notebookFolder, reach, withheld, settings }: Pick<
+    SessionCommandInput,
+    "notebookFolder" | "reach" | "withheld" | "settings"
+  >,
+): string[] {
+  const { unreadable } = protectedPaths(notebookFolder, projectFolder);
+  const list = (paths: readonly string[]) => paths.map(escapeComma).join(",");
+  const kept = [...unreadable, ...withheld.map((path) => resolve(path))];
+  return [
+    "run",
+    "--quiet",
+    "--no-prompt",
+    `--config=${join(projectFolder, "deno.json")}`,
+    "--no-lock",
+    "--cached-only",
+    "--v8-flags=--max-old-space-size=768",
+    `--allow-read=${list([...reach.read, dependencyCache()])}`,
+    ...(kept.length > 0 ? [`--deny-read=${list(kept)}`] : []),
+    "--ignore-env",
+    new URL("../types/main.ts", import.meta.url).href,
+    settings,
+  ];
 }
 
 /** The environment of a session; cells cannot see it. */
 export function sessionEnvironment(): Record<string, string> {
   const wanted =
-    /^(PATH|HOME|USERPROFILE|SYSTEMROOT|SystemRoot|TEMP|TMP|TMPDIR|TZ|LANG|LC_.*|XDG_CACHE_HOME|LOCALAPPDATA|DENO_.*|NPM_CONFIG_.*|npm_config_.*|.*_PROXY|.*_proxy|SSL_CERT_.*)$/;
+    /^(PATH|HOME|USERPROFILE|SYSTEMROOT|SystemRoot|TEMP|TMP|TMPDIR|TZ|LANG|LC_.*|XDG_CACHE_HOME|LOCALAPPDATA|DENO_.*|NPM_CONFIG_.*|npm_config_.*|.*_PROXY|.*_proxy|SSL_CERT_.*|NODE_EXTRA_CA_CERTS)$/;
   const all = Object.entries(Deno.env.toObject());
   return {
     ...Object.fromEntries(all.filter(([name]) => wanted.test(name))),

@@ -14,6 +14,7 @@ import {
   setInterruptProbe,
 } from "../interpreter/mod.ts";
 import { setCheckpointHandler } from "../../progress/mod.ts";
+import { setPackageFetcher } from "../../runtime/mod.ts";
 import { installEnvironmentGuard } from "./environment_guard.ts";
 import type { Frame } from "./frames.ts";
 import { OutputWriter } from "./output_writer.ts";
@@ -47,6 +48,11 @@ const inputs = new Map<
   { resolve: (value: string) => void; reject: (error: unknown) => void }
 >();
 let nextInput = 0;
+const fetches = new Map<
+  number,
+  { resolve: () => void; reject: (error: unknown) => void }
+>();
+let nextFetch = 0;
 let sequence = 0;
 
 // The listener comes first: the runtime takes a second to start a thread once
@@ -70,6 +76,13 @@ setInterruptProbe(() => {
   return wanted !== 0 && (sequence === 0 || wanted === sequence);
 });
 setCheckpointHandler(() => checkInterrupt());
+setPackageFetcher((name) =>
+  new Promise((resolve, reject) => {
+    const id = ++nextFetch;
+    fetches.set(id, { resolve, reject });
+    writer.send({ type: "fetch", id, name });
+  })
+);
 
 function portOf(request: string): CellPort {
   return {
@@ -172,6 +185,14 @@ function take({ message, buffers }: Frame): void {
       } else waiting?.resolve(String(message["value"]));
       break;
     }
+    case "fetched": {
+      const id = message["id"] as number;
+      const waiting = fetches.get(id);
+      fetches.delete(id);
+      if (message["error"] === null) waiting?.resolve();
+      else waiting?.reject(new TypeError(String(message["error"])));
+      break;
+    }
     default:
       void answer({ ...message, buffers });
   }
@@ -210,7 +231,14 @@ async function main(): Promise<void> {
   Object.defineProperty(process, "reallyExit", { value: leave });
   Object.defineProperty(Deno, "args", { value: [] });
   Object.defineProperty(Deno, "stdin", { value: emptyInput });
+  forbidStorage();
   writer.send({ type: "ready", version: Deno.version });
+}
+
+/** What browsers keep for a site would be kept for all notebooks at once. */
+function forbidStorage(): void {
+  const scope = globalThis as unknown as Record<string, unknown>;
+  for (const name of ["localStorage", "caches"]) delete scope[name];
 }
 
 const emptyInput = {

@@ -1,4 +1,4 @@
-import { join, resolve } from "@std/path";
+import { dirname, join, resolve } from "@std/path";
 import type { Reach } from "../confine/mod.ts";
 import { projectFolder } from "./project_folder.ts";
 import { dependencyCache } from "./dependency_cache.ts";
@@ -43,17 +43,47 @@ export function sessionReach(input: SessionReachInput): Reach {
       : list.map((path) => resolve(notebookFolder, path));
   };
   const isGranted = (kind: keyof Grants) => (grants[kind] ?? []).length > 0;
+  const packages = mayFetchPackages(grants);
+  const network = isGranted("net") || packages;
   return {
     read: [
       ...reach.read,
       dependencyCache(),
       ...(lockFile ? [lockFile] : []),
+      ...(network ? certificates() : []),
+      ...(packages ? settingsOfPackages() : []),
       ...granted("read"),
     ],
-    write: [...reach.write, ...granted("write")],
+    write: [
+      ...reach.write,
+      // Not what was compiled: it runs with the permissions of others.
+      ...(packages ? fetched.map((name) => join(dependencyCache(), name)) : []),
+      ...(lockFile ? [dirname(lockFile)] : []),
+      ...granted("write"),
+    ],
     withheld: withheld.map((path) => resolve(path)),
     inPlace: protectedPaths(notebookFolder, projectFolder).unwritable,
-    network: isGranted("net") || isGranted("import"),
+    network,
     programs: isGranted("run"),
   };
+}
+
+/** Whether the person lets notebooks fetch packages and modules. */
+export function mayFetchPackages({ import: hosts = [] }: Grants): boolean {
+  return hosts.length > 0;
+}
+
+/** Folders of the cache for what comes from the network. */
+const fetched = ["npm", "remote"];
+
+/** Files with certificates that the person's environment names. */
+function certificates(): string[] {
+  return ["DENO_CERT", "NODE_EXTRA_CA_CERTS", "SSL_CERT_FILE", "SSL_CERT_DIR"]
+    .flatMap((name) => Deno.env.get(name) || []);
+}
+
+/** Where a person says which registry is used. */
+function settingsOfPackages(): string[] {
+  const home = Deno.env.get("HOME");
+  return home ? [join(home, ".npmrc")] : [];
 }

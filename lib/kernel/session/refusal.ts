@@ -10,6 +10,9 @@ import { protectedNames } from "./protected_names.ts";
  */
 export function refusalHint(error: unknown, grantFile: string): string | null {
   if (!(error instanceof Error)) return null;
+  if (/--cached-only is specified/.test(error.message)) {
+    return packageHint(grantFile);
+  }
   const found = /Requires (\w+) access(?: to (?:"([^"]*)"|<(\w+)>|([^,]+)))?/
     .exec(error.message);
   if (!found) return null;
@@ -37,3 +40,9 @@ const actions: Record<string, string> = {
   sys: "ask the system for",
   import: "import modules from",
 };
+
+/** A name that is asked for is a word to the registry: the person decides. */
+function packageHint(grantFile: string): string {
+  const grant = JSON.stringify({ "*": { import: ["registry.npmjs.org"] } });
+  return `A notebook loads the packages of the project's deno.json, as they were fetched; it may not fetch others unless you allow it outside of the notebook: write ${grant} in ${grantFile}, or install the kernel with --allow-import=registry.npmjs.org; then restart the kernel`;
+}

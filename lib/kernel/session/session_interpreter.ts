@@ -11,16 +11,22 @@ import type {
   Output,
   RequestContext,
 } from "../protocol/interpreter.ts";
-import { confinedCommand } from "../confine/mod.ts";
+import { confinedCommand, describeLevel } from "../confine/mod.ts";
+import type { CellOutcome } from "../interpreter/mod.ts";
+import type { TypeDesk } from "../types/mod.ts";
 import { sessionArguments, sessionEnvironment } from "./command.ts";
+import { fetchPackage } from "./fetch_package.ts";
 import type { Frame } from "./frames.ts";
 import { mergeGrants, readGrants } from "./grants.ts";
-import { copyLockFile } from "./lock_copy.ts";
+import { copyLockFile, removeLockFile } from "./lock_copy.ts";
 import { failedStart, stoppedOutcome } from "./outcomes.ts";
 import { projectFolder } from "./project_folder.ts";
 import { sessionReach } from "./reach.ts";
+import { refuseLinks } from "./refuse_links.ts";
+import { createTypeDesk, withMembers, withNotes } from "./type_notes.ts";
 import { describeLoss } from "./session_lost.ts";
 import { completeOptions, type SessionOptions } from "./session_options.ts";
+import { warmCache } from "./warm_cache.ts";
 import { type SessionEnd, SessionProcess } from "./session_process.ts";
 
 type Message = Record<string, unknown>;
@@ -54,13 +60,19 @@ export class SessionInterpreter implements Interpreter {
   #graceTimer: ReturnType<typeof setTimeout> | null = null;
   #closed = false;
   #lockFile: string | null = null;
+  readonly #types: TypeDesk | null;
   readonly #strayText = new TextDecoder();
   #lastContext: RequestContext | null = null;
 
   constructor(options: SessionOptions = {}) {
     this.#options = completeOptions(options);
+    this.#types = this.#options.typeNotes
+      ? createTypeDesk(this.#options)
+      : null;
     this.banner =
-      `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}`;
+      `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}\n${
+        describeLevel(this.#options.means)
+      }`;
     this.languageInfo = {
       name: "typescript",
       version: Deno.version.typescript,
@@ -84,6 +96,7 @@ export class SessionInterpreter implements Interpreter {
     request: ExecuteRequest,
     context: RequestContext,
   ): Promise<ExecuteOutcome> {
+    this.#types?.begin();
     const reply = await this.#ask("execute", { request }, context)
       .catch((error) => ({ value: failedStart(error) } as Message));
     if ("lastWords" in reply) return this.#lost(reply as unknown as SessionEnd);
@@ -97,13 +110,18 @@ export class SessionInterpreter implements Interpreter {
         traceback: [evalue],
       };
     }
-    return reply["value"] as ExecuteOutcome;
+    return await withNotes(
+      this.#types,
+      request.code,
+      reply["value"] as CellOutcome,
+    );
   }
 
   async complete(code: string, cursor: number): Promise<Completion> {
     const reply = await this.#ask("complete", { code, cursor }, null);
-    return reply["value"] as Completion ??
+    const found = reply["value"] as Completion ??
       { matches: [], cursorStart: cursor, cursorEnd: cursor, metadata: {} };
+    return await withMembers(this.#types, code, cursor, found);
   }
 
   async inspect(
@@ -156,15 +174,17 @@ export class SessionInterpreter implements Interpreter {
     this.#process?.kill();
     this.#process = null;
     this.#ready = null;
+    this.#types?.clear();
     await this.start();
   }
 
   async close(): Promise<void> {
     this.#closed = true;
+    await this.#types?.close();
     await this.#ready?.catch(() => {});
     this.#process?.kill();
     this.#process = null;
-    if (this.#lockFile) await Deno.remove(this.#lockFile).catch(() => {});
+    if (this.#lockFile) await removeLockFile(this.#lockFile);
     this.#lockFile = null;
   }
 
@@ -172,12 +192,16 @@ export class SessionInterpreter implements Interpreter {
     if (this.#closed) {
       throw new Error("Cannot start the session as the kernel was closed");
     }
-    const { notebookFolder, reach, grantFile, withheld, memoryLimit, limits } =
+    const { notebookFolder, reach, grantFile, withheld, memoryLimit } =
       this.#options;
+    const { limits, means } = this.#options;
     const grants = mergeGrants(
       this.#options.grants,
       await readGrants(grantFile, notebookFolder),
     );
+    // While the process starts.
+    const refused = refuseLinks({ notebookFolder, reach, grants, means })
+      .catch((error: Error) => error);
     this.#lockFile ??= await copyLockFile(projectFolder);
     const settings = JSON.stringify({
       baseUrl: `${toFileUrl(notebookFolder).href.replace(/\/$/, "")}/`,
@@ -202,7 +226,7 @@ export class SessionInterpreter implements Interpreter {
       stdin: "piped",
       stdout: "piped",
       stderr: "piped",
-    }, { ...sessionReach(facts), limits });
+    }, { ...sessionReach(facts), limits, means });
     await new Promise<void>((resolve, reject) => {
       const session: SessionProcess = new SessionProcess(command, {
         frame: (frame) => {
@@ -223,6 +247,14 @@ export class SessionInterpreter implements Interpreter {
       }, this.#options.outputLimit * 1e6);
       this.#process = session;
     });
+    // Without it sessions start as well, a little later.
+    void warmCache().catch(() => {});
+    const error = await refused;
+    if (!error) return;
+    const process = this.#process as SessionProcess | null;
+    this.#process = null;
+    process?.kill();
+    throw error;
   }
 
   async #ask(
@@ -289,6 +321,9 @@ export class SessionInterpreter implements Interpreter {
       case "input":
         void this.#input(message);
         return;
+      case "fetch":
+        void this.#fetch(message);
+        return;
       case "reply": {
         const comms = message["comms"] as [string, string][] | undefined;
         if (comms) this.#comms = new Map(comms);
@@ -313,6 +348,15 @@ export class SessionInterpreter implements Interpreter {
     }
   }
 
+  async #fetch({ id, name }: Message): Promise<void> {
+    const error = await fetchPackage(
+      String(name),
+      this.#lockFile,
+      (text) => this.#tellStray("stderr", text),
+    );
+    this.#process?.send({ type: "fetched", id, error });
+  }
+
   /** Words that no cell sent: of the runtime, or written past the session. */
   #tellStray(name: "stdout" | "stderr", text: string): void {
     const context = this.#running === null
@@ -324,6 +368,7 @@ export class SessionInterpreter implements Interpreter {
   #ended(end: SessionEnd): void {
     this.#process = null;
     this.#ready = null;
+    this.#types?.clear();
     this.#comms = new Map();
     for (const { settle } of [...this.#pending.values()]) {
       settle(end as unknown as Message);

@@ -1,5 +1,9 @@
 import { join } from "@std/path";
-import type { ProcessLimits } from "../confine/mod.ts";
+import {
+  type ProcessLimits,
+  type SystemMeans,
+  systemMeans,
+} from "../confine/mod.ts";
 import { grantFileName, type Grants } from "./grants.ts";
 import { projectFolder } from "./project_folder.ts";
 import { type DefaultReach, defaultReach } from "./reach.ts";
@@ -25,6 +29,12 @@ export interface SessionOptions {
    * @default {{}}
    */
   limits?: ProcessLimits;
+  /**
+   * What the system offers to confine the session.
+   *
+   * @default {systemMeans()}
+   */
+  means?: SystemMeans;
   /**
    * File in which the person grants more; see {@linkcode readGrants}.
    *
@@ -63,6 +73,14 @@ export interface SessionOptions {
    * @default {4000}
    */
   interruptGrace?: number;
+  /**
+   * Whether an error is followed by what the type check says of its line, and
+   * completion uses types. It takes a further process, with some 300 MB, from
+   * the first pause of the cells on.
+   *
+   * @default {false}
+   */
+  typeNotes?: boolean;
 }
 
 /** Fills in the defaults. */
@@ -73,12 +91,14 @@ export function completeOptions(
     notebookFolder = Deno.cwd(),
     reach = defaultReach(notebookFolder),
     limits = {},
+    means = systemMeans(),
     grantFile = join(projectFolder, grantFileName),
     grants = {},
     withheld = [],
     memoryLimit = defaultMemoryLimit(),
     outputLimit = Infinity,
     interruptGrace = 4000,
+    typeNotes = false,
   } = options;
   if (!(memoryLimit >= 64)) {
     throw new RangeError(
@@ -89,12 +109,14 @@ export function completeOptions(
     notebookFolder,
     reach,
     limits,
+    means,
     grantFile,
     grants,
     withheld,
     memoryLimit: Math.round(memoryLimit),
     outputLimit,
     interruptGrace,
+    typeNotes,
   };
 }
 

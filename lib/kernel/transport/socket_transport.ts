@@ -34,7 +34,9 @@ export class SocketTransport implements Transport {
    */
   constructor(info: ConnectionInfo, log: Log = logToStderr) {
     const router = (channel: RoutedChannel) =>
-      new RouterSocket((frames) => this.#receiver?.receive(channel, frames));
+      new RouterSocket((frames) =>
+        this.#receiver?.receive(channel, frames) ?? false
+      );
     this.#routers = {
       shell: router("shell"),
       control: router("control"),

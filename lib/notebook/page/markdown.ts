@@ -26,6 +26,8 @@ export class MarkdownRenderer {
   readonly headings: Heading[] = [];
   readonly #ids = new Set<string>();
   readonly #kept: string[] = [];
+  /** Nobody can write a mark that stands for kept HTML, as entities either. */
+  readonly #secret = crypto.randomUUID();
   readonly #markdown = new MarkdownIt({
     html: true,
     typographer: false,
@@ -111,20 +113,26 @@ export class MarkdownRenderer {
     token.children = null;
     token.content = /^https?:/.test(address)
       ? `<a href="${escapeHtml(address)}">${escapeHtml(text)}</a>`
-      : `<em>${escapeHtml(text)} (picture not found)</em>`;
+      : `<em>${
+        escapeHtml(text)
+      } (picture not found in the notebook's folder)</em>`;
   }
 
   #keep(html: string): string {
     this.#kept.push(html);
     // Begins as <pre so that the fence renderer takes it as it is.
-    const mark = `\uE000${this.#kept.length - 1}\uE001`;
+    const mark = `\uE000${this.#secret}-${this.#kept.length - 1}\uE001`;
     return html.startsWith("<pre") ? `<pre>${mark}</pre>` : mark;
   }
 
   #restore(html: string): string {
+    const mark = `\uE000${this.#secret}-(\\d+)\uE001`;
     return html
-      .replace(/<pre>\uE000(\d+)\uE001<\/pre>/g, (_, n) => this.#kept[n] ?? "")
-      .replace(/\uE000(\d+)\uE001/g, (_, n) => this.#kept[n] ?? "");
+      .replace(
+        new RegExp(`<pre>${mark}</pre>`, "g"),
+        (_, n) => this.#kept[n] ?? "",
+      )
+      .replace(new RegExp(mark, "g"), (_, n) => this.#kept[n] ?? "");
   }
 }
 

@@ -2,6 +2,10 @@ import katex from "katex";
 import type MarkdownIt from "markdown-it";
 import { escapeHtml } from "./escape.ts";
 
+/** Longest formula that is typeset, in characters, and most lines of one. */
+const longestFormula = 5000;
+const mostLines = 100;
+
 /**
  * Typesets a formula when the page is made, so that it needs no script. A
  * formula with a mistake is shown as typed.
@@ -12,12 +16,14 @@ import { escapeHtml } from "./escape.ts";
  */
 export function mathsHtml(formula: string, display: boolean): string {
   try {
+    if (formula.length > longestFormula) throw new RangeError("too long");
     return katex.renderToString(formula, {
       displayMode: display,
       throwOnError: true,
       strict: "ignore",
       trust: false,
       maxExpand: 1000,
+      maxSize: 20,
     });
   } catch {
     const text = display ? `$$${formula}$$` : `$${formula}$`;
@@ -44,7 +50,7 @@ export function addMaths(
     );
 
   markdown.inline.ruler.before("escape", "maths", (state, silent) => {
-    const rest = state.src.slice(state.pos);
+    const rest = state.src.slice(state.pos, state.pos + longestFormula + 4);
     const found = inlineForms
       .map(({ pattern, display }) => ({ match: pattern.exec(rest), display }))
       .find(({ match }) => match !== null);
@@ -76,13 +82,14 @@ export function addMaths(
         : open[1] === "\\["
         ? "\\]"
         : `\\end{${open[2]}}`;
-      let text = first.slice(open[1]!.length);
+      const texts = [first.slice(open[1]!.length)];
       let last = start;
-      while (!text.includes(close)) {
+      while (!texts.at(-1)!.includes(close)) {
         last++;
-        if (last >= end) return false;
-        text += `\n${line(last)}`;
+        if (last >= end || last - start > mostLines) return false;
+        texts.push(line(last));
       }
+      const text = texts.join("\n");
       const at = text.indexOf(close);
       if (text.slice(at + close.length).trim() !== "") return false;
       if (silent) return true;

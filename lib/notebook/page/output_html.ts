@@ -1,10 +1,6 @@
 import { encodeBase64 } from "@std/encoding/base64";
-import { pageFigureHtml } from "../../display/mod.ts";
-import {
-  joinText,
-  type NotebookOutput,
-  type NotebookText,
-} from "../notebook.ts";
+import { libraryKey, pageFigureHtml } from "../../display/mod.ts";
+import type { NotebookOutput } from "../notebook.ts";
 import { escapeHtml } from "./escape.ts";
 import type { MarkdownRenderer } from "./markdown.ts";
 import { mathsHtml } from "./maths.ts";
@@ -27,16 +23,30 @@ export function outputHtml(
   markdown: MarkdownRenderer,
 ): string {
   if (output.output_type === "stream") {
-    const text = terminalText(joinText(output.text));
+    const text = terminalText(textOf(output.text) ?? "");
     return textHtml(text, output.name === "stderr" ? "stderr" : "stdout");
   }
   if (output.output_type === "error") {
     const text = terminalText(
-      output.traceback.join("\n") || `${output.ename}: ${output.evalue}`,
+      textOf(output.traceback, "\n") ||
+        `${textOf(output.ename) ?? ""}: ${textOf(output.evalue) ?? ""}`,
     );
     return textHtml(text, "error");
   }
-  return bundleHtml(output.data, output.metadata ?? {}, markdown);
+  return bundleHtml(objectOf(output.data), objectOf(output.metadata), markdown);
+}
+
+/** A text of a file, which may hold anything; `null` where it is none. */
+function textOf(value: unknown, between = ""): string | null {
+  if (typeof value === "string") return value;
+  if (!Array.isArray(value)) return null;
+  return value.filter((item) => typeof item === "string").join(between);
+}
+
+function objectOf(value: unknown): Readonly<Record<string, unknown>> {
+  return typeof value === "object" && value !== null
+    ? value as Record<string, unknown>
+    : {};
 }
 
 function bundleHtml(
@@ -44,22 +54,19 @@ function bundleHtml(
   metadata: Readonly<Record<string, unknown>>,
   markdown: MarkdownRenderer,
 ): string {
-  const text = (mime: string): string | null => {
-    const value = data[mime];
-    return typeof value === "string" || Array.isArray(value)
-      ? joinText(value as NotebookText)
-      : null;
-  };
+  const text = (mime: string): string | null => textOf(data[mime]);
   const caption = (text("text/plain") ?? "").slice(0, 300) || "Picture";
   const picture = (source: string, mime: string) => {
-    const size = metadata[mime] as { width?: unknown } | undefined;
-    const width = typeof size?.width === "number"
-      ? ` width="${Math.round(size.width)}"`
+    const { width: asked } = objectOf(metadata[mime]);
+    const width = typeof asked === "number" && asked >= 1 && asked < 10_000
+      ? ` width="${Math.round(asked)}"`
       : "";
     return `<figure><img alt="${
       escapeHtml(caption)
     }"${width} src="${source}"></figure>`;
   };
+  // The page brings the library of its figures itself.
+  if (libraryKey in metadata) return "";
   if ("application/vnd.plotly.v1+json" in data) {
     const figure = pageFigureHtml(data);
     if (figure !== null) return figure;

@@ -1,4 +1,3 @@
-import { dirname, extname, join, resolve } from "@std/path";
 import { encodeBase64 } from "@std/encoding/base64";
 import { activateFigures, plotlyScript } from "../../display/mod.ts";
 import {
@@ -6,17 +5,15 @@ import {
   joinText,
   type Notebook,
   type NotebookCell,
+  type NotebookOutput,
 } from "../notebook.ts";
 import { contentsHtml } from "./contents.ts";
 import { escapeHtml } from "./escape.ts";
 import { highlight } from "./highlight.ts";
-import {
-  type ImageSource,
-  type LinkTarget,
-  MarkdownRenderer,
-} from "./markdown.ts";
+import { type LinkTarget, MarkdownRenderer } from "./markdown.ts";
 import { mathsStyle } from "./maths_style.ts";
 import { outputHtml } from "./output_html.ts";
+import { picturesOf } from "./pictures.ts";
 import { pageStyle } from "./style.ts";
 
 /** Options of {@linkcode renderPage}. */
@@ -95,6 +92,8 @@ export async function renderPage(
     "img-src data: blob:",
     "font-src data:",
     "style-src 'unsafe-inline'",
+    "base-uri 'none'",
+    "form-action 'none'",
     ...(live ? [`script-src ${hashes.join(" ")}`] : []),
   ].join("; ");
   const style = pageStyle + await mathsStyle(main + contents);
@@ -129,7 +128,7 @@ async function cellHtml(
   const source = joinText(cell.source);
   if (cell.cell_type === "raw") return "";
   if (cell.cell_type === "markdown") {
-    const images = await imagesOf(cell, source, path);
+    const images = await picturesOf(cell, source, path);
     return `<section class="cell prose">${
       markdown.render(source, images)
     }</section>`;
@@ -137,7 +136,10 @@ async function cellHtml(
   const tags = cellTags(cell);
   const hidden = tags.includes("remove-cell");
   if (hidden || source.trim() === "") return "";
-  const count = cell.execution_count ?? null;
+  // Whatever a file says it is, only a number reaches the page.
+  const count = Number.isSafeInteger(cell.execution_count)
+    ? Number(cell.execution_count)
+    : null;
   const number = count === null
     ? ""
     : `<span class="number" aria-label="Cell ${count}">${count}</span>`;
@@ -151,7 +153,7 @@ async function cellHtml(
     : code;
   const outputs = tags.includes("remove-output")
     ? []
-    : (cell.outputs ?? []).map((output) => outputHtml(output, markdown))
+    : outputsOf(cell).map((output) => outputHtml(output, markdown))
       .filter((html) => html !== "");
   // A group, not a landmark: a page has dozens of cells
   const label = count === null ? "Code cell" : `Code cell ${count}`;
@@ -160,51 +162,12 @@ async function cellHtml(
   }</section>`;
 }
 
-const pictureTypes: Readonly<Record<string, string>> = {
-  ".png": "image/png",
-  ".jpg": "image/jpeg",
-  ".jpeg": "image/jpeg",
-  ".gif": "image/gif",
-  ".webp": "image/webp",
-  ".svg": "image/svg+xml",
-};
-
-/** Pictures of a markdown cell: its attachments, and files beside it. */
-async function imagesOf(
-  cell: NotebookCell,
-  source: string,
-  path: string | null,
-): Promise<ImageSource> {
-  const found = new Map<string, string>();
-  const attachments = (cell["attachments"] ?? {}) as Record<
-    string,
-    Record<string, string>
-  >;
-  for (const [name, bundle] of Object.entries(attachments)) {
-    const [mime, data] = Object.entries(bundle)[0] ?? [];
-    if (mime && data && mime.startsWith("image/")) {
-      found.set(`attachment:${name}`, `data:${mime};base64,${data}`);
-    }
-  }
-  if (path !== null) {
-    const folder = resolve(dirname(path));
-    for (
-      const [, address = ""] of source.matchAll(
-        /(?:!\[[^\]]*\]\(|<img[^>]*\ssrc=["']?)([^)"'\s>]+)/g,
-      )
-    ) {
-      const mime = pictureTypes[extname(address).toLowerCase()];
-      if (!mime || /^[a-z]+:/i.test(address)) continue;
-      const bytes = await Deno.readFile(join(folder, decodeURI(address)))
-        .catch(() => null);
-      if (bytes) {
-        found.set(address, `data:${mime};base64,${encodeBase64(bytes)}`);
-      }
-    }
-  }
-  return (address) =>
-    found.get(address) ?? found.get(decodeURI(address)) ??
-      (address.startsWith("data:image/") ? address : null);
+function outputsOf(cell: NotebookCell): NotebookOutput[] {
+  return Array.isArray(cell.outputs)
+    ? cell.outputs.filter((output) =>
+      typeof output === "object" && output !== null
+    )
+    : [];
 }
 
 function pageOfNotebook(address: string): string {

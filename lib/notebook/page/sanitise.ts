@@ -53,6 +53,12 @@ export function sanitise(
       { tag, attribs }: { tag: string; attribs: Record<string, string> },
     ) => tag === "img" && !/^data:image\//.test(attribs["src"] ?? ""),
     transformTags: {
+      "*": (tagName: string, attribs: Record<string, string>) => ({
+        tagName,
+        attribs: "class" in attribs
+          ? { ...attribs, class: withoutOwn(attribs["class"] ?? "") }
+          : attribs,
+      }),
       img: (_: string, attributes: Record<string, string>) => {
         const { src = "" } = attributes;
         return {
@@ -72,8 +78,17 @@ export function sanitise(
   });
 }
 
+/** Classes by which the page places its own parts. */
+const ownClasses =
+  /^(?:skip|sheet|cell|code|prose|number|outputs|contents|has-contents|fringebook-figure|fringebook-active)$/;
+
+function withoutOwn(names: string): string {
+  return names.split(/\s+/).filter((name) => !ownClasses.test(name)).join(" ");
+}
+
 /** Values without addresses, and properties that stay in their place. */
 const value = /^(?!.*(?:url|expression|image-set)\s*\()[^;{}<>\\]{1,200}$/i;
+const inPlace = /^(?!.*-\s*[.\d])[^;{}<>\\()]{1,100}$/;
 const harmlessStyles: Record<string, RegExp[]> = Object.fromEntries([
   ...["color", "background", "background-color", "opacity"],
   ...["font", "font-family", "font-size", "font-style", "font-weight"],
@@ -87,4 +102,7 @@ const harmlessStyles: Record<string, RegExp[]> = Object.fromEntries([
   ...["max-height", "min-height", "display", "gap", "overflow", "overflow-x"],
   ...["flex", "flex-wrap", "align-items", "justify-content"],
   ...["grid-template-columns", "list-style", "table-layout", "float"],
-].map((property) => [property, [value]]));
+].map((property) => [
+  property,
+  [property.startsWith("margin") ? inPlace : value],
+]));

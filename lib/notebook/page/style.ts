@@ -40,6 +40,7 @@ pre { margin: 0; padding: .8em 1em; overflow-x: auto; line-height: 1.5; tab-size
 .code > pre, .prose pre { background: var(--code); border-radius: .4em; }
 .number { position: absolute; right: calc(100% + .7rem); top: .75em; color: var(--soft); font-size: .75em; font-variant-numeric: tabular-nums; white-space: nowrap; }
 .outputs { margin: .7em 0 0; padding-left: 1rem; border-left: 2px solid var(--line); }
+.prose, .outputs { overflow: clip; overflow-clip-margin: .5rem; }
 .outputs > * + * { margin-top: .7em; }
 .outputs pre { padding: .2em 0; }
 .outputs pre.stderr { color: var(--soft); }
@@ -68,6 +69,13 @@ footer { margin-top: 4rem; padding-top: 1rem; border-top: 1px solid var(--line);
   body.has-contents .sheet { margin-left: max(19rem, calc(50vw - 25rem)); }
   nav.contents { position: fixed; left: max(1.5rem, calc(50vw - 44rem)); top: 2.5rem; width: 15.5rem; max-height: calc(100vh - 5rem); overflow-y: auto; padding: 0; }
   nav.contents ol { columns: auto; border: 0; }
+}
+@media screen and (prefers-color-scheme: dark) {
+  .fringebook-figure > *, .fringebook-report img { filter: invert(.9) hue-rotate(180deg); }
+}
+@media screen and (max-width: 40rem) {
+  .fringebook-report tr { display: block; padding: .3em 0; border-bottom: 1px solid var(--line); }
+  .fringebook-report tr > * { display: block; border: 0; padding: 0 .4em !important; }
 }
 @media (max-width: 56rem) { .number { position: static; display: block; } }
 @media print {

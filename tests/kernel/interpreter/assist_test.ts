@@ -50,7 +50,7 @@ const trap = { get deep() { effects++; return { inner: 1 } } };`);
 
   it("knows names that are kept from modules", async () => {
     await cell("const window = { hann: 1 }");
-    expect(await matches("wind")).toEqual(["window"]);
+    expect((await matches("wind"))[0]).toBe("window");
     expect(await matches("window.han")).toEqual(["hann"]);
     expect(await about("window.hann", 9)).toContain("now: 1");
   });
@@ -74,6 +74,27 @@ const trap = { get deep() { effects++; return { inner: 1 } } };`);
     expect(await matches('import { readC } from "fringebook"', 14)).toContain(
       "readCapture",
     );
+  });
+
+  it("knows what the project exports and the cell has not imported", async () => {
+    const interpreter = await interpreterForTests();
+    const code = "const check = checkCapt";
+    const found = await interpreter.complete(code, code.length);
+    expect(found.matches).toContain("checkCapture");
+    expect(found.metadata["_jupyter_types_experimental"]).toContainEqual({
+      start: 14,
+      end: 23,
+      text: "checkCapture",
+      type: "function",
+      signature: 'import { checkCapture } from "fringebook";',
+    });
+    // Types are no values, and one letter fits too much.
+    expect(await matches("MotionOpt")).toEqual([]);
+    expect(await matches("q")).not.toContain("quantity");
+  });
+
+  it("knows types of the cell at hand", async () => {
+    expect(await matches("interface Bench {}; let b: Ben")).toContain("Bench");
   });
 
   it("counts the cursor in code points", async () => {
@@ -121,6 +142,12 @@ describe("inspection", () => {
     expect(await about("half", 4)).toContain("Half of it.");
     expect(await about("half", 4, 1)).toContain("return x / 2");
     expect(await about("seen", 1)).toContain("now: 5");
+  });
+
+  it("tells how to import what the cell has not imported", async () => {
+    expect(await about("checkCapture", 3)).toContain(
+      'not imported: import { checkCapture } from "fringebook";',
+    );
   });
 
   it("shows values, and nothing for what is not there", async () => {

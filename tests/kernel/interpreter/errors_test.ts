@@ -65,6 +65,15 @@ describe("an error", () => {
     expect((await cell("throw undefined")).error).toContain("undefined");
   });
 
+  it("says where a name that was not imported is to be had", async () => {
+    const { outcome } = await cell("checkCapture(5)");
+    if (outcome.status !== "error") throw new Error("it ran");
+    expect(outcome.traceback.at(-1)).toBe(
+      `'checkCapture' is in "fringebook": import { checkCapture } from "fringebook";`,
+    );
+    expect((await cell("nowhereToBeFound()")).error).not.toContain("import");
+  });
+
   it("names its causes", async () => {
     const { error } = await cell(
       "throw new Error('outer', { cause: new TypeError('inner') })",

@@ -28,7 +28,10 @@ async function open(): Promise<Open> {
   const transport = new SocketTransport(info, (line) => log.push(line));
   await transport.bind();
   await transport.open({
-    receive: (channel, frames) => received.push([channel, ...texts(frames)]),
+    receive: (channel, frames) => {
+      received.push([channel, ...texts(frames)]);
+      return texts(frames).includes("signed");
+    },
     subscribed: (topic, send) => {
       topics.push(topic);
       send([bytes(topic), bytes("welcome")]);
@@ -109,6 +112,42 @@ describe("a router socket", () => {
     for (const { peer } of peers) peer.send([bytes("x")]);
     await until(() => test.received.length === 2);
     expect(test.received[0]?.[1]).not.toBe(test.received[1]?.[1]);
+    for (const { peer } of peers) peer.close();
+  });
+
+  it("takes long messages of a peer only after one that was signed", async () => {
+    await using test = await open();
+    const at = addressOf(test.info, test.info.shell_port);
+    // Many small parts of one message, each far below any limit of a frame.
+    const parts = Array.from({ length: 17 }, () => new Uint8Array(2 ** 20));
+    const stranger = await connectSocket(at, "DEALER");
+    stranger.peer.send(parts);
+    await stranger.gone;
+    await until(() => test.log.some((line) => line.includes("the key")));
+    expect(test.received).toEqual([]);
+    const known = await connectSocket(at, "DEALER");
+    known.peer.send([bytes("signed")]);
+    await until(() => test.received.length === 1);
+    known.peer.send(parts);
+    await until(() => test.received.length === 2);
+    known.peer.close();
+  });
+
+  it("keeps little of many peers that have not signed anything", async () => {
+    await using test = await open();
+    const at = addressOf(test.info, test.info.control_port);
+    // A long frame of 200 MiB begins, and 15 MiB of it come.
+    const half = new Uint8Array(9 + 15 * 2 ** 20);
+    half[0] = 3;
+    new DataView(half.buffer).setBigUint64(1, 200n * 2n ** 20n);
+    const peers = await Promise.all(
+      Array.from({ length: 6 }, () => connectSocket(at, "DEALER")),
+    );
+    for (const { peer } of peers) peer.sendBlocks([half]);
+    // 64 MiB together: of six times 15 MiB two at least are too many.
+    await until(() =>
+      test.log.filter((line) => line.includes("are waiting")).length >= 2
+    );
     for (const { peer } of peers) peer.close();
   });
 
@@ -281,7 +320,7 @@ describe("the five sockets", () => {
     for (let n = 0; n < 20; n++) {
       const transport = new SocketTransport(info, () => {});
       await transport.bind();
-      await transport.open({ receive: () => {}, subscribed: () => {} });
+      await transport.open({ receive: () => false, subscribed: () => {} });
       const { peer, gone } = await connectSocket(
         addressOf(info, info.shell_port),
         "DEALER",

@@ -4,13 +4,15 @@ import type { Completion } from "../../protocol/interpreter.ts";
 import { isInternalName } from "../names.ts";
 import { codePointsOf, unitsOf } from "./code_points.ts";
 import { type CursorPlace, cursorPlace } from "./cursor.ts";
-import type { AssistSources } from "./sources.ts";
+import { type AssistSources, importOf } from "./sources.ts";
 
 /** One thing that may be typed. */
 interface Candidate {
   readonly text: string;
   /** What it is: `function`, `property`, `module`, … */
   readonly type: string;
+  /** The statement that it needs at the top of the cell. */
+  readonly signature?: string;
 }
 
 const mostMatches = 500;
@@ -42,11 +44,10 @@ export async function complete(
     cursorStart: start,
     cursorEnd: end,
     metadata: {
-      _jupyter_types_experimental: shown.map(({ text, type }) => ({
+      _jupyter_types_experimental: shown.map((candidate) => ({
         start,
         end,
-        text,
-        type,
+        ...candidate,
       })),
     },
   };
@@ -65,9 +66,9 @@ function candidatesOf(
     case "export":
       return exportsOf(place.specifier, sources);
     case "option":
-      return options(place.callee, code, sources);
+      return options(place, code, sources);
     default:
-      return names(code, sources);
+      return names(place.partial, code, sources);
   }
 }
 
@@ -104,18 +105,19 @@ async function exportsOf(
 }
 
 function options(
-  callee: string,
+  { callee, partial }: { callee: string; partial: string },
   code: string,
   sources: AssistSources,
 ): Promise<Candidate[]> | Candidate[] {
   const origin = sources.originOf(callee, code);
   const doc = origin && sources.index.find(origin.specifier, origin.imported);
   const found = doc?.options ?? [];
-  if (found.length === 0) return names(code, sources);
+  if (found.length === 0) return names(partial, code, sources);
   return found.map(({ name }) => ({ text: name, type: "option" }));
 }
 
 async function names(
+  partial: string,
   code: string,
   sources: AssistSources,
 ): Promise<Candidate[]> {
@@ -126,7 +128,8 @@ async function names(
       ts.isFunctionDeclaration(node) || ts.isClassDeclaration(node) ||
       ts.isImportSpecifier(node) || ts.isImportClause(node) ||
       ts.isBindingElement(node) || ts.isEnumDeclaration(node) ||
-      ts.isNamespaceImport(node);
+      ts.isNamespaceImport(node) || ts.isInterfaceDeclaration(node) ||
+      ts.isTypeAliasDeclaration(node);
     if (named && node.name && ts.isIdentifier(node.name)) {
       own.add(node.name.text);
     }
@@ -144,10 +147,29 @@ async function names(
       type: type === "function" ? "function" : "variable",
     })),
     ...keywords.map((text) => ({ text, type: "keyword" })),
+    ...notImported(partial, sources),
   ];
   return list.filter(({ text }) =>
     !isInternalName(text) && /^[\p{L}_$][\p{L}\p{N}_$]*$/u.test(text)
   );
+}
+
+/**
+ * What the project exports and the cell has not imported. A reply can only put
+ * text at the cursor: the import that is needed is told beside the name.
+ */
+function notImported(partial: string, sources: AssistSources): Candidate[] {
+  const { project, index } = sources;
+  if (project === null || partial.length < 2) return [];
+  const lower = partial.toLowerCase();
+  return index.names(project)
+    .filter((name) => name.toLowerCase().startsWith(lower))
+    .map((text) => ({
+      text,
+      type: index.find(project, text)?.kind ?? "export",
+      signature: importOf(text, project),
+    }))
+    .filter(({ type }) => type !== "interface" && type !== "type");
 }
 
 /** Mapped names, and files beside the notebook. */

@@ -5,7 +5,7 @@ import { unitsOf } from "./code_points.ts";
 import { nameAt } from "./cursor.ts";
 import { declarationsOf, docOf, signatureOf } from "./declarations.ts";
 import type { ExportDoc } from "./module_index.ts";
-import type { AssistSources } from "./sources.ts";
+import { type AssistSources, importOf } from "./sources.ts";
 
 const nothing: Inspection = { found: false, data: {}, metadata: {} };
 
@@ -37,7 +37,13 @@ export async function inspect(
   if (inCell) {
     return shown(inCell, detail, value ? valueLine(value.value) : "");
   }
-  if (!value) return nothing;
+  if (!value) {
+    const { project, index } = sources;
+    const exported = project && index.find(project, name);
+    return exported
+      ? shown(exported, detail, `not imported: ${importOf(name, project)}`)
+      : nothing;
+  }
   const signature = valueSignature(name, value.value);
   return shown(
     {

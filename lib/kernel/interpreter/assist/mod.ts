@@ -7,4 +7,5 @@
 export { complete } from "./complete.ts";
 export { completenessOf } from "./completeness.ts";
 export { inspect } from "./inspect.ts";
+export { missingImport } from "./missing_import.ts";
 export { type AssistSources, createSources } from "./sources.ts";

@@ -16,6 +16,8 @@ export interface AssistSources {
   readonly index: ModuleIndex;
   /** Names of the import map. */
   readonly mapped: readonly string[];
+  /** The project's own name in the import map; `null` where it has none. */
+  readonly project: string | null;
   /** URL of the notebook's folder. */
   readonly baseUrl: string;
   /** Modules that cells have loaded, by specifier as written. */
@@ -27,6 +29,11 @@ export interface AssistSources {
     name: string,
     code: string,
   ): { specifier: string; imported: string } | null;
+}
+
+/** The statement that imports a name. */
+export function importOf(name: string, specifier: string): string {
+  return `import { ${name} } from "${specifier}";`;
 }
 
 /** What the session gives to {@linkcode createSources}. */
@@ -45,6 +52,7 @@ export interface SourcesInput {
 /** Puts together what completion and inspection may look at. */
 export function createSources(input: SourcesInput): AssistSources {
   const { engine, baseUrl, imports, loaded, config, cells, hidden } = input;
+  const parsed = parseConfig(config);
   // Names within texts may be taken too: they are not to be had anyway.
   const kept = (expression: string) =>
     expression.replace(
@@ -58,7 +66,8 @@ export function createSources(input: SourcesInput): AssistSources {
     baseUrl,
     loaded,
     cells,
-    mapped: mappedNames(config),
+    mapped: mappedNames(parsed),
+    project: projectName(parsed),
     index: new ModuleIndex((specifier) =>
       import.meta.resolve(resolveSpecifier(specifier, baseUrl))
     ),
@@ -98,12 +107,21 @@ function importsOf(code: string): Map<string, ImportBinding> {
   return found;
 }
 
-function mappedNames(config: string | null): string[] {
-  const parsed = config === null ? {} : ts.parseConfigFileTextToJson(
-    "deno.json",
-    config,
-  ).config as { imports?: Record<string, string> } | undefined;
-  return Object.keys(parsed?.imports ?? {}).filter((name) =>
-    !name.endsWith("/")
-  );
+/** What `deno.json` says of names. */
+interface ProjectConfig {
+  readonly name?: string;
+  readonly imports?: Readonly<Record<string, string>>;
+}
+
+function parseConfig(config: string | null): ProjectConfig {
+  if (config === null) return {};
+  return ts.parseConfigFileTextToJson("deno.json", config).config ?? {};
+}
+
+function mappedNames({ imports = {} }: ProjectConfig): string[] {
+  return Object.keys(imports).filter((name) => !name.endsWith("/"));
+}
+
+function projectName({ name, imports = {} }: ProjectConfig): string | null {
+  return name !== undefined && Object.hasOwn(imports, name) ? name : null;
 }

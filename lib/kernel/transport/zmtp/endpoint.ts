@@ -1,6 +1,7 @@
 import { type ByteStream, Peer, type PeerListener } from "./peer.ts";
 import { ZmtpError } from "./frame.ts";
 import type { SocketType } from "./handshake.ts";
+import { Strangers } from "./strangers.ts";
 
 /** Where a socket listens. */
 export type Address =
@@ -47,6 +48,7 @@ export class Endpoint {
   readonly #listener: PeerListener;
   readonly #log: (text: string) => void;
   readonly #peers = new Set<Peer>();
+  readonly #strangers = new Strangers();
   #listening: Listener | null = null;
 
   /**
@@ -131,7 +133,7 @@ export class Endpoint {
           this.#log(`A client is gone: ${error.message}`);
         }
       },
-    });
+    }, this.#strangers);
     this.#peers.add(peer);
     void peer.run();
   }

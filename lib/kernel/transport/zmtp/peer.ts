@@ -15,11 +15,10 @@ import {
   splitCommand,
 } from "./handshake.ts";
 import { Outbox } from "./outbox.ts";
+import { MESSAGE_LIMIT, STRANGER_LIMIT, Strangers } from "./strangers.ts";
 
 /** Time for the greeting and READY, in ms. */
 const HANDSHAKE_TIME = 10_000;
-/** Bytes of one frame at most. */
-const FRAME_LIMIT = 256 * 1024 * 1024;
 /** Frames of one message at most. */
 const PARTS_LIMIT = 10_000;
 
@@ -53,23 +52,44 @@ export class Peer {
   #opened = false;
   #closed = false;
   #identity: Uint8Array | null = null;
+  readonly #strangers: Strangers;
+  #trusted = false;
+  /** Bytes that came since the last whole message. */
+  #waiting = 0;
 
   /**
    * @param stream The connection.
    * @param type Kind of our socket.
    * @param listener Takes what comes.
+   * @param strangers Counts what peers without a key keep waiting.
    */
-  constructor(stream: ByteStream, type: SocketType, listener: PeerListener) {
+  constructor(
+    stream: ByteStream,
+    type: SocketType,
+    listener: PeerListener,
+    strangers: Strangers = new Strangers(),
+  ) {
+    this.#strangers = strangers;
     this.#stream = stream;
     this.#type = type;
     this.#listener = listener;
     this.#outbox = new Outbox(stream, (error) => this.close(error));
-    this.#decoder = new FrameDecoder((frame) => this.#take(frame), FRAME_LIMIT);
+    this.#decoder = new FrameDecoder(
+      (frame) => this.#take(frame),
+      MESSAGE_LIMIT,
+    );
   }
 
   /** Name the peer gave itself; `null` for none. */
   get identity(): Uint8Array | null {
     return this.#identity;
+  }
+
+  /** The peer has signed a message: it may send long ones. */
+  trust(): void {
+    if (this.#trusted) return;
+    this.#strangers.give(this.#waiting);
+    this.#trusted = true;
   }
 
   /** Bytes that have not left. */
@@ -119,6 +139,8 @@ export class Peer {
     if (this.#closed) return;
     this.#closed = true;
     this.#outbox.close();
+    this.#parts = [];
+    this.#settle();
     try {
       this.#stream.close();
     } catch {
@@ -143,8 +165,28 @@ export class Peer {
         if (greeted < GREETING_LENGTH) continue;
         checkGreeting(greeting);
       }
+      this.#count(bytes.length);
       this.#decoder.push(bytes);
     }
+  }
+
+  /** Counts what came of a message before it is kept. */
+  #count(bytes: number): void {
+    this.#waiting += bytes;
+    if (!this.#trusted) this.#strangers.take(bytes);
+    const limit = this.#trusted ? MESSAGE_LIMIT : STRANGER_LIMIT;
+    if (this.#waiting <= limit) return;
+    throw new ZmtpError(
+      this.#trusted
+        ? `Cannot read a message of more than ${limit} bytes`
+        : `Cannot read a message of more than ${limit} bytes of a client that has not shown the key`,
+    );
+  }
+
+  /** A message is whole, or gone. */
+  #settle(): void {
+    if (!this.#trusted) this.#strangers.give(this.#waiting);
+    this.#waiting = 0;
   }
 
   #take(frame: Frame): void {
@@ -152,9 +194,12 @@ export class Peer {
     if (!this.#opened) {
       this.#identity = readReady(frame, this.#type).identity;
       this.#opened = true;
+      this.#settle();
       this.#listener.opened(this);
-    } else if (frame.isCommand) this.#command(frame.body);
-    else {
+    } else if (frame.isCommand) {
+      if (this.#parts.length === 0) this.#settle();
+      this.#command(frame.body);
+    } else {
       this.#parts.push(frame.body);
       if (this.#parts.length > PARTS_LIMIT) {
         throw new ZmtpError(
@@ -164,6 +209,7 @@ export class Peer {
       if (frame.hasMore) return;
       const parts = this.#parts;
       this.#parts = [];
+      this.#settle();
       this.#listener.message(this, parts);
     }
   }

@@ -9,6 +9,9 @@ const PATIENCE = 3000;
 const DROP_ABOVE = 64 * 1024 * 1024;
 /** Above this many bytes waiting, the subscriber is disconnected. */
 const CLOSE_ABOVE = 512 * 1024 * 1024;
+/** Subscriptions of one subscriber at most, and bytes of one. */
+const MOST_TOPICS = 100;
+const LONGEST_TOPIC = 1000;
 
 interface Subscriber {
   readonly topics: Map<string, Uint8Array>;
@@ -115,11 +118,18 @@ export class PublisherSocket implements PeerListener {
   }
 
   #subscribe(peer: Peer, topic: Uint8Array): void {
-    this.#subscribers.get(peer)?.topics.set(String(topic), topic);
+    const topics = this.#subscribers.get(peer)?.topics;
+    if (topics === undefined) return;
+    if (topic.length > LONGEST_TOPIC || topics.size >= MOST_TOPICS) {
+      peer.close(new ZmtpError("it subscribes to more than a client needs"));
+      return;
+    }
+    topics.set(String(topic), topic);
     this.#subscribed(topic, peer);
   }
 
   #cancel(peer: Peer, topic: Uint8Array): void {
+    if (topic.length > LONGEST_TOPIC) return;
     this.#subscribers.get(peer)?.topics.delete(String(topic));
   }
 }

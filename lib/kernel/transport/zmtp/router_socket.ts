@@ -2,13 +2,16 @@ import type { Peer, PeerListener } from "./peer.ts";
 
 /** Sends each message to the peer that the first frame names. */
 export class RouterSocket implements PeerListener {
-  readonly #receive: (frames: Uint8Array[]) => void;
+  readonly #receive: (frames: Uint8Array[]) => boolean;
   readonly #peers = new Map<string, Peer>();
   readonly #names = new Map<Peer, Uint8Array>();
   #count = 0;
 
-  /** @param receive Takes a message, the sender's identity first. */
-  constructor(receive: (frames: Uint8Array[]) => void) {
+  /**
+   * @param receive Takes a message, the sender's identity first; returns whether
+   * its sender has shown the key.
+   */
+  constructor(receive: (frames: Uint8Array[]) => boolean) {
     this.#receive = receive;
   }
 
@@ -37,7 +40,8 @@ export class RouterSocket implements PeerListener {
 
   message(peer: Peer, frames: Uint8Array[]): void {
     const identity = this.#names.get(peer);
-    if (identity !== undefined) this.#receive([identity, ...frames]);
+    if (identity === undefined) return;
+    if (this.#receive([identity, ...frames])) peer.trust();
   }
 
   closed(peer: Peer): void {

@@ -1,0 +1,177 @@
+import { inWords } from "./in_words.ts";
+import { nearestName } from "./nearest_name.ts";
+import type { Option, OptionSpec, ReadOptions } from "./option.ts";
+import { readOptions } from "./read_options.ts";
+
+const needed = { whenMissing: null, fallback: undefined } as const;
+
+/** An option that is one of some values, such as `"triangle" | "sine"`. */
+export function choiceOption<const T extends string | number>(
+  doc: string,
+  values: readonly T[],
+): Option<T> {
+  const all = values.map((value) => JSON.stringify(value));
+  const list = all.length === 1
+    ? all[0]!
+    : `${all.slice(0, -1).join(", ")} or ${all.at(-1)}`;
+  return {
+    doc,
+    unit: "",
+    example: String(values[0]),
+    ...needed,
+    read: (value, name, task) => {
+      const own = values.find((each) =>
+        each === value || typeof value === "string" && String(each) === value
+      );
+      if (own !== undefined) return own;
+      const near = typeof value === "string"
+        ? nearestName(value, values.map(String))
+        : null;
+      const Kind = typeof value === "string" || typeof value === "number"
+        ? RangeError
+        : TypeError;
+      throw new Kind(
+        `Cannot ${task} as '${name}' must be ${list}: current value is ${
+          typeof value === "string"
+            ? JSON.stringify(value.slice(0, 60))
+            : typeof value === "number"
+            ? value
+            : inWords(value)
+        }${near === null ? "" : `. Did you mean "${near}"?`}`,
+      );
+    },
+  };
+}
+
+/** An option that is `true` or `false`. */
+export function flagOption(doc: string): Option<boolean> {
+  return {
+    doc,
+    unit: "",
+    example: "true",
+    ...needed,
+    read: (value, name, task) => {
+      if (typeof value === "boolean") return value;
+      throw new TypeError(
+        `Cannot ${task} as '${name}' must be true or false: got ${
+          inWords(value)
+        }`,
+      );
+    },
+  };
+}
+
+/** An option that is a text. */
+export function textOption(doc: string, example = ""): Option<string> {
+  return {
+    doc,
+    unit: "",
+    example,
+    ...needed,
+    read: (value, name, task) => {
+      if (typeof value === "string") return value;
+      throw new TypeError(
+        `Cannot ${task} as '${name}' must be a text: got ${inWords(value)}`,
+      );
+    },
+  };
+}
+
+/** An option that is a whole number. */
+export function wholeNumberOption(
+  doc: string,
+  { least, most = Number.MAX_SAFE_INTEGER }: { least: number; most?: number },
+): Option<number> {
+  return {
+    doc,
+    unit: "1",
+    example: String(least),
+    ...needed,
+    read: (value, name, task) => {
+      const number = typeof value === "string" && value.trim() !== ""
+        ? Number(value)
+        : value;
+      if (typeof number !== "number") {
+        throw new TypeError(
+          `Cannot ${task} as '${name}' must be a whole number: got ${
+            inWords(value)
+          }`,
+        );
+      }
+      if (Number.isInteger(number) && number >= least && number <= most) {
+        return number;
+      }
+      throw new RangeError(
+        `Cannot ${task} as '${name}' must be a whole number ${
+          most === Number.MAX_SAFE_INTEGER
+            ? `from ${least}`
+            : `from ${least} to ${most}`
+        }: current value is ${value}`,
+      );
+    },
+  };
+}
+
+/** An option that is a list, each entry read by the same description. */
+export function listOption<T>(
+  doc: string,
+  entry: Option<T>,
+): Option<readonly T[]> {
+  return {
+    doc,
+    unit: entry.unit,
+    example: "",
+    ...needed,
+    read: (value, name, task) => {
+      if (!isList(value)) {
+        throw new TypeError(
+          `Cannot ${task} as '${name}' must be a list: got ${inWords(value)}`,
+        );
+      }
+      return Array.from(
+        value,
+        (each, index) => entry.read(each, `${name}[${index}]`, task),
+      );
+    },
+  };
+}
+
+/** An option that is an object with options of its own. */
+export function groupOption<S extends OptionSpec>(
+  doc: string,
+  spec: S,
+): Option<ReadOptions<S>> {
+  return {
+    doc,
+    unit: "",
+    example: "",
+    ...needed,
+    read: (value, name, task) =>
+      readOptions(spec, value, task, { within: name }),
+  };
+}
+
+/** An option that is handed on as it is: a function, a capture, a result. */
+export function handedOption<T>(
+  doc: string,
+  what: string,
+  is: (value: unknown) => boolean,
+): Option<T> {
+  return {
+    doc,
+    unit: "",
+    example: "",
+    ...needed,
+    read: (value, name, task) => {
+      if (is(value)) return value as T;
+      throw new TypeError(
+        `Cannot ${task} as '${name}' must be ${what}: got ${inWords(value)}`,
+      );
+    },
+  };
+}
+
+function isList(value: unknown): value is ArrayLike<unknown> {
+  return Array.isArray(value) ||
+    ArrayBuffer.isView(value) && !(value instanceof DataView);
+}
