@@ -6,8 +6,8 @@ import {
   type Result,
   type Shown,
 } from "../result/mod.ts";
-import { nearestName } from "./nearest_name.ts";
-import { convertUnit } from "./unit.ts";
+import { nearestName } from "../options/mod.ts";
+import { convertUnit } from "../units/mod.ts";
 
 /** A student's answer to be marked, as it was recorded. */
 export interface RecordedAnswer extends Result {
@@ -108,10 +108,11 @@ export function recordAnswer(
   const wanted = asked.get(question);
   if (asked.size > 0 && wanted === undefined) {
     const names = [...asked.keys()];
+    const near = nearestName(question, names);
     throw new RangeError(
-      `Cannot record an answer to '${question}' as there is no such question: did you mean '${
-        nearestName(question, names)
-      }'? The questions are ${names.join(", ")}`,
+      `Cannot record an answer to '${question}' as there is no such question${
+        near === null ? "" : `: did you mean '${near}'?`
+      } The questions are ${names.join(", ")}`,
     );
   }
   if (typeof value !== "number" || !Number.isFinite(value)) {

@@ -2,7 +2,7 @@ import { createResult, provenance } from "../result/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
 import type { Exercise } from "./exercises/mod.ts";
 import { diagnoseMistake } from "./mistake.ts";
-import { convertUnit } from "./unit.ts";
+import { convertUnit } from "../units/mod.ts";
 
 /** A student's answer. */
 export interface Answer {

@@ -28,5 +28,3 @@ export {
   recordAnswer,
   type RecordedAnswer,
 } from "./answer.ts";
-export { nearestName } from "./nearest_name.ts";
-export { convertUnit } from "./unit.ts";

@@ -1,4 +1,5 @@
-import { parseUnit } from "../capture/mod.ts";
+import { simpleUnit } from "./measure.ts";
+import type { ParsedUnit } from "./unit.ts";
 
 /** What a unit is made of: SI unit symbols to powers, and a factor. */
 interface Composed {
@@ -15,14 +16,10 @@ const derived: Readonly<Record<string, Readonly<Record<string, number>>>> = {
   "1": {},
 };
 
-/** What the readers of captures have no use for. */
-const more: Readonly<Record<string, { unit: string; factor: number }>> = {
-  cm: { unit: "m", factor: 1e-2 },
+/** Units that only answers have. */
+const more: Readonly<Record<string, ParsedUnit>> = {
   dm: { unit: "m", factor: 1e-1 },
-  Å: { unit: "m", factor: 1e-10 },
   d: { unit: "s", factor: 86_400 },
-  "°": { unit: "rad", factor: Math.PI / 180 },
-  deg: { unit: "rad", factor: Math.PI / 180 },
   "‰": { unit: "1", factor: 1e-3 },
 };
 
@@ -77,7 +74,7 @@ function compose(text: string): Composed | null {
       const power = sign * powerOf(found?.[2], found?.[3]);
       // "1" is a unit too
       const symbol = /^\d$/.test(piece) ? piece : found![1]!;
-      const unit = more[symbol] ?? parseUnit(symbol);
+      const unit = more[symbol] ?? simpleUnit(symbol);
       if (unit === null || !Number.isInteger(power)) return null;
       factor *= unit.factor ** power;
       for (const [name, times] of Object.entries(basis(unit.unit))) {
