@@ -12,7 +12,6 @@ import {
   type HandInMark,
   makeHandout,
   markFolder,
-  pointsPerAnswer,
   teacherNotebook,
 } from "../../lib/marking/mod.ts";
 import {
@@ -177,7 +176,7 @@ await write("Emmy", answers("Emmy", { relative: 0.5 }));
 await write("Factor of two", answers("Factor of two", { factor: 2 }));
 await write("Proud", answers("Proud", { relative: 1e-3, factor: 1.0003 }));
 await write("Vague", answers("Vague", { relative: 100 }));
-await write("Wrong unit", answers("Wrong unit", { unit: "mm" }));
+await write("Wrong unit", answers("Wrong unit", { unit: "s" }));
 await Deno.remove(folderOf("Absent"), { recursive: true });
 await Deno.remove(pathOf("No notebook"));
 const forged = await write("Forged outputs", "Deno.exit(0);", "1");
@@ -216,7 +215,7 @@ const answerFile = await Deno.readTextFile(`${project}lib/course/answer.ts`);
 const keyFile = await Deno.readTextFile(join(teacher, "key.json"));
 const begin = performance.now();
 const marks = new Map<string, HandInMark>();
-const all = await markFolder(handIns, {
+const { marks: all } = await markFolder(handIns, {
   key,
   withheld: [teacher],
   limits: { cellCpuTime: 5, cpuTime: 30, idleTime: 5, memory: 512, disk: 200 },
@@ -233,7 +232,7 @@ for (const mark of all) {
 }
 console.log(`${all.length} hand-ins in ${time.toFixed(1)} s`);
 
-const maximum = pointsPerAnswer * key.questions.length;
+const maximum = 4 * key.questions.length;
 const points = (student: string) => marks.get(student)!.points;
 const reasons = (student: string) =>
   Object.values(marks.get(student)!.answers).flatMap(({ reasons }) => reasons)
@@ -249,10 +248,24 @@ await check("honest work earns all points", () => {
   }
 });
 await check("mistakes are named", () => {
-  demand(/factor 2/.test(reasons("Factor of two")), reasons("Factor of two"));
+  demand(
+    /a whole wavelength.*twice the amplitude/.test(reasons("Factor of two")),
+    reasons("Factor of two"),
+  );
   demand(/smaller/.test(reasons("Proud")), reasons("Proud"));
   demand(/larger/.test(reasons("Vague")), reasons("Vague"));
   demand(/unit/.test(reasons("Wrong unit")), reasons("Wrong unit"));
+});
+await check("no constant answer suits the class", () => {
+  for (const { name, relativeTolerance } of key.questions) {
+    const truths = key.students.map(({ truth }) => truth[name]!);
+    const suited = truths.map((constant) =>
+      truths.filter((truth) =>
+        Math.abs(constant - truth) <= relativeTolerance * truth
+      ).length
+    );
+    demand(Math.max(...suited) <= 6, `${name}: ${Math.max(...suited)} of 30`);
+  }
 });
 await check("what is missing is said to be missing", () => {
   for (const student of ["Absent", "No notebook"]) {
@@ -319,7 +332,7 @@ await check("our own solutions earn all points", async () => {
     join(handIns, "Solved", key.notebook),
     teacherNotebook(await readNotebook(assignment)),
   );
-  const [mark] = await markFolder(handIns, {
+  const { marks: [mark] } = await markFolder(handIns, {
     key,
     withheld: [join(root, "solved-teacher")],
   });

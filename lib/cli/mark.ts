@@ -6,15 +6,14 @@
  */
 import { dirname, fromFileUrl, join, resolve } from "@std/path";
 import { parseArgs } from "@std/cli/parse-args";
+import { writeWhole } from "../files/mod.ts";
 import {
-  classOverview,
   defaultLimits,
-  type HandInMark,
   markFolder,
   marksTable,
   readKey,
+  writeMarks,
 } from "../marking/mod.ts";
-import { writeWhole } from "../notebook/mod.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
 
@@ -22,7 +21,8 @@ const usage = `deno task mark FOLDER [options]
 
   FOLDER               folder with one folder per student
   --key FILE           the teacher's key (out/teacher/key.json)
-  --output FOLDER      folder of marks.csv and marks.html (out/marks)
+  --output FOLDER      folder of marks.csv, marks.html and a page per
+                       student (out/marks)
   --cpu 300            processor time of one hand-in, in s
   --cell-cpu 120       processor time of one cell, in s
   --idle 60            how long a hand-in may wait for nothing, in s
@@ -55,19 +55,7 @@ if (import.meta.main) {
     );
   }
   const { cpuTime, cellCpuTime, idleTime, memory, disk } = defaultLimits;
-  const done: HandInMark[] = [];
-  const write = async () => {
-    const order = key.students.map(({ folder }) => folder);
-    done.sort((a, b) => order.indexOf(a.folder) - order.indexOf(b.folder));
-    const own = { mode: 0o600 };
-    await writeWhole(join(output, "marks.csv"), marksTable(done), own);
-    await writeWhole(
-      join(output, "marks.html"),
-      classOverview(done, "Marks of the class"),
-      own,
-    );
-  };
-  await markFolder(folder, {
+  const marks = await markFolder(folder, {
     key,
     // Neither the key nor other hand-ins; nor anything else that was written.
     withheld: [join(root, "out"), dirname(resolve(keyPath))],
@@ -80,15 +68,27 @@ if (import.meta.main) {
     },
     storeFolder: output,
     jobs: Number(flags.jobs || 2),
-    onProgress: async (mark, count, total) => {
-      done.push(mark);
-      await write();
+    onProgress: async (mark, soFar, total) => {
+      const own = { mode: 0o600 };
+      await writeWhole(join(output, "marks.csv"), marksTable(soFar.marks), own);
       const { student, points, maximum, run } = mark;
       console.error(
-        `${count} of ${total}: ${student}, ${points} of ${maximum} points (${run})`,
+        `${soFar.marks.length} of ${total}: ${student}, ${points} of ${maximum} points (${run})`,
       );
     },
   });
-  await write();
-  console.log(`Marks: ${join(output, "marks.csv")} and marks.html`);
+  await writeMarks(output, marks, `Marks: ${key.notebook}`);
+  for (const { folder, nearest } of marks.unknown) {
+    console.error(
+      `Not marked: the key does not know the folder '${folder}'${
+        nearest === null ? "" : ` (nearest: '${nearest}')`
+      }`,
+    );
+  }
+  if (marks.missing.length > 0) {
+    console.error(`Without a folder: ${marks.missing.join(", ")}`);
+  }
+  console.log(
+    `Marks: ${join(output, "marks.csv")}, marks.html and students/`,
+  );
 }

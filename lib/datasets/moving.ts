@@ -12,6 +12,7 @@ import { writeText } from "./write_text.ts";
 import { writeWav } from "./write_wav.ts";
 
 const turn = 2 * Math.PI;
+const degree = Math.PI / 180;
 
 /** Volts at full scale of the audio interface. */
 const fullScale = 2;
@@ -211,6 +212,11 @@ export function makeRotatingDisc(): MadeDataset[] {
       series: "disc",
       what: `Rough disc at a steady speed, setting ${index + 1} of 3`,
       turnsPerMinute,
+      angle: 78.2 * degree,
+      angleReading: {
+        value: 78 * degree,
+        standardUncertainty: 0.3 * degree,
+      },
       seed: 2650 + index,
     })
   );
@@ -223,16 +229,19 @@ export interface DiscRecipe {
   readonly what: string;
   /** Turns per minute. */
   readonly turnsPerMinute: number;
+  /** True angle between beam and velocity, in rad. */
+  readonly angle: number;
+  /** What the protractor says of it, in rad. */
+  readonly angleReading: { value: number; standardUncertainty: number };
   readonly seed: number | RandomStream;
 }
 
 /** A rough disc at one speed. */
 export function makeDiscCapture(recipe: DiscRecipe): MadeDataset {
-  const { name, series, what, turnsPerMinute, seed } = recipe;
+  const { name, series, what, turnsPerMinute, angle, seed } = recipe;
   const samplingRate = 192000;
   const sampleCount = 48000;
   const radius = 38e-3;
-  const angle = 78.2 / 180 * Math.PI;
   const speed = turn * turnsPerMinute / 60 * radius;
   const along = speed * Math.cos(angle);
   const capture = simulateCapture({
@@ -272,8 +281,8 @@ export function makeDiscCapture(recipe: DiscRecipe): MadeDataset {
         wavelength: redLabel,
         radius: known(38e-3, 0.3e-3, "m", "Spot from the axis, by ruler"),
         angle: known(
-          78 / 180 * Math.PI,
-          0.3 / 180 * Math.PI,
+          recipe.angleReading.value,
+          recipe.angleReading.standardUncertainty,
           "rad",
           "Between beam and velocity, by protractor",
         ),

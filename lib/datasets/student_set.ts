@@ -31,6 +31,10 @@ export function makeStudentSet(key: Uint8Array): StudentSet {
   const random = createKeyedRandom(key);
   const between = (low: number, high: number) =>
     low + (high - low) * random.uniform();
+  const degree = Math.PI / 180;
+  const angle = between(74, 79) * degree;
+  // A fine protractor: its scale is read to a rectangular ± 0.17°
+  const reading = angle + between(-1, 1) * Math.sqrt(3) * 0.1 * degree;
   return [
     makeDistanceCapture({
       name: "my-distance",
@@ -49,7 +53,9 @@ export function makeStudentSet(key: Uint8Array): StudentSet {
       name: "my-disc",
       series: "student",
       what: "Rough disc at a steady speed",
-      turnsPerMinute: between(7, 16),
+      turnsPerMinute: between(4, 14),
+      angle,
+      angleReading: { value: reading, standardUncertainty: 0.1 * degree },
       seed: random,
     }),
   ];

@@ -26,6 +26,8 @@ export interface HandoutKey {
    */
   readonly classSeed: string;
   readonly questions: readonly Question[];
+  /** Hashes of the code cells handed out. */
+  readonly cells: readonly string[];
   readonly students: readonly StudentKey[];
 }
 
@@ -98,6 +100,7 @@ export async function readKey(path: string): Promise<HandoutKey | null> {
       notebook: typeof key?.notebook === "string",
       classSeed: typeof key?.classSeed === "string",
       questions: Array.isArray(key?.questions),
+      cells: Array.isArray(key?.cells),
       students: Array.isArray(key?.students),
     })
   ) {

@@ -12,6 +12,7 @@ import {
   type StudentKey,
   writeKey,
 } from "./handout_key.ts";
+import { cellHashes } from "./hand_in/mod.ts";
 import { type Question, questionsOf } from "./question.ts";
 import { studentNotebook, teacherNotebook } from "./student_notebook.ts";
 
@@ -129,7 +130,9 @@ export async function makeHandout(
     notebook: fileName,
     notebookSha256,
     classSeed,
-    questions,
+    // Points may have been changed in the key since
+    questions: before?.questions ?? questions,
+    cells: cellHashes(forStudents),
     students: before?.students ?? [],
   };
   await Deno.mkdir(teacherFolder, { recursive: true, mode: 0o700 });
@@ -259,6 +262,11 @@ async function writeFolder(
   await writeWhole(
     join(folder, "data", "bench.json"),
     JSON.stringify(bench, null, 2) + "\n",
+  );
+  const asked = questions.map(({ name, unit }) => ({ name, unit }));
+  await writeWhole(
+    join(folder, "data", "questions.json"),
+    JSON.stringify(asked, null, 2) + "\n",
   );
   const truth = Object.fromEntries(
     questions.map(({ name, dataset, truth }) => {

@@ -8,25 +8,21 @@ import {
   runHandIn,
 } from "./hand_in/mod.ts";
 import type { HandoutKey, StudentKey } from "./handout_key.ts";
-import { type AnswerMark, markAnswer, pointsPerAnswer } from "./mark_answer.ts";
+import { nearestName } from "../options/mod.ts";
+import { gradeClass, type HandInMark, type StudentRun } from "./grade_class.ts";
 import { RunStore } from "./run_store.ts";
 
-/** Points of one hand-in. */
-export interface HandInMark {
-  readonly student: string;
-  readonly folder: string;
-  /** How the notebook ran, in one line. */
-  readonly run: string;
-  /** Whether it ran to the end. */
-  readonly complete: boolean;
-  /** Points and reasons of each question, by its name. */
-  readonly answers: Readonly<Record<string, AnswerMark>>;
-  readonly points: number;
-  readonly maximum: number;
-  /** Processor time, in s. */
-  readonly cpuTime: number;
-  /** Time by the clock, in s. */
-  readonly duration: number;
+/** The marks of a class. */
+export interface ClassMarks {
+  /** A mark for each student of the key, in its order. */
+  readonly marks: readonly HandInMark[];
+  /** Folders that the key does not know, with the nearest that it does. */
+  readonly unknown: readonly {
+    readonly folder: string;
+    readonly nearest: string | null;
+  }[];
+  /** Students of whom there is no folder. */
+  readonly missing: readonly string[];
 }
 
 /** Options of {@linkcode markFolder}. */
@@ -64,7 +60,7 @@ export interface MarkFolderOptions {
    */
   onProgress?: (
     mark: HandInMark,
-    done: number,
+    soFar: ClassMarks,
     total: number,
   ) => void | Promise<void>;
 }
@@ -77,13 +73,13 @@ export interface MarkFolderOptions {
  *
  * @param folder Folder with one folder per student.
  * @param options Key, withheld folders, limits.
- * @returns A mark for each student of the key, in its order.
+ * @returns A mark for each student of the key, and what else there is.
  * @throws {RangeError} If a limit is no positive number.
  */
 export async function markFolder(
   folder: string,
   options: MarkFolderOptions,
-): Promise<HandInMark[]> {
+): Promise<ClassMarks> {
   const { key, jobs = 2, storeFolder = null, onProgress = () => {} } = options;
   const limits = completeLimits(options.limits ?? {});
   await removeOldCopies();
@@ -94,9 +90,13 @@ export async function markFolder(
     folder,
     ...(storeFolder === null ? [] : [storeFolder]),
   ];
-  const marks: HandInMark[] = [];
+  const folders = await foldersOf(folder, key);
+  const runs: StudentRun[] = [];
+  const soFar = (): ClassMarks => ({
+    marks: gradeClass(runs.filter(Boolean), key),
+    ...folders,
+  });
   const queue = [...key.students.entries()];
-  let done = 0;
   let told = Promise.resolve();
   const work = async () => {
     for (let next = queue.shift(); next; next = queue.shift()) {
@@ -107,12 +107,13 @@ export async function markFolder(
         withheld,
         store,
       });
-      const mark = gradeRun(run, student, key);
-      marks[index] = mark;
+      runs[index] = { student, run };
       // One after the other: a table is being written
-      await (told = told.then(() =>
-        onProgress(mark, ++done, key.students.length)
-      ));
+      await (told = told.then(() => {
+        const now = soFar();
+        const mark = now.marks.find((each) => each.folder === student.folder)!;
+        return onProgress(mark, now, key.students.length);
+      }));
     }
   };
   try {
@@ -120,7 +121,25 @@ export async function markFolder(
   } finally {
     store?.close();
   }
-  return marks;
+  return soFar();
+}
+
+/** Folders that the key does not know, and students without one. */
+async function foldersOf(
+  folder: string,
+  key: HandoutKey,
+): Promise<Omit<ClassMarks, "marks">> {
+  const names: string[] = [];
+  for await (const { name, isDirectory } of Deno.readDir(folder)) {
+    if (isDirectory && !name.startsWith(".")) names.push(name);
+  }
+  const known = key.students.map(({ folder }) => folder);
+  return {
+    unknown: names.filter((name) => !known.includes(name)).sort()
+      .map((name) => ({ folder: name, nearest: nearestName(name, known) })),
+    missing: key.students.filter(({ folder }) => !names.includes(folder))
+      .map(({ student }) => student),
+  };
 }
 
 /** Runs a hand-in, or takes the run of the same files from the store. */
@@ -145,40 +164,4 @@ async function runOrTake(
     await store?.add({ folder: student.folder, limits, run });
   }
   return run;
-}
-
-/** Points of a run. */
-function gradeRun(
-  run: HandInRun,
-  student: StudentKey,
-  key: HandoutKey,
-): HandInMark {
-  const answers = Object.fromEntries(
-    key.questions.map(({ name, unit, relativeStandardUncertainty }) => {
-      const truth = student.truth[name]!;
-      const given = Object.hasOwn(run.answers, name)
-        ? run.answers[name]!
-        : null;
-      return [
-        name,
-        markAnswer(given, {
-          truth,
-          unit,
-          referenceStandardUncertainty: relativeStandardUncertainty *
-            Math.abs(truth),
-        }),
-      ];
-    }),
-  );
-  return {
-    student: student.student,
-    folder: student.folder,
-    run: run.run,
-    complete: run.complete,
-    answers,
-    points: Object.values(answers).reduce((sum, { points }) => sum + points, 0),
-    maximum: pointsPerAnswer * key.questions.length,
-    cpuTime: run.cpuTime,
-    duration: run.duration,
-  };
 }

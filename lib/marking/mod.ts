@@ -23,16 +23,27 @@ export {
   type HandInRun,
   recordedAnswers,
 } from "./hand_in/mod.ts";
-export { type Question, questionsOf } from "./question.ts";
+export {
+  maximumOf,
+  type Question,
+  type QuestionMistake,
+  type QuestionPoints,
+  questionsOf,
+} from "./question.ts";
 export {
   type AnswerMark,
   type GivenAnswer,
   markAnswer,
-  pointsPerAnswer,
 } from "./mark_answer.ts";
+export { gradeClass, type HandInMark, type StudentRun } from "./grade_class.ts";
 export {
-  type HandInMark,
+  type ClassMarks,
   markFolder,
   type MarkFolderOptions,
 } from "./mark_folder.ts";
-export { classOverview, marksTable } from "./overview.ts";
+export {
+  classOverview,
+  marksTable,
+  studentPage,
+  writeMarks,
+} from "./pages/mod.ts";

@@ -21,6 +21,8 @@ interface OneUsage extends Usage {
   readonly start: string;
 }
 
+const nothing: Usage = { cpuTime: 0, waitTime: 0, memory: 0, written: 0 };
+
 /** Clock ticks per s in a process's times: 100 on every Linux of today. */
 const ticks = 100;
 
@@ -57,6 +59,11 @@ export class FamilyUsage {
   /** What the processes below the head have used, as of the last look. */
   descendants(): Usage {
     return this.#sum(String(this.root));
+  }
+
+  /** What the head alone has used, as of the last look. */
+  head(): Usage {
+    return this.#seen.get(String(this.root)) ?? nothing;
   }
 
   /** Ends the processes below the head, and the head too where asked. */

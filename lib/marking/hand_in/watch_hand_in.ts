@@ -2,8 +2,12 @@ import { folderSize } from "./folder_size.ts";
 import { type HandInLimits, mostFiles, ownMemory } from "./limits.ts";
 import type { FamilyUsage, Usage } from "./usage.ts";
 
-/** Share of the time that a hand-in must want to run, or it waits (1). */
-const wanting = 0.1;
+/**
+ * Share of the time that session or runner must want to run, or the hand-in waits
+ * (1). Work has a share of 1; timers that wake up, and find others running on a
+ * loaded machine, stay below a half.
+ */
+const wanting = 0.7;
 /** How long a runner may take to tidy up once its session was ended, in ms. */
 const grace = 30_000;
 
@@ -20,7 +24,7 @@ export class HandInWatch {
   #stoppedAt = NaN;
   #looks = 0;
   #idleSince = performance.now();
-  #before: Usage | null = null;
+  #before = { session: 0, head: 0 };
 
   /**
    * @param family The runner and its session.
@@ -59,7 +63,7 @@ export class HandInWatch {
       : null;
   }
 
-  #counted(usage: Usage, now: number): string | null {
+  #counted(usage: Usage, time: number): string | null {
     const { cpuTime, memory, disk, output, idleTime } = this.limits;
     this.memory = Math.max(this.memory, usage.memory);
     const session = this.family.descendants();
@@ -72,13 +76,15 @@ export class HandInWatch {
     if (session.written > (disk + output) * 1e6) {
       return `more than ${disk} MB written to the disk`;
     }
-    const before = this.#before ?? usage;
-    const wanted = usage.cpuTime - before.cpuTime +
-      Math.max(0, usage.waitTime - before.waitTime);
-    const window = (now - this.#idleSince) / 1000;
-    if (this.#before === null || wanted > wanting * idleTime) {
-      this.#before = usage;
-      this.#idleSince = now;
+    const now = { session: wish(session), head: wish(this.family.head()) };
+    const wanted = Math.max(
+      now.session - this.#before.session,
+      now.head - this.#before.head,
+    );
+    const window = (time - this.#idleSince) / 1000;
+    if (wanted > wanting * idleTime) {
+      this.#before = now;
+      this.#idleSince = time;
     } else if (window > idleTime) {
       return `it waited ${idleTime} s for something that did not come`;
     }
@@ -93,4 +99,9 @@ export class HandInWatch {
       ? `more than ${this.limits.disk} MB on the disk`
       : null;
   }
+}
+
+/** Time that processes ran or were ready to run, in s. */
+function wish({ cpuTime, waitTime }: Usage): number {
+  return cpuTime + waitTime;
 }
