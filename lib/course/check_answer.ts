@@ -20,6 +20,7 @@ export interface Answer {
 
 /** What the check says of an answer; never holds the true value. */
 export interface AnswerCheck extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "course.check";
   /** Name of the exercise. */
   readonly exercise: string;
@@ -29,6 +30,7 @@ export interface AnswerCheck extends Result {
   readonly message: string;
   /** Cause of the recognised mistake; `null` if none. */
   readonly mistake: string | null;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: Record<never, never>;
 }
 

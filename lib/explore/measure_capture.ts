@@ -17,10 +17,17 @@ import {
   type MeasureDistanceOptions,
   measureSteps,
   type MeasureStepsOptions,
+  type StatedDrive,
 } from "../range/mod.ts";
 import { createResult, type Result, type Shown, warn } from "../result/mod.ts";
 import { detrend } from "../signal/mod.ts";
 import { measureSpeed } from "../speed/mod.ts";
+import {
+  airOptions,
+  angleOptions,
+  driveOptions,
+  lightOptions,
+} from "./given_options.ts";
 import {
   type MeasurementKind,
   recogniseMeasurement,
@@ -82,6 +89,30 @@ export interface MeasureCaptureOptions {
    * @default {50}
    */
   mainsFrequency?: number;
+  /**
+   * Phase index of the air (1).
+   *
+   * @default {that of the measurement}
+   */
+  refractiveIndex?: number;
+  /**
+   * Current per voltage of a `"drive voltage"` channel, in A/V, for a distance.
+   *
+   * @default {null}
+   */
+  currentPerVoltage?: number | null;
+  /**
+   * Current at a drive voltage of 0, in A, for a distance.
+   *
+   * @default {0}
+   */
+  currentOffset?: number;
+  /**
+   * The drive waveform, where only the monitor was captured, for a distance.
+   *
+   * @default {null}
+   */
+  drive?: StatedDrive | null;
 }
 
 /** Everything that was found in a capture. */
@@ -141,23 +172,16 @@ const analyses: Record<
   MeasurementKind,
   (capture: Capture, options: MeasureCaptureOptions) => (Result & Shown)[]
 > = {
-  distance: (capture, { tuning = null, estimator = "model fit" }) => {
-    const steps = measureSteps(capture, { estimator });
+  distance: (capture, given) => {
+    const { tuning = null, estimator = "model fit" } = given;
+    const steps = measureSteps(capture, { estimator, ...driveOptions(given) });
     return tuning === null
       ? [steps]
-      : [measureDistance(steps, { tuning }), steps];
+      : [measureDistance(steps, { tuning, ...airOptions(given) }), steps];
   },
   motion: (capture, given) => {
-    const {
-      wavelength,
-      wavelengthStandardUncertainty = 0,
-      couplingCorner = null,
-    } = given;
-    const options = {
-      wavelength,
-      wavelengthStandardUncertainty,
-      couplingCorner,
-    };
+    const { couplingCorner = null } = given;
+    const options = { ...lightOptions(given), couplingCorner };
     const fringes = countFringes(capture, options);
     const displacement = measureDisplacement(capture, options);
     const { form, reason } = formOfMotion(displacement);
@@ -172,10 +196,8 @@ const analyses: Record<
   },
   speed: (capture, options) => [
     measureSpeed(capture, {
-      wavelength: options.wavelength,
-      wavelengthStandardUncertainty: options.wavelengthStandardUncertainty ?? 0,
-      angle: options.angle ?? 0,
-      angleStandardUncertainty: options.angleStandardUncertainty ?? 0,
+      ...lightOptions(options),
+      ...angleOptions(options),
     }),
   ],
   "light-current curve": (capture, { wavelength }) => [

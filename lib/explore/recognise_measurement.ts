@@ -21,6 +21,7 @@ export type MeasurementKind =
 
 /** What a capture seems to be, and why. */
 export interface Recognition extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "explore.recognition";
   /** What it seems to be. */
   readonly measurement: MeasurementKind;
@@ -28,6 +29,7 @@ export interface Recognition extends Result {
   readonly reason: string;
   /** One plain sentence: what to try next. */
   readonly nextStep: string;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     readonly drive: DriveEvidence;
     /** `null` where there is no monitor signal or too little of it. */

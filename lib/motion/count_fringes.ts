@@ -21,6 +21,7 @@ export type CountFringesOptions = MotionOptions;
 
 /** Fringes of a moving target. */
 export interface FringeCount extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.fringes";
   /** Fringes passed both ways together, with the fraction (1). */
   readonly fringeCount: Quantity;
@@ -51,6 +52,7 @@ export interface FringeCount extends Result {
   readonly missingFringes: number;
   /** Sign of the amplifier that was taken. */
   readonly polarity: 1 | -1;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Middle level of the fringes, in the unit of the signal. */
     readonly middle: number;

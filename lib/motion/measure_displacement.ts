@@ -23,6 +23,7 @@ export type DisplacementOptions = MotionOptions;
 
 /** Displacement of the target over time. */
 export interface Displacement extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.displacement";
   /**
    * Distance minus that at the first sample that counts, in m, one per sample;
@@ -61,6 +62,7 @@ export interface Displacement extends Result {
   readonly turningPoints: Float64Array;
   /** Stretches without a gap, as sample indices. */
   readonly stretches: readonly TrackStretch[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Wavelength in the air over 4π: m per rad of φ0. */
     readonly metresPerRadian: number;

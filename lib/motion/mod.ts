@@ -71,3 +71,4 @@ export {
   type MotionStreamOptions,
 } from "./measure_motion_stream.ts";
 export type { MotionStreamState } from "./motion_stream.ts";
+export type { OfCapture } from "./displacement_argument.ts";
