@@ -121,7 +121,7 @@ await new Promise((resolve) => { worker.onmessage = ({ data }) => { const own = 
   },
   "Sleeper": {
     code: "await new Promise(() => {});",
-    run: /waited 6 s for something that did not come/,
+    run: /waited 15 s for something that did not come/,
   },
 };
 /** What is odd about the files of a hand-in. */
@@ -233,7 +233,7 @@ const storeFolder = join(root, "marks");
 const limits = {
   cellCpuTime: 10,
   cpuTime: 40,
-  idleTime: 6,
+  idleTime: 15,
   memory: 512,
   disk: 100,
 };
@@ -367,7 +367,7 @@ await check("a marking that is killed goes on where it was", async () => {
     args: [
       ...["run", "-A", `${project}lib/cli/mark.ts`, handIns],
       ...["--key", keyPath, "--output", store, "--jobs", "1"],
-      ...["--idle", "6", "--cpu", "40", "--cell-cpu", "10", "--disk", "100"],
+      ...["--idle", "15", "--cpu", "40", "--cell-cpu", "10", "--disk", "100"],
     ],
     stdout: "null",
     stderr: "null",

@@ -35,7 +35,7 @@ const text = JSON.stringify;
 /** What a hostile hand-in runs before its answers, and what must come of it. */
 const hostile: Record<string, { code: string; run: RegExp }> = {
   "Loop": { code: "while (true) {}", run: /5 s of processor time/ },
-  "Wait": { code: "await new Promise(() => {});", run: /waited 5 s/ },
+  "Wait": { code: "await new Promise(() => {});", run: /waited 15 s/ },
   "Flood": {
     code: 'while (true) console.log("x".repeat(1000));',
     run: /MB of output|processor time/,
@@ -218,7 +218,7 @@ const marks = new Map<string, HandInMark>();
 const { marks: all } = await markFolder(handIns, {
   key,
   withheld: [teacher],
-  limits: { cellCpuTime: 5, cpuTime: 30, idleTime: 5, memory: 512, disk: 200 },
+  limits: { cellCpuTime: 5, cpuTime: 30, idleTime: 15, memory: 512, disk: 200 },
   jobs: 2,
 });
 const time = (performance.now() - begin) / 1000;

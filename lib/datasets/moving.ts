@@ -12,7 +12,6 @@ import { writeText } from "./write_text.ts";
 import { writeWav } from "./write_wav.ts";
 
 const turn = 2 * Math.PI;
-const degree = Math.PI / 180;
 
 /** Volts at full scale of the audio interface. */
 const fullScale = 2;
@@ -212,10 +211,10 @@ export function makeRotatingDisc(): MadeDataset[] {
       series: "disc",
       what: `Rough disc at a steady speed, setting ${index + 1} of 3`,
       turnsPerMinute,
-      angle: 78.2 * degree,
+      angle: 78.2 / 180 * Math.PI,
       angleReading: {
-        value: 78 * degree,
-        standardUncertainty: 0.3 * degree,
+        value: 78 / 180 * Math.PI,
+        standardUncertainty: 0.3 / 180 * Math.PI,
       },
       seed: 2650 + index,
     })

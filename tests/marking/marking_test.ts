@@ -89,7 +89,7 @@ ${
     classMarks = await markFolder(join(root, "hand-ins"), {
       key,
       withheld: [join(root, "teacher")],
-      limits: { cellCpuTime: 3, cpuTime: 30, idleTime: 5, memory: 512 },
+      limits: { cellCpuTime: 3, cpuTime: 30, idleTime: 30, memory: 512 },
     });
     marks = new Map(classMarks.marks.map((mark) => [mark.student, mark]));
   });

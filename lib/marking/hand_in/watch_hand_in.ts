@@ -4,10 +4,11 @@ import type { FamilyUsage, Usage } from "./usage.ts";
 
 /**
  * Share of the time that session or runner must want to run, or the hand-in waits
- * (1). Work has a share of 1; timers that wake up, and find others running on a
- * loaded machine, stay below a half.
+ * (1). Work has a share near 1, less where a loaded disk lets it wait; a timer that
+ * wakes up a few times a second has a few hundredths on a quiet machine. On one so
+ * loaded that it has more, a hand-in that waits is ended by the clock instead.
  */
-const wanting = 0.7;
+const wanting = 0.3;
 /** How long a runner may take to tidy up once its session was ended, in ms. */
 const grace = 30_000;
 
