@@ -13,8 +13,9 @@ import {
   motionInputs,
   type MotionOptions,
   motionSpec,
+  type ReadMotionOptions,
 } from "./motion_options.ts";
-import { trackCapture } from "./tracked_capture.ts";
+import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode countFringes}. */
 export type CountFringesOptions = MotionOptions;
@@ -113,8 +114,17 @@ export function countFringes(
 ): FringeCount & Shown {
   requireCapture(capture, "count fringes");
   const filled = readOptions(motionSpec, options, "count fringes");
-  const { track, conditioning, polarity, directionSource, warnings } =
-    trackCapture(capture, filled, "count fringes");
+  const tracked = trackCapture(capture, filled, "count fringes");
+  return fringesOf(capture, options, filled, tracked);
+}
+
+/** The fringes of a tracked capture, which is left as it is. */
+export function fringesOf(
+  capture: Capture,
+  options: CountFringesOptions,
+  filled: ReadMotionOptions,
+  { track, conditioning, polarity, directionSource, warnings }: TrackedCapture,
+): FringeCount & Shown {
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
   const { phase, uncertainty, fringePlaces, fringeSigns, feedback } = track;

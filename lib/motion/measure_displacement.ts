@@ -14,9 +14,10 @@ import {
   motionInputs,
   type MotionOptions,
   motionSpec,
+  type ReadMotionOptions,
 } from "./motion_options.ts";
 import type { MotionTrack, SampleTrace, TrackStretch } from "./motion_track.ts";
-import { trackCapture } from "./tracked_capture.ts";
+import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode measureDisplacement}. */
 export type DisplacementOptions = MotionOptions;
@@ -131,6 +132,16 @@ export function measureDisplacement(
   requireCapture(capture, "measure a displacement");
   const filled = readOptions(motionSpec, options, "measure a displacement");
   const tracked = trackCapture(capture, filled, "measure a displacement");
+  return displacementOf(capture, options, filled, tracked);
+}
+
+/** The displacement of a tracked capture, whose phase is turned into it in place. */
+export function displacementOf(
+  capture: Capture,
+  options: DisplacementOptions,
+  filled: ReadMotionOptions,
+  tracked: TrackedCapture,
+): Displacement & Shown {
   const { track, conditioning, polarity, directionSource } = tracked;
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
@@ -238,7 +249,10 @@ function summarise(track: MotionTrack, scale: number) {
     highestUncertainty: uncertainty[high]!,
     lowestUncertainty: uncertainty[low]!,
     netDoubt: doubt(places.length + elsewhere),
-    spanDoubt: doubt(between.length + elsewhere),
+    // A place before the extremes may have moved one of them.
+    spanDoubt: doubt(
+      Math.max(between.length, Math.min(1, places.length)) + elsewhere,
+    ),
     rms,
   };
 }

@@ -4,6 +4,7 @@
  *
  * @module
  */
+export { measureMotion, type MotionMeasurement } from "./measure_motion.ts";
 export {
   countFringes,
   type CountFringesOptions,

@@ -61,7 +61,7 @@ describe("'measure' over many files", () => {
     const files = [
       dataset("distance-a.csv"),
       "/no/such/file.csv",
-      dataset("ring-down.wav"),
+      dataset("tuning-060mm.csv"),
     ];
     const run = async (...more: string[]) => {
       const lines: string[] = [];
