@@ -57,11 +57,12 @@ export class Child {
       env: { ...this.env },
     }).spawn();
     this.writer = this.process.stdin.getWriter();
-    this.answers = this.process.stdout
+    const lines: ReadableStream<string> = this.process.stdout
       .pipeThrough(new TextDecoderStream())
-      .pipeThrough(new TextLineStream())
-      .getReader();
-    const { value, done } = await this.answers.read();
+      .pipeThrough(new TextLineStream());
+    const answers = lines.getReader();
+    this.answers = answers;
+    const { value, done } = await answers.read();
     if (done || JSON.parse(value).ready !== true) {
       throw new Error(`${this.command} ${this.args.join(" ")} did not start`);
     }
