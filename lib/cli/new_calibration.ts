@@ -7,96 +7,186 @@
  *
  * @module
  */
-import { basename, dirname, join } from "@std/path";
-import { parseArgs } from "@std/cli/parse-args";
-import { parse } from "@std/csv/parse";
-import { parseQuantity } from "../capture/mod.ts";
-import { writeWhole } from "../notebook/mod.ts";
-import { root, runNote } from "./note/run_note.ts";
+import { dirname, isAbsolute, join, normalize, resolve } from "@std/path";
+import { readReferenceReadings } from "../record/mod.ts";
+import {
+  ammeterFlag,
+  captureFlags,
+  type CaptureTask,
+  captureTask,
+  channelFlags,
+  lightFlags,
+  readAsAsked,
+  readingFlags,
+  readingOptions,
+  statedDriveFlags,
+} from "./capture/mod.ts";
+import { makeCalibrationNote } from "./note/calibration_note.ts";
+import { root } from "./note/run_note.ts";
+import {
+  asInTemplate,
+  flagHelp,
+  needed,
+  readFlags,
+  runTask,
+  type Task,
+  textFlag,
+  UsageError,
+} from "./task/mod.ts";
 
-const usage = `deno task new-calibration --readings readings.csv [options]
+const unstated = "printed as 'not stated'";
 
-  --readings FILE                 CSV with the columns file, distance (mm),
-                                  standard uncertainty (mm); the captures are
-                                  looked for beside it
-  --wavelength 650nm              wavelength of the diode (needed)
-  --wavelength-uncertainty 2nm    its standard uncertainty
-  --current-uncertainty 0.005     relative standard uncertainty of the ammeter
-  --operator NAME                 who calibrated
-  --title TEXT                    what was calibrated
-  --output FOLDER                 folder of the note (out/calibrations/DATE);
-                                  an existing one gets a new revision`;
+const flags = {
+  "readings": textFlag(
+    "Table with the columns file, distance (mm), standard uncertainty (mm); the captures lie beside it.",
+    "FILE",
+    null,
+  ),
+  ...lightFlags,
+  "wavelength-uncertainty": asInTemplate(
+    lightFlags["wavelength-uncertainty"],
+    "2 nm",
+  ),
+  "index": asInTemplate(lightFlags.index, "1.00027"),
+  "current-uncertainty": asInTemplate(ammeterFlag, "0.5 %"),
+  "title": textFlag("What was calibrated.", "TEXT", "as in the template"),
+  "item": textFlag("The diode and the mark on it.", "TEXT", unstated),
+  "operator": textFlag("Who calibrated.", "NAME", unstated),
+  "laboratory": textFlag("Its name and address.", "TEXT", unstated),
+  "place": textFlag("Where it was calibrated.", "TEXT", unstated),
+  "customer": textFlag("For whom: customer or course.", "TEXT", unstated),
+  "approved-by": textFlag("Who answers for the result.", "NAME", unstated),
+  "temperature": textFlag(
+    "Temperature of the diode, in °C, such as 24.5.",
+    "NUMBER",
+    unstated,
+  ),
+  "reason": textFlag(
+    "Why the earlier revision in the folder is replaced.",
+    "TEXT",
+    "needed for a revision",
+  ),
+  ...channelFlags,
+  ...statedDriveFlags,
+  ...readingFlags,
+  "output": textFlag(
+    "Folder of the note; an existing one gets a new revision.",
+    "FOLDER",
+    "out/calibrations/DATE",
+  ),
+} as const;
 
-if (import.meta.main) {
-  const flags = parseArgs(Deno.args, {
-    string: [
-      "readings",
-      "wavelength",
-      "wavelength-uncertainty",
-      "current-uncertainty",
-      "operator",
-      "title",
-      "output",
-    ],
-    boolean: ["help"],
-  });
-  const wavelength = length(flags.wavelength);
-  if (flags.help || !flags.readings || wavelength === null) {
-    console.error(usage);
-    Deno.exit(flags.help ? 0 : 2);
-  }
-  const date = new Date().toISOString().slice(0, 10);
-  const folder = flags.output || join(root, "out", "calibrations", date);
-  await copyReadings(flags.readings, folder);
-  await runNote({
-    template: "new_calibration.ipynb",
-    folder,
-    name: "calibration",
-    parameters: {
-      wavelength,
-      wavelengthStandardUncertainty: length(flags["wavelength-uncertainty"]) ??
-        0,
-      currentScaleRelativeStandardUncertainty: Number(
-        flags["current-uncertainty"] || 0,
-      ),
-      ...(flags.operator ? { operator: flags.operator } : {}),
-      ...(flags.title ? { title: flags.title } : {}),
-    },
-  });
-}
+const what = "make a calibration";
 
-/** A length, in m, from text with or without unit; `null` where there is none. */
-function length(text: string | undefined): number | null {
-  if (!text) return null;
-  const quantity = parseQuantity(text);
-  if (quantity === null || (quantity.unit ?? "m") !== "m") {
-    console.error(`Cannot read '${text}' as a length: write, say, 650nm`);
-    Deno.exit(2);
-  }
-  return quantity.value;
-}
+const elsewhere = Object.fromEntries(
+  Object.keys(captureFlags).filter((name) => !Object.hasOwn(flags, name))
+    .map((name) => [
+      name,
+      "a calibration counts steps on ramps and has no use for it; 'deno task measure' and 'deno task explore' take it",
+    ]),
+);
 
-/** The readings and their captures go with the note: it may read its folder. */
-async function copyReadings(readings: string, folder: string): Promise<void> {
-  await Deno.mkdir(folder, { recursive: true });
-  const rows = parse(await Deno.readTextFile(readings), { skipFirstRow: true });
-  for (const row of rows) {
-    const file = row["file"];
-    if (!file) {
-      console.error(
-        `Cannot use '${readings}' as a row has no 'file': the columns are ${
-          Object.keys(row).join(", ")
-        }`,
-      );
-      Deno.exit(2);
-    }
-    await Deno.copyFile(
-      join(dirname(readings), file),
-      join(folder, basename(file)),
+/** The task. */
+export const task: Task = {
+  name: "new-calibration",
+  help: `deno task new-calibration --readings FILE --wavelength 650nm [options]
+
+Makes the executable note of a tuning calibration, with record and certificate.
+A quantity is a number with its unit, such as 650nm, or a number in the SI unit.
+What is not given stays as the template has it, or as it was given for the
+earlier revision in the folder, whose readings, captures and note move into
+evidence-rN.
+
+${flagHelp(flags)}
+
+Exit codes: 0 the note ran, 1 a cell failed, 2 wrong arguments.`,
+  run: newCalibration,
+};
+
+async function newCalibration(typed: readonly string[]): Promise<number> {
+  const { values, rest } = readFlags(flags, typed, { task: what, elsewhere });
+  if (rest.length > 0) {
+    throw new UsageError(
+      `Cannot ${what} with '${rest[0]}': the captures are named in --readings`,
     );
   }
-  await writeWhole(
-    join(folder, "readings.csv"),
-    await Deno.readTextFile(readings),
+  const readings = needed(flags, values, "readings", what);
+  const wavelength = needed(flags, values, "wavelength", what);
+  const asked = captureTask(values, what);
+  const files = await checkedFiles(readings, asked);
+  const reading = await readingOptions(
+    join(dirname(readings), files[0]!),
+    asked,
+  );
+  const date = new Date().toISOString().slice(0, 10);
+  const folder = resolve(
+    values.output ?? join(root, "out", "calibrations", date),
+  );
+  const { wavelengthStandardUncertainty, refractiveIndex } = asked.options;
+  const { currentPerVoltage, currentOffset, drive } = asked.options;
+  const currentScaleRelativeStandardUncertainty = values["current-uncertainty"];
+  const parameters = {
+    wavelength,
+    wavelengthStandardUncertainty,
+    currentScaleRelativeStandardUncertainty,
+    refractiveIndex,
+    title: values.title,
+    item: values.item,
+    operator: values.operator,
+    laboratory: values.laboratory,
+    place: values.place,
+    customer: values.customer,
+    approvedBy: values["approved-by"],
+    temperature: numberOf("temperature", values.temperature),
+    reading: given(reading),
+    part: asked.window,
+    drive: given({ currentPerVoltage, currentOffset, drive }),
+  };
+  return await makeCalibrationNote({
+    readings,
+    files,
+    folder,
+    // Only what was given: a value is never replaced with nothing.
+    parameters: Object.fromEntries(
+      Object.entries(parameters).filter(([, value]) => value !== undefined),
+    ),
+    reason: values.reason ?? null,
+  });
+}
+
+/** Options, or nothing where none of them was given. */
+function given<T extends object>(options: T): T | undefined {
+  return Object.values(options).some((value) => value !== undefined)
+    ? options
+    : undefined;
+}
+
+function numberOf(name: string, text: string | undefined) {
+  if (text === undefined) return undefined;
+  const value = Number(text);
+  if (text.trim() !== "" && Number.isFinite(value)) return value;
+  throw new UsageError(
+    `Cannot ${what} as --${name} is no number: current value is '${text}'`,
   );
 }
+
+/** The captures of the readings, each of which can be read as asked. */
+async function checkedFiles(
+  readings: string,
+  asked: CaptureTask,
+): Promise<string[]> {
+  const files: string[] = [];
+  for (const { file } of await readReferenceReadings(readings)) {
+    if (isAbsolute(file) || normalize(file).startsWith("..")) {
+      throw new UsageError(
+        `Cannot use the capture '${file}' as it does not lie beside '${readings}' or below: copy it there`,
+      );
+    }
+    if (files.includes(file)) continue;
+    await readAsAsked(join(dirname(readings), file), asked);
+    files.push(file);
+  }
+  return files;
+}
+
+if (import.meta.main) await runTask(task);

@@ -59,3 +59,4 @@ setResultDisplay({
   figure: (result, name) => resultFigure(result as Result, name),
   toDataFrame: (result) => toDataFrame(result as Result),
 });
+export type { Cell } from "./cell.ts";

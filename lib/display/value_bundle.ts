@@ -9,7 +9,7 @@ import { isQuantityLike, words } from "./report_of.ts";
 import { table, tableBundle, type TableRow } from "./table.ts";
 
 /** Data by MIME type. */
-export type Bundle = Record<string, unknown>;
+type Bundle = Record<string, unknown>;
 
 /** Longest text of a value that is shown whole, in characters. */
 const longestText = 20_000;
@@ -38,7 +38,9 @@ const mostParts = 12;
  * expect(length["text/plain"]).toBe("(200.0 ± 2.0) mm, k = 2");
  * ```
  */
-export async function valueBundle(value: unknown): Promise<Bundle> {
+export async function valueBundle(
+  value: unknown,
+): Promise<Record<string, unknown>> {
   return await knownBundle(value) ?? { "text/plain": consoleForm(value) };
 }
 
@@ -47,8 +49,18 @@ export async function valueBundle(value: unknown): Promise<Bundle> {
  *
  * @param value Any value.
  * @returns Data by MIME type; `null` where the console form is all there is.
+ *
+ * @example
+ * ```ts
+ * import { knownBundle } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * expect(await knownBundle(12)).toBe(null);
+ * ```
  */
-export async function knownBundle(value: unknown): Promise<Bundle | null> {
+export async function knownBundle(
+  value: unknown,
+): Promise<Record<string, unknown> | null> {
   const show = displayMethod(value);
   if (show !== null) return await show();
   if (isPromise(value)) {

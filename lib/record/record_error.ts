@@ -11,11 +11,23 @@
  * ```
  */
 export class RecordError extends Error {
+  /** Name of the error. */
   override readonly name = "RecordError";
   /** What is wrong. */
-  readonly reason: "json" | "schema" | "hash" | "range" | "exists" | "csv";
+  readonly reason:
+    | "json"
+    | "schema"
+    | "hash"
+    | "range"
+    | "exists"
+    | "csv"
+    | "chain"
+    | "signature"
+    | "save";
 
   /**
+   * Makes the error.
+   *
    * @param reason What is wrong.
    * @param message What, the value, and what to do next.
    */

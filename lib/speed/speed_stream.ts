@@ -33,8 +33,15 @@ export interface SpeedStreamOptions
 
 /** What {@linkcode measureSpeedStream} has gathered; plain data. */
 export interface SpeedStreamState {
+  /**
+   * Speeds of the blocks so far.
+   *
+   * @internal
+   */
   readonly blocks: readonly BlockSpeed[];
+  /** Blocks without a line so far. */
   readonly missed: number;
+  /** The average of the spectra so far. */
   readonly spectrum: SpectrumAverageState;
 }
 

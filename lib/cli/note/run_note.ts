@@ -1,6 +1,9 @@
 import { fromFileUrl, join } from "@std/path";
 import {
+  cellTags,
   injectParameters,
+  joinText,
+  type Notebook,
   readNotebook,
   renderPage,
   runNotebook,
@@ -21,19 +24,26 @@ export interface Note {
   readonly folder: string;
   /** File name of the note, without extension. */
   readonly name: string;
+  /**
+   * Source of the cell tagged `parameters` in place of the template's, as a
+   * person left it; it is taken if it declares all that the template's does.
+   */
+  readonly parametersCell?: string | null;
 }
 
 /**
  * Makes a notebook from a template, runs it, writes its page beside it, and
- * prints what came of it. Sets the exit code 1 where a cell failed.
+ * prints what came of it.
  *
  * @param note Template, parameters, folder and name.
+ * @returns The exit code: 0 all cells ran, 1 a cell failed.
  */
-export async function runNote(note: Note): Promise<void> {
+export async function runNote(note: Note): Promise<number> {
   const { folder, name } = note;
   const notebook = await readNotebook(
     join(root, "notebooks", "templates", note.template),
   );
+  await takeParametersCell(notebook, note.parametersCell ?? null);
   await injectParameters(notebook, note.parameters);
   const path = join(folder, `${name}.ipynb`);
   await writeNotebook(path, notebook);
@@ -51,5 +61,27 @@ export async function runNote(note: Note): Promise<void> {
   await writeWhole(page, await renderPage(run.notebook, { path }));
   console.log(run.summary);
   console.log(`Notebook: ${path}\nPage:     ${page}`);
-  if (run.status === "failed") Deno.exitCode = 1;
+  return run.status === "failed" ? 1 : 0;
+}
+
+async function takeParametersCell(
+  notebook: Notebook,
+  source: string | null,
+): Promise<void> {
+  const cell = notebook.cells.find((cell) =>
+    cellTags(cell).includes("parameters")
+  );
+  if (source === null || cell === undefined) return;
+  const { cellNames } = await import("../../kernel/interpreter/mod.ts");
+  const theirs = await cellNames(source);
+  const missing = (await cellNames(joinText(cell.source)))
+    .difference(theirs);
+  if (missing.size === 0) cell.source = source;
+  else {
+    console.error(
+      `The settings of the earlier note lack ${
+        [...missing].join(", ")
+      }: those of the template are taken for what was not given`,
+    );
+  }
 }
