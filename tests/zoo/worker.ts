@@ -3,7 +3,7 @@ import { measureBench } from "./measure.ts";
 
 // A process of its own, so that it can be stopped when a bench takes too long: a
 // bench per line in, what was found out.
-const lines = Deno.stdin.readable
+const lines: ReadableStream<string> = Deno.stdin.readable
   .pipeThrough(new TextDecoderStream())
   .pipeThrough(new TextLineStream());
 console.log(JSON.stringify({ ready: true }));

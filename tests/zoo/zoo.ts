@@ -35,12 +35,12 @@ const python = await findPython(args.python);
 const before: ZooRecord[] | null = args.against === undefined
   ? null
   : JSON.parse(await Deno.readTextFile(args.against)).records;
-const change = Object.fromEntries(args.set.map((pair) => {
+const change = Object.fromEntries((args.set as string[]).map((pair) => {
   const [key, value] = pair.split("=", 2);
   return [key!, JSON.parse(value!)];
 }));
 const benches = args.bench.length > 0
-  ? named(args.bench, change)
+  ? named(args.bench as string[], change)
   : planned(args.quick ? "quick" : "full");
 const kind = args.final ? "kept" : "work";
 const begin = Date.now();
