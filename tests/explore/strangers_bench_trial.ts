@@ -11,7 +11,12 @@ import {
   measureSteps,
   recogniseMeasurement,
 } from "fringebook";
-import { type PlainBench, plainCapture, triangle } from "./plain_bench.ts";
+import {
+  type PlainBench,
+  plainCapture,
+  plainWavelength,
+  triangle,
+} from "./plain_bench.ts";
 
 const seeds = Array.from({ length: 24 }, (_, i) => i + 1);
 const of = <T>(list: readonly T[], seed: number): T =>
@@ -228,4 +233,22 @@ describe("recognition", () => {
       expect(wrong.length).toBeLessThanOrEqual(1);
     });
   }
+});
+
+describe("a motion with kinks that the fit loses", () => {
+  it("has no number where its turns are kinks that the fit loses", () => {
+    const capture = plainCapture({
+      samplingRate: 100e3,
+      duration: 0.06,
+      way: (t) => 3e-6 * triangle(40 * t, 0.05),
+      feedback: 0.3,
+    });
+    const { recognition, results, setAside } = measureCapture(capture, {
+      wavelength: plainWavelength,
+    });
+    expect(results).toEqual([]);
+    expect(recognition.reason).toMatch(/taken for a motion/i);
+    expect(recognition.warnings[0]!.code).toBe("contradiction");
+    expect(setAside.length).toBeGreaterThan(0);
+  });
 });
