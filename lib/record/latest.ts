@@ -1,4 +1,5 @@
 import { join } from "@std/path/join";
+import { verifyChain } from "./chain.ts";
 import { loadCalibrationRecord } from "./file.ts";
 import type { CalibrationRecord } from "./record.ts";
 
@@ -9,7 +10,7 @@ import type { CalibrationRecord } from "./record.ts";
  * @param folder Folder of records.
  * @returns The record, or `null` if the folder holds none or does not exist.
  * @throws {RecordError} If a file that bears a record's name is no record or was
- * changed.
+ * changed, or the chain of its revisions is broken.
  *
  * @example
  * ```ts
@@ -32,6 +33,7 @@ export async function latestCalibrationRecord(
     if (error instanceof Deno.errors.NotFound) return null;
     throw error;
   }
+  for (const record of records) await verifyChain(record, folder, true);
   records.sort((a, b) =>
     Date.parse(a.calibratedAt) - Date.parse(b.calibratedAt) ||
     a.revision - b.revision
