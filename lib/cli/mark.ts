@@ -5,7 +5,6 @@
  * @module
  */
 import { fromFileUrl, join } from "@std/path";
-import { parseArgs } from "@std/cli/parse-args";
 import {
   classOverview,
   type HandoutKey,
@@ -13,6 +12,14 @@ import {
   marksTable,
 } from "../marking/mod.ts";
 import { writeWhole } from "../notebook/mod.ts";
+import {
+  numberFlags,
+  readFlags,
+  runTask,
+  type Task,
+  textFlags,
+  UsageError,
+} from "./task/mod.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
 
@@ -26,15 +33,19 @@ const usage = `deno task mark FOLDER [options]
   --memory 1024        memory of one hand-in, in MB
   --jobs 2             hand-ins run at the same time`;
 
-if (import.meta.main) {
-  const flags = parseArgs(Deno.args, {
-    string: ["key", "output", "cell-timeout", "timeout", "memory", "jobs"],
-    boolean: ["help"],
-  });
-  const [folder] = flags._.map(String);
-  if (flags.help || folder === undefined) {
-    console.error(usage);
-    Deno.exit(flags.help ? 0 : 2);
+const known = {
+  ...textFlags("key", "output"),
+  ...numberFlags("cell-timeout", "timeout", "memory", "jobs"),
+};
+
+async function mark(given: readonly string[]): Promise<number> {
+  const what = "mark hand-ins";
+  const { values: flags, rest } = readFlags(known, given, { task: what });
+  const [folder] = rest;
+  if (folder === undefined || rest.length > 1) {
+    throw new UsageError(
+      `Cannot ${what} as one folder is taken, and ${rest.length} were given`,
+    );
   }
   const keyPath = flags.key || join(root, "out", "teacher", "key.json");
   const output = flags.output || join(root, "out", "marks");
@@ -43,10 +54,10 @@ if (import.meta.main) {
     key,
     // Neither the key nor other hand-ins; nor anything else that was written.
     withheld: [join(root, "out"), keyPath, folder],
-    cellTimeout: Number(flags["cell-timeout"] || 60),
-    timeout: Number(flags.timeout || 180),
-    memoryLimit: Number(flags.memory || 1024),
-    jobs: Number(flags.jobs || 2),
+    cellTimeout: flags["cell-timeout"] ?? 60,
+    timeout: flags.timeout ?? 180,
+    memoryLimit: flags.memory ?? 1024,
+    jobs: flags.jobs ?? 2,
     onProgress: ({ student, points, maximum, run }, done, total) =>
       console.error(
         `${done} of ${total}: ${student}, ${points} of ${maximum} points (${run})`,
@@ -58,4 +69,10 @@ if (import.meta.main) {
     classOverview(marks, "Marks of the class"),
   );
   console.log(`Marks: ${join(output, "marks.csv")} and marks.html`);
+  return 0;
 }
+
+/** The task. */
+export const task: Task = { name: "mark", help: usage, run: mark };
+
+if (import.meta.main) await runTask(task);
