@@ -71,7 +71,8 @@ export function simulateCapture(
   const noise = { ...defaultNoise, ...options.noise };
   const sampleCount = countSamples(options);
   requireNumbers(
-    { modulationIndex, refractiveIndex, seed },
+    { modulationIndex, refractiveIndex },
+    typeof seed === "object" ? {} : { seed },
     diode,
     frontEnd,
     noise,
@@ -81,7 +82,7 @@ export function simulateCapture(
       `Cannot simulate a capture as 'oversampling' must be a whole number above 0: current value is ${oversampling}`,
     );
   }
-  const random = createRandom(seed);
+  const random = typeof seed === "object" ? seed : createRandom(seed);
   const rate = samplingRate * oversampling;
   const count = sampleCount * oversampling;
   const distance = evaluate(options.distance, count, rate, oversampling);

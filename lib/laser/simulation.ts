@@ -4,6 +4,7 @@ import type { DigitiserModel } from "./digitiser_model.ts";
 import type { DiodeModel } from "./diode_model.ts";
 import type { FrontEndModel } from "./front_end_model.ts";
 import type { NoiseModel } from "./noise_model.ts";
+import type { RandomStream } from "../signal/mod.ts";
 import type { SpeckleModel } from "./speckle.ts";
 
 /** The recorded drive channel of a simulated capture. */
@@ -77,8 +78,12 @@ export interface SimulateCaptureOptions {
    * @default {1}
    */
   oversampling?: number;
-  /** Seed of all that is random. @default {1} */
-  seed?: number;
+  /**
+   * Seed of all that is random, or the stream that it comes from.
+   *
+   * @default {1}
+   */
+  seed?: number | RandomStream;
 }
 
 /** What the simulator knows and the capture does not say. */

@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** Anything that holds numbers in order. */
 export type NumberSequence = Float64Array | Float32Array | readonly number[];
 
@@ -14,6 +16,7 @@ export function requireFinite(samples: NumberSequence, task: string): void {
     throw new RangeError(`Cannot ${task} as there are no samples`);
   }
   for (let i = 0; i < count; i++) {
+    if ((i & 0xfffff) === 0xfffff) checkpoint(NaN, task);
     const value = samples[i]!;
     // Only NaN and the infinities differ from themselves after `- value`.
     if (value - value !== 0) {
