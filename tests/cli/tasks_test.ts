@@ -17,7 +17,7 @@ import { writeStrangers } from "./stranger.ts";
 
 const tasks: readonly Task[] = [
   ...[datasets, explore, handout, kernel, mark, measure, newCalibration],
-  ...[run, summary, tour],
+  ...[record, run, summary, tour],
 ];
 const light = ["--wavelength", "650nm"];
 
