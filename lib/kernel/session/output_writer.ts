@@ -4,7 +4,7 @@ import { encodeFrame } from "./frames.ts";
 const longestStream = 65536;
 const longestDelay = 50;
 /** Words of a burst that go at once: what waits to be joined, a crash loses. */
-const mostEarly = 4;
+const mostEarly = 5;
 
 /**
  * Writes the messages of a session to its owner, at once and blocking: when
