@@ -19,6 +19,9 @@ export {
   groupOption,
   handedOption,
   listOption,
+  type Measured,
+  measuredOption,
+  modelOption,
   textOption,
   wholeNumberOption,
 } from "./plain_options.ts";

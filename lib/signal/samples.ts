@@ -1,3 +1,4 @@
+import { requireNumber, requireNumbers } from "../options/mod.ts";
 /** Anything that holds numbers in order. */
 export type NumberSequence = Float64Array | Float32Array | readonly number[];
 
@@ -9,6 +10,7 @@ export type NumberSequence = Float64Array | Float32Array | readonly number[];
  * @throws {RangeError} If it is empty or a value is NaN or infinite.
  */
 export function requireFinite(samples: NumberSequence, task: string): void {
+  requireNumbers(samples, "samples", task);
   const count = samples.length;
   if (count === 0) {
     throw new RangeError(`Cannot ${task} as there are no samples`);
@@ -65,6 +67,7 @@ export function evenlySpaced(
  * ```
  */
 export function nextPowerOfTwo(length: number): number {
+  requireNumber(length, "length", "1", "give the next power of two");
   let power = 1;
   while (power < length) power *= 2;
   return power;

@@ -1,4 +1,5 @@
 import { largePages } from "../memory/mod.ts";
+import { readOptions } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -16,6 +17,7 @@ import {
   requireSegments,
   scaleOneSided,
   type WelchOptions,
+  welchSpec,
 } from "./spectrum.ts";
 import { windowFigures, type WindowName, windowValues } from "./window.ts";
 
@@ -73,16 +75,15 @@ export function spectrogram(
   samples: NumberSequence,
   options: WelchOptions,
 ): Spectrogram & Shown {
+  const task = "make a spectrogram";
+  requireFinite(samples, task);
   const {
     samplingRate,
-    window = "Hann",
-    detrending = "constant",
+    window,
+    detrending,
     segmentLength = Math.min(1024, samples.length),
-    overlap = 0.5,
-  } = options;
-  const task = "make a spectrogram";
-  requireSamplingRate(samplingRate, task);
-  requireFinite(samples, task);
+    overlap,
+  } = readOptions(welchSpec, options, task);
   const hop = requireSegments(samples.length, segmentLength, overlap, task);
   const values = windowValues(window, segmentLength);
   const count = 1 + Math.floor((samples.length - segmentLength) / hop);

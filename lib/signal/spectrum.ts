@@ -1,3 +1,4 @@
+import { type Option, readOptions, requireNumbers } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -13,6 +14,7 @@ import {
   requireSamplingRate,
 } from "./samples.ts";
 import { eachSegmentPower } from "./segment_power.ts";
+import { cutSpec, samplingSpec, segmentSpec } from "./signal_options.ts";
 import { windowFigures, type WindowName, windowValues } from "./window.ts";
 
 /** One-sided power spectral density of a record. */
@@ -49,7 +51,7 @@ export interface Spectrum extends Result {
 /** Options of {@linkcode powerSpectrum} and {@linkcode welch}. */
 export interface SpectrumOptions {
   /** Samples per second, in Hz. */
-  samplingRate: number;
+  samplingRate: number | string;
   /**
    * Window.
    *
@@ -80,6 +82,13 @@ export interface WelchOptions extends SpectrumOptions {
   overlap?: number;
 }
 
+/** The options of {@linkcode welch}. */
+export const welchSpec = {
+  ...samplingSpec,
+  ...segmentSpec,
+  ...cutSpec,
+} satisfies Record<keyof WelchOptions, Option>;
+
 /**
  * Averaged spectrum of overlapping windowed segments (Welch 1967, IEEE Trans.
  * Audio Electroacoust. 15, 70), scaled to a one-sided density:
@@ -108,16 +117,15 @@ export function welch(
   samples: NumberSequence,
   options: WelchOptions,
 ): Spectrum & Shown {
+  const task = "estimate a spectrum";
+  requireFinite(samples, task);
   const {
     samplingRate,
-    window = "Hann",
-    detrending = "constant",
+    window,
+    detrending,
     segmentLength = defaultSegment(samples.length),
-    overlap = 0.5,
-  } = options;
-  const task = "estimate a spectrum";
-  requireSamplingRate(samplingRate, task);
-  requireFinite(samples, task);
+    overlap,
+  } = readOptions(welchSpec, options, task);
   const hop = requireSegments(samples.length, segmentLength, overlap, task);
   const values = windowValues(window, segmentLength);
   const segmentCount = 1 + Math.floor((samples.length - segmentLength) / hop);
@@ -146,7 +154,10 @@ export function welch(
 }
 
 /** What a sum of squared moduli came from. */
-export interface SummedSegments extends Required<WelchOptions> {
+export interface SummedSegments
+  extends Omit<Required<WelchOptions>, "samplingRate"> {
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
   /** Samples from the start of one segment to the next. */
   readonly hop: number;
   /** Window values. */
@@ -218,8 +229,11 @@ export function powerSpectrum(
   samples: NumberSequence,
   options: SpectrumOptions,
 ): Spectrum & Shown {
+  const task = "estimate a spectrum";
+  requireNumbers(samples, "samples", task);
+  const read = readOptions({ ...samplingSpec, ...segmentSpec }, options, task);
   return welch(samples, {
-    ...options,
+    ...read,
     segmentLength: samples.length,
     overlap: 0,
   });
