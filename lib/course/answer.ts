@@ -1,3 +1,4 @@
+import { requireFields, requireText } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -68,6 +69,9 @@ export function recordAnswer(
   question: string,
   given: { value: number; unit: string; standardUncertainty?: number },
 ): RecordedAnswer & Shown {
+  const task = "record an answer";
+  requireText(question, "question", task);
+  requireFields(given, "given", ["value", "unit"], task);
   const { value, unit, standardUncertainty = NaN } = given;
   if (typeof value !== "number" || !Number.isFinite(value)) {
     throw new TypeError(

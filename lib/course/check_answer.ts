@@ -1,3 +1,4 @@
+import { requireFields } from "../options/mod.ts";
 import { createResult, provenance } from "../result/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
 import { diagnoseMistake, type Mistake, type MistakeKind } from "./mistake.ts";
@@ -79,6 +80,9 @@ export function checkAnswer(
   exercise: Exercise,
   answer: Answer,
 ): AnswerCheck & Shown {
+  const task = "check an answer";
+  requireFields(exercise, "exercise", ["name", "truth"], task);
+  requireFields(answer, "answer", [], task);
   const { value, unit, standardUncertainty = NaN } = answer;
   const tolerance = exercise.relativeTolerance * Math.abs(exercise.truth);
   const finish = (

@@ -1,3 +1,4 @@
+import { requireText } from "../options/mod.ts";
 import type { Exercise } from "./check_answer.ts";
 import type { MistakeKind } from "./mistake.ts";
 
@@ -62,6 +63,7 @@ export const exerciseNames: readonly string[] = all.map(({ name }) => name);
  * ```
  */
 export function findExercise(name: string): Exercise {
+  requireText(name, "name", "find an exercise");
   const found = byName.get(name);
   if (found !== undefined) return found;
   const room = name.split(".")[0] ?? "";

@@ -1,3 +1,4 @@
+import { requireNumber, requireOptionNames } from "../options/mod.ts";
 /** Kinds of mistake that leave a mark in the number. */
 export type MistakeKind =
   | "factor 2"
@@ -74,6 +75,9 @@ export function diagnoseMistake(
   answer: number,
   options: DiagnoseMistakeOptions,
 ): Mistake | null {
+  const task = "diagnose a mistake";
+  requireNumber(answer, "answer", "1", task);
+  requireOptionNames(options, ["truth", "tolerance", "pitfalls"], task);
   const { truth, tolerance, pitfalls = {} } = options;
   const relative = Math.max(tolerance / Math.abs(truth), 1e-9);
   const near = (expected: number) =>

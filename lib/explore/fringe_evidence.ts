@@ -1,4 +1,5 @@
 import { type Capture, requireChannel } from "../capture/mod.ts";
+import { requireCapture } from "../options/mod.ts";
 import { detrend, lowPass, removeHum, welch } from "../signal/mod.ts";
 
 /** How even the fringes of a monitor signal run. */
@@ -51,6 +52,7 @@ export function fringeEvidence(
   capture: Capture,
   mainsFrequency = 50,
 ): FringeEvidence {
+  requireCapture(capture, "look for fringes");
   const { samples } = requireChannel(capture, "monitor signal");
   const { samplingRate } = capture;
   let signal = detrend(samples, "linear");

@@ -1,4 +1,5 @@
 import { type Capture, findChannel } from "../capture/mod.ts";
+import { requireCapture, requireOptionNames } from "../options/mod.ts";
 import {
   createResult,
   inDigits,
@@ -74,6 +75,9 @@ export function recogniseMeasurement(
   capture: Capture,
   options: RecogniseMeasurementOptions = {},
 ): Recognition & Shown {
+  const task = "recognise a measurement";
+  requireCapture(capture, task);
+  requireOptionNames(options, ["mainsFrequency"], task);
   const { mainsFrequency = 50 } = options;
   const drive = driveEvidence(capture);
   const monitor = findChannel(capture, "monitor signal");

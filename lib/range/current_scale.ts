@@ -15,18 +15,14 @@ export const currentScaleOption = optional(
  * counts.
  *
  * @param steps The counted steps.
- * @param given The options as given.
  * @param relative Relative standard uncertainty that counts (1).
  */
 export function scaleInputs(
   { provenance }: Result,
-  given: { currentScaleRelativeStandardUncertainty?: unknown },
   relative: number,
 ): ResultInput[] {
-  const stated = relative > 0 ||
-    given.currentScaleRelativeStandardUncertainty !== undefined;
   return provenance.inputs.map((input) => ({
     ...input,
-    standardUncertainty: stated ? relative * Math.abs(input.value) : null,
+    standardUncertainty: relative > 0 ? relative * Math.abs(input.value) : null,
   }));
 }

@@ -397,7 +397,7 @@ export function measureDistance(
         ...inputsOf(distanceSpec, options, { ...read, refractiveIndex }, [
           "refractiveIndex",
         ]),
-        ...scaleInputs(steps, options, currentScaleRelativeStandardUncertainty),
+        ...scaleInputs(steps, currentScaleRelativeStandardUncertainty),
       ],
       sources: [
         "Gouaux, Servagent & Bosch 1998",
@@ -424,7 +424,7 @@ function statedInput(
     label: labelOf(name),
     value,
     unit,
-    standardUncertainty: Number.isFinite(uncertainty) ? uncertainty : null,
+    standardUncertainty: uncertainty > 0 ? uncertainty : null,
     origin: "stated",
   };
 }

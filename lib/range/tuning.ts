@@ -446,11 +446,7 @@ export function calibrateTuning(
           "wavelength",
           "refractiveIndex",
         ]),
-        ...scaleInputs(
-          steps[0]!,
-          options,
-          currentScaleRelativeStandardUncertainty,
-        ),
+        ...scaleInputs(steps[0]!, currentScaleRelativeStandardUncertainty),
       ],
       sources: [
         "Gouaux, Servagent & Bosch 1998",

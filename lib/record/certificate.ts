@@ -1,3 +1,4 @@
+import { requireFields } from "../options/mod.ts";
 import { escape } from "@std/html";
 import type { CalibrationRecord, RecordedQuantity } from "./record.ts";
 import { traceabilityStatement } from "./traceability.ts";
@@ -20,6 +21,12 @@ const mostPoints = 12;
  * ```
  */
 export function calibrationCertificate(record: CalibrationRecord): string {
+  requireFields(
+    record,
+    "record",
+    ["values", "conditions", "calibratedAt"],
+    "write a record",
+  );
   const { values, conditions, validRange } = record;
   const { air } = conditions;
   const range = ({ low, high }: { low: number; high: number }, unit: string) =>

@@ -1,3 +1,4 @@
+import { requireFields, requireText } from "../options/mod.ts";
 import { basename } from "@std/path/basename";
 import { dirname } from "@std/path/dirname";
 import { join } from "@std/path/join";
@@ -27,6 +28,9 @@ export async function saveCalibrationRecord(
   record: CalibrationRecord,
   folder: string,
 ): Promise<string> {
+  const task = "save a calibration record";
+  requireFields(record, "record", ["id", "revision", "values"], task);
+  requireText(folder, "folder", task);
   const name = `${record.id}-r${record.revision}.json`;
   const path = join(folder, name);
   if (basename(path) !== name) {
@@ -79,6 +83,7 @@ async function writeNew(path: string, text: string): Promise<void> {
 export async function loadCalibrationRecord(
   path: string,
 ): Promise<CalibrationRecord> {
+  requireText(path, "path", "load a calibration record");
   const text = await Deno.readTextFile(path);
   let document: unknown;
   try {

@@ -1,3 +1,4 @@
+import { requireText } from "../options/mod.ts";
 import { join } from "@std/path/join";
 import { loadCalibrationRecord } from "./file.ts";
 import type { CalibrationRecord } from "./record.ts";
@@ -22,6 +23,7 @@ import type { CalibrationRecord } from "./record.ts";
 export async function latestCalibrationRecord(
   folder: string,
 ): Promise<CalibrationRecord | null> {
+  requireText(folder, "folder", "find the latest calibration record");
   const records: CalibrationRecord[] = [];
   try {
     for await (const { name } of Deno.readDir(folder)) {
