@@ -54,9 +54,9 @@ export async function* progress<T>(
 ): AsyncGenerator<T, void, void> {
   const task = "show progress";
   requireForm(steps, {
-    what: "something to go through, or a number of steps",
+    what: "something to go through",
     is: (value) =>
-      typeof value === "number" ||
+      typeof value === "string" ||
       typeof value === "object" && value !== null &&
         (Symbol.iterator in value || Symbol.asyncIterator in value),
     remedy: "",

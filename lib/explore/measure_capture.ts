@@ -13,6 +13,15 @@ import {
   measureVibration,
 } from "../motion/mod.ts";
 import {
+  benchOptions,
+  choiceOption,
+  handedOption,
+  type Option,
+  optional,
+  readOptions,
+  requireCapture,
+} from "../options/mod.ts";
+import {
   measureDistance,
   type MeasureDistanceOptions,
   measureSteps,
@@ -30,13 +39,13 @@ import {
 /** Options of {@linkcode measureCapture}. */
 export interface MeasureCaptureOptions {
   /** Vacuum wavelength of the diode, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /**
    * Standard uncertainty of the wavelength, in m.
    *
    * @default {0}
    */
-  wavelengthStandardUncertainty?: number;
+  wavelengthStandardUncertainty?: number | string;
   /**
    * What the capture is a measurement of; recognised from the capture where left
    * out.
@@ -62,27 +71,64 @@ export interface MeasureCaptureOptions {
    *
    * @default {null}
    */
-  angle?: number | null;
+  angle?: number | string | null;
   /**
    * Standard uncertainty of the angle, in rad.
    *
    * @default {0}
    */
-  angleStandardUncertainty?: number;
+  angleStandardUncertainty?: number | string;
   /**
    * Corner of the coupling capacitor in front of the recorder, in Hz, for a
    * motion; `null` for a recording that is coupled with DC.
    *
    * @default {null}
    */
-  couplingCorner?: number | null;
+  couplingCorner?: number | string | null;
   /**
    * Mains frequency, in Hz.
    *
    * @default {50}
    */
-  mainsFrequency?: number;
+  mainsFrequency?: number | string;
 }
+
+export const measureCaptureSpec = {
+  wavelength: benchOptions.wavelength,
+  wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,
+  measurement: optional(
+    choiceOption("What the capture is a measurement of.", [
+      "distance",
+      "motion",
+      "speed",
+      "light-current curve",
+      "none",
+    ]),
+    null,
+    "recognised from the capture",
+  ),
+  tuning: optional(
+    handedOption<NonNullable<MeasureCaptureOptions["tuning"]>>(
+      "Tuning of the diode, for a distance; without it the steps are counted.",
+      'the result of calibrateTuning(…), or { tuning: "8.3pm/mA", wavelength: "650nm" }',
+      (value) =>
+        typeof value === "object" && value !== null && "tuning" in value &&
+        "wavelength" in value,
+    ),
+    null,
+  ),
+  estimator: optional(
+    choiceOption("How the steps of a ramp are counted.", [
+      "model fit",
+      "phase slope",
+    ]),
+    "model fit",
+  ),
+  angle: optional(benchOptions.angle, null, "the speed along the beam"),
+  angleStandardUncertainty: benchOptions.angleStandardUncertainty,
+  couplingCorner: benchOptions.couplingCorner,
+  mainsFrequency: optional(benchOptions.mainsFrequency, 50),
+} satisfies Record<keyof MeasureCaptureOptions, Option>;
 
 /** Everything that was found in a capture. */
 export interface CaptureMeasurements {
@@ -130,7 +176,13 @@ export function measureCapture(
   capture: Capture,
   options: MeasureCaptureOptions,
 ): CaptureMeasurements {
-  const { measurement = null, mainsFrequency = 50 } = options;
+  const task = "measure a capture";
+  requireCapture(capture, task);
+  const { measurement, mainsFrequency } = readOptions(
+    measureCaptureSpec,
+    options,
+    task,
+  );
   const check = checkCapture(capture);
   const recognition = recogniseMeasurement(capture, { mainsFrequency });
   const kind = measurement ?? recognition.measurement;
@@ -174,7 +226,9 @@ const analyses: Record<
     measureSpeed(capture, {
       wavelength: options.wavelength,
       wavelengthStandardUncertainty: options.wavelengthStandardUncertainty ?? 0,
-      angle: options.angle ?? 0,
+      ...(options.angle === undefined || options.angle === null
+        ? {}
+        : { angle: options.angle }),
       angleStandardUncertainty: options.angleStandardUncertainty ?? 0,
     }),
   ],

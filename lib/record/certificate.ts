@@ -82,7 +82,7 @@ ${
     ])
   }
 </table>
-<h2>Valid</h2>
+${exactLine(record)}<h2>Valid</h2>
 <table class="values">
 ${
     rows([
@@ -199,9 +199,13 @@ function show(
   const value = factor * quantity.value;
   const expanded = Math.abs(factor) * quantity.coverageFactor *
     quantity.standardUncertainty;
-  const digits = expanded > 0
-    ? Math.min(12, Math.max(0, 1 - Math.floor(Math.log10(expanded))))
-    : 6;
+  if (!(expanded > 0)) {
+    return `${Number(value.toPrecision(9))} ${unit}, taken as exact`;
+  }
+  const digits = Math.min(
+    12,
+    Math.max(0, 1 - Math.floor(Math.log10(expanded))),
+  );
   return `(${value.toFixed(digits)} ± ${
     expanded.toFixed(digits)
   }) ${unit}, k = ${quantity.coverageFactor.toFixed(2)}`;
@@ -209,4 +213,15 @@ function show(
 
 function clip(text: string, most: number): string {
   return text.length <= most ? text : `${text.slice(0, most - 1)}…`;
+}
+
+/** What nobody stated an uncertainty of: the result rests on it all the same. */
+function exactLine({ values, common }: CalibrationRecord): string {
+  const exact = [
+    ...(values.wavelength.standardUncertainty > 0 ? [] : ["wavelength"]),
+    ...(common.currentScale > 0 ? [] : ["scale of the ammeter"]),
+    ...(common.distanceScale > 0 ? [] : ["scale of the distances"]),
+    "refractive index",
+  ];
+  return `<p class="small">Taken as exact: ${exact.join(", ")}.</p>\n`;
 }

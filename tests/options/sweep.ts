@@ -14,6 +14,17 @@ const raw =
 /** Makes all simulated data sets and takes no argument: minutes of work. */
 const leftOut = new Set(["makeDatasets"]);
 
+/** Right arguments among the wrong ones, which are work and not refused. */
+const right = new Map<string, (call: string) => boolean>([
+  // A seed.
+  ["makeStudentSet", (call) => call === "42" || /^(1|42),/.test(call)],
+  // Anything can be shown; a capture draws a figure.
+  ["valueBundle", (call) => call.startsWith("capture")],
+  ["display", (call) => call.startsWith("capture")],
+  // Takes nothing and reads the plotting library.
+  ["plotlyScript", (call) => call !== ""],
+]);
+
 /** Arguments of the wrong kind. */
 const wrong: readonly (readonly [string, () => unknown])[] = [
   ["undefined", () => undefined],
@@ -85,6 +96,7 @@ export async function sweep(
   const errors: RawError[] = [];
   let count = 0;
   for (const [call, make] of calls()) {
+    if (right.get(name)?.(call)) continue;
     count++;
     try {
       const given = make();
@@ -102,7 +114,7 @@ export async function sweep(
 
 /** Waits for a Promise, and for the first value of an iterator. */
 async function settled(value: unknown): Promise<void> {
-  let timer = 0;
+  let timer: ReturnType<typeof setTimeout> | undefined;
   const late = new Promise((_, reject) => {
     timer = setTimeout(() => reject("did not end in 2 s"), 2000);
   });
