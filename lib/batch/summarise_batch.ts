@@ -38,6 +38,7 @@ export interface BatchWarningCount {
 
 /** What a batch of captures gave. */
 export interface BatchSummary {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "batch.summary";
   /** Captures in the batch. */
   readonly fileCount: number;
@@ -55,8 +56,11 @@ export interface BatchSummary {
   readonly groups: readonly BatchGroup[];
   /** All warnings, the most frequent first. */
   readonly warningCounts: readonly BatchWarningCount[];
+  /** Doubts, each with a code and a sentence. */
   readonly warnings: readonly Warning[];
+  /** Where the result comes from. */
   readonly provenance: Provenance;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Every number of every capture. */
     readonly rows: readonly BatchRow[];

@@ -73,6 +73,7 @@ const cautionsSpec = {
 
 /** What to mind before a diode is connected. */
 export interface ElectricalCautions extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "bench.electricalCautions";
   /** Least series resistor that holds the greatest current, in Ω. */
   readonly seriesResistance: number;
@@ -82,6 +83,7 @@ export interface ElectricalCautions extends Result {
   readonly currentRatio: number;
   /** Cautions in words, in the order of the work. */
   readonly cautions: readonly string[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Supply minus diode voltage, in V. */
     readonly resistorVoltage: number;

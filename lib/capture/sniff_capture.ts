@@ -66,33 +66,38 @@ export async function sniffCapture(
 ): Promise<CaptureSniff & Shown> {
   requireSource(source);
   checkReadOptions(options);
-  using stream = await openCaptureStream(source, options);
-  const fileName = source instanceof Uint8Array
-    ? options.fileName ?? null
-    : String(source).replace(/^.*[\\/]/, "");
-  const first = await stream.blocks({ blockLength: 16 }).next();
-  const channels = first.done ? [] : first.value.capture.channels;
-  const doubts = first.done ? [] : first.value.capture.warnings;
-  return createResult<CaptureSniff>({
-    kind: "capture.sniff",
-    format: stream.format,
-    variant: stream.variant,
-    samplingRate: stream.samplingRate,
-    sampleCount: stream.sampleCount,
-    channels: channels.map(({ name, role, unit, scale }) => ({
-      name,
-      role,
-      unit,
-      scale,
-    })),
-    assumptions: stream.assumptions,
-    warnings: [...stream.warnings, ...doubts],
-    provenance: provenance({
-      method: "sniffCapture",
-      captures: [{ fileName, sha256: null }],
-    }),
-    diagnostics: {
-      firstSamples: channels.map(({ samples }) => Array.from(samples)),
-    },
-  });
+  // Not `using`, which not all engines that can run this library know.
+  const stream = await openCaptureStream(source, options);
+  try {
+    const fileName = source instanceof Uint8Array
+      ? options.fileName ?? null
+      : String(source).replace(/^.*[\\/]/, "");
+    const first = await stream.blocks({ blockLength: 16 }).next();
+    const channels = first.done ? [] : first.value.capture.channels;
+    const doubts = first.done ? [] : first.value.capture.warnings;
+    return createResult<CaptureSniff>({
+      kind: "capture.sniff",
+      format: stream.format,
+      variant: stream.variant,
+      samplingRate: stream.samplingRate,
+      sampleCount: stream.sampleCount,
+      channels: channels.map(({ name, role, unit, scale }) => ({
+        name,
+        role,
+        unit,
+        scale,
+      })),
+      assumptions: stream.assumptions,
+      warnings: [...stream.warnings, ...doubts],
+      provenance: provenance({
+        method: "sniffCapture",
+        captures: [{ fileName, sha256: null }],
+      }),
+      diagnostics: {
+        firstSamples: channels.map(({ samples }) => Array.from(samples)),
+      },
+    });
+  } finally {
+    stream[Symbol.dispose]();
+  }
 }

@@ -4,16 +4,37 @@
  * @module
  */
 import { datasetFolder, makeDatasets } from "../datasets/mod.ts";
+import { readFlags, runTask, type Task, UsageError } from "./task/mod.ts";
 
-const { files, manifest } = makeDatasets();
-let total = 0;
-for (const [name, bytes] of files) {
-  const path = new URL(name, datasetFolder);
-  const part = new URL(`${name}.part`, datasetFolder);
-  await Deno.writeFile(part, bytes);
-  await Deno.rename(part, path);
-  total += bytes.length;
+/** The task. */
+export const task: Task = {
+  name: "datasets",
+  help: `deno task datasets
+
+Simulates the bench anew and writes its captures into 'datasets/', the same
+bytes each time.`,
+  run: datasets,
+};
+
+async function datasets(given: readonly string[]): Promise<number> {
+  const what = "make the datasets";
+  const { rest } = readFlags({}, given, { task: what });
+  if (rest.length > 0) {
+    throw new UsageError(`Cannot ${what} with '${rest[0]}': it takes nothing`);
+  }
+  const { files, manifest } = makeDatasets();
+  let total = 0;
+  for (const [name, bytes] of files) {
+    const path = new URL(name, datasetFolder);
+    const part = new URL(`${name}.part`, datasetFolder);
+    await Deno.writeFile(part, bytes);
+    await Deno.rename(part, path);
+    total += bytes.length;
+  }
+  console.log(
+    `${manifest.datasets.length} captures, ${(total / 1e6).toFixed(2)} MB`,
+  );
+  return 0;
 }
-console.log(
-  `${manifest.datasets.length} captures, ${(total / 1e6).toFixed(2)} MB`,
-);
+
+if (import.meta.main) await runTask(task);

@@ -6,58 +6,107 @@
  *
  * @module
  */
-import { basename, extname, join } from "@std/path";
-import { readArguments, UsageError } from "./measure/arguments.ts";
-import { readingOptions } from "./measure/measure_file.ts";
+import { basename, join, resolve } from "@std/path";
+import { loadCalibrationRecord, tuningFromRecord } from "../record/mod.ts";
+import {
+  captureFlags,
+  captureTask,
+  readAsAsked,
+  readingOptions,
+} from "./capture/mod.ts";
+import { copyWith, datedName, freshFolder } from "./note/note_folder.ts";
 import { root, runNote } from "./note/run_note.ts";
+import {
+  asInTemplate,
+  flagHelp,
+  needed,
+  readFlags,
+  runTask,
+  type Task,
+  textFlag,
+  UsageError,
+} from "./task/mod.ts";
 
-const usage = `deno task explore CAPTURE --wavelength 650nm [options]
+const flags = {
+  ...captureFlags,
+  "wavelength-uncertainty": asInTemplate(
+    captureFlags["wavelength-uncertainty"],
+    "2 nm",
+  ),
+  "output": textFlag(
+    "Where the notebook's folder goes.",
+    "FOLDER",
+    "out/explored",
+  ),
+} as const;
 
-  --wavelength 650nm              wavelength of the diode (needed)
-  --wavelength-uncertainty 2nm    its standard uncertainty
-  --monitor 1                     channel with the monitor signal, by number
-                                  from 1 or by name; recognised if left out
-  --drive 2                       channel with the drive current
-  --sampling-rate 200kHz          where the file does not say it
-  --angle 78                      angle between beam and velocity, in degrees
-  --output FOLDER                 where the notebook's folder goes
-                                  (out/explored)`;
+const what = "explore a capture";
 
-if (import.meta.main) {
-  try {
-    const settings = readArguments(Deno.args);
-    if (settings === null) console.log(usage);
-    else await explore(settings);
-  } catch (error) {
-    if (!(error instanceof UsageError)) throw error;
-    console.error(`${error.message}\n\n${usage}`);
-    Deno.exitCode = 2;
-  }
-}
+const elsewhere = Object.fromEntries(
+  ["json", "jobs", "stream-above", "shard"].map((name) => [
+    name,
+    "it belongs to 'deno task measure', which takes many captures",
+  ]),
+);
 
-async function explore(
-  { files, task, output }: NonNullable<ReturnType<typeof readArguments>>,
-): Promise<void> {
-  const [capture, ...others] = files;
+/** The task. */
+export const task: Task = {
+  name: "explore",
+  help: `deno task explore CAPTURE [options]
+
+Makes a dated notebook for a new capture, runs it, and writes its page. A
+quantity is a number with its unit, such as 650nm, or a number in the SI unit.
+
+${flagHelp(flags)}
+
+Exit codes: 0 the notebook ran, 1 a cell failed, 2 wrong arguments.`,
+  run: explore,
+};
+
+async function explore(given: readonly string[]): Promise<number> {
+  const { values, rest } = readFlags(flags, given, { task: what, elsewhere });
+  const [capture, ...others] = rest;
   if (capture === undefined || others.length > 0) {
-    throw new UsageError(`Give one capture; ${files.length} were given`);
+    throw new UsageError(
+      `Cannot ${what} as one file is taken, and ${rest.length} were given`,
+    );
   }
-  const stem = basename(capture, extname(capture));
-  const name = `${new Date().toISOString().slice(0, 10)}-${stem}`;
-  const folder = join(output ?? join(root, "out", "explored"), name);
-  await Deno.mkdir(folder, { recursive: true });
-  // The notebook may read its own folder: the capture goes with it.
-  await Deno.copyFile(capture, join(folder, basename(capture)));
-  await runNote({
+  needed(flags, values, "wavelength", what);
+  const asked = captureTask(values, what);
+  // What cannot be read makes no folder.
+  await readAsAsked(capture, asked);
+  const reading = await readingOptions(capture, asked);
+  const tuning = asked.record === null
+    ? {}
+    : { tuning: tuningFromRecord(await loadCalibrationRecord(asked.record)) };
+  const { folder, name } = await freshFolder(
+    resolve(values.output ?? join(root, "out", "explored")),
+    datedName(capture),
+  );
+  try {
+    await copyWith(capture, folder);
+  } catch (error) {
+    await Deno.remove(folder, { recursive: true });
+    throw error;
+  }
+  const { wavelength, wavelengthStandardUncertainty, angle, ...options } =
+    asked.options;
+  return await runNote({
     template: "explore.ipynb",
     folder,
     name,
     parameters: {
       file: basename(capture),
-      wavelength: task.wavelength,
-      wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
-      angle: task.angle,
-      reading: readingOptions(task),
+      wavelength,
+      ...(wavelengthStandardUncertainty === undefined
+        ? {}
+        : { wavelengthStandardUncertainty }),
+      ...(angle === undefined ? {} : { angle }),
+      reading,
+      part: asked.window,
+      options: { ...options, ...tuning },
     },
   });
 }
+
+if (import.meta.main) await runTask(task);

@@ -3,7 +3,6 @@
  *
  * @module
  */
-import { parseArgs } from "node:util";
 import { join, resolve } from "@std/path";
 import {
   createKernelspec,
@@ -18,28 +17,52 @@ import {
   userDataFolder,
 } from "../kernel/install/mod.ts";
 import { isGrant, parseMemoryLimit } from "../kernel/launch/mod.ts";
+import {
+  flagHelp,
+  inColumns,
+  loneFlag,
+  manyFlag,
+  performTask,
+  readFlags,
+  type Task,
+  textFlag,
+  UsageError,
+} from "./task/mod.ts";
 
-const HELP = `Installs the Fringebook kernel for Jupyter.
+const flags = {
+  "user": loneFlag("For this user (the default); honours JUPYTER_DATA_DIR."),
+  "sys-prefix": loneFlag("In the active Python environment."),
+  "prefix": textFlag(
+    "In FOLDER/share/jupyter, such as /usr/local for all users.",
+    "FOLDER",
+  ),
+  "name": textFlag("Name of the kernel.", "NAME", "fringebook"),
+  "display-name": textFlag("Name in lists.", "TEXT", "Fringebook (Deno)"),
+  "env": manyFlag(
+    "Environment variable of the kernel; may be repeated.",
+    "NAME=VALUE",
+  ),
+  "memory-limit": textFlag("Limit of a session's memory, in MiB.", "MIB"),
+  "deno": textFlag("Deno to use.", "PATH", "the one that runs now"),
+  "force": loneFlag("Replace a kernel of that name."),
+  "uninstall": loneFlag("Remove it."),
+  "print": loneFlag("Print what would be written, and where."),
+} as const;
 
-  deno task kernel [place] [options]
+const help = `deno task kernel [place] [options]
 
-Place (one of):
-  --user               for this user (default; honours JUPYTER_DATA_DIR)
-  --sys-prefix         in the active Python environment
-  --prefix FOLDER      in FOLDER/share/jupyter, such as /usr/local for all users
+Installs the Fringebook kernel for Jupyter; the place is one of --user,
+--sys-prefix and --prefix.
 
-Options:
-  --name NAME          name of the kernel (default: fringebook)
-  --display-name TEXT  name in lists (default: Fringebook (Deno))
-  --env NAME=VALUE     environment variable of the kernel; may be repeated
-  --memory-limit MIB   limit of a session's memory
-  --allow-net=HOST …   permission for all notebooks of this kernel, as Deno's
-                       flags: read, write, net, env, run, ffi, sys, import
-  --deno PATH          Deno to use
-  --force              replace a kernel of that name
-  --uninstall          remove it
-  --print              print what would be written, and where
-  --help               this text`;
+${flagHelp(flags)}
+${
+  inColumns(
+    "  --allow-net=HOST …",
+    "Permission for all notebooks of this kernel, as Deno's flags: read, write, net, env, run, ffi, sys, import.",
+  )
+}
+
+Exit codes: 0 done, 1 not done, 2 wrong arguments.`;
 
 interface Choice {
   readonly dataFolder: string;
@@ -59,27 +82,20 @@ function environment(pairs: readonly string[]): Record<string, string> {
   }));
 }
 
-function readArguments(args: readonly string[]) {
-  const grants = args.filter(isGrant);
-  const { values } = parseArgs({
-    args: args.filter((arg) => !isGrant(arg)),
-    options: {
-      user: { type: "boolean" },
-      "sys-prefix": { type: "boolean" },
-      prefix: { type: "string" },
-      name: { type: "string" },
-      "display-name": { type: "string" },
-      env: { type: "string", multiple: true },
-      "memory-limit": { type: "string" },
-      deno: { type: "string" },
-      force: { type: "boolean", default: false },
-      uninstall: { type: "boolean" },
-      print: { type: "boolean" },
-      help: { type: "boolean" },
-    },
-  });
+function readArguments(given: readonly string[]) {
+  const grants = given.filter(isGrant);
+  const { values, rest } = readFlags(
+    flags,
+    given.filter((word) => !isGrant(word)),
+    { task: "install the kernel" },
+  );
+  if (rest.length > 0) {
+    throw new UsageError(
+      `Cannot install the kernel with '${rest[0]}': it takes options only`,
+    );
+  }
   const places = [values.user, values["sys-prefix"], values.prefix]
-    .filter((place) => place !== undefined && place !== false);
+    .filter((place) => place !== undefined);
   if (places.length > 1) {
     throw new TypeError(
       "Cannot install the kernel in several places at once: give one of --user, --sys-prefix and --prefix",
@@ -107,9 +123,12 @@ async function dataFolderOf(args: Arguments): Promise<string> {
 async function choose(args: Arguments): Promise<Choice> {
   const limit = args["memory-limit"];
   if (limit !== undefined) parseMemoryLimit(limit);
+  const dataFolder = await dataFolderOf(args);
+  const name = args.name ?? "fringebook";
+  kernelspecFolder(dataFolder, name);
   return {
-    dataFolder: await dataFolderOf(args),
-    name: args.name ?? "fringebook",
+    dataFolder,
+    name,
     spec: createKernelspec({
       denoPath: args.deno ?? await stableDenoPath(),
       ...(args["display-name"] !== undefined &&
@@ -156,27 +175,24 @@ async function fetchPackages({ argv, env }: Kernelspec): Promise<void> {
   }
 }
 
+/** What cannot be chosen was given wrongly. */
+async function asGiven<T>(work: () => Promise<T>): Promise<T> {
+  try {
+    return await work();
+  } catch (error) {
+    throw new UsageError((error as Error).message);
+  }
+}
+
 /**
  * Does what the command line says.
  *
  * @param args The command line.
- * @returns The exit code: 0 done, 1 not done, 2 wrong command line.
+ * @returns The exit code: 0 done, 1 not done.
  */
-export async function main(args: readonly string[]): Promise<number> {
-  let given: Arguments;
-  let choice: Choice;
-  try {
-    given = readArguments(args);
-    if (given.help) {
-      console.log(HELP);
-      return 0;
-    }
-    choice = await choose(given);
-    kernelspecFolder(choice.dataFolder, choice.name);
-  } catch (error) {
-    console.error(`${(error as Error).message}. See --help`);
-    return 2;
-  }
+async function install(args: readonly string[]): Promise<number> {
+  const given = readArguments(args);
+  const choice = await asGiven(() => choose(given));
   const { dataFolder, name, spec } = choice;
   try {
     if (given.print) {
@@ -199,4 +215,7 @@ export async function main(args: readonly string[]): Promise<number> {
   }
 }
 
-if (import.meta.main) Deno.exit(await main(Deno.args));
+/** The task. */
+export const task: Task = { name: "kernel", help, run: install };
+
+if (import.meta.main) Deno.exit(await performTask(task, Deno.args));

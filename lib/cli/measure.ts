@@ -6,21 +6,18 @@
  *
  * @module
  */
-import { readArguments, usage, UsageError } from "./measure/arguments.ts";
+import { readArguments, usage } from "./measure/arguments.ts";
 import { measureAll } from "./measure/measure_all.ts";
+import { runTask, type Task } from "./task/mod.ts";
 
-if (import.meta.main) {
-  try {
-    const settings = readArguments(Deno.args);
-    if (settings === null) {
-      console.log(usage);
-    } else {
-      const { failed } = await measureAll(settings);
-      Deno.exitCode = failed > 0 ? 1 : 0;
-    }
-  } catch (error) {
-    if (!(error instanceof UsageError)) throw error;
-    console.error(`${error.message}\n\n${usage}`);
-    Deno.exitCode = 2;
-  }
-}
+/** The task. */
+export const task: Task = {
+  name: "measure",
+  help: usage,
+  run: async (given) => {
+    const { failed } = await measureAll(readArguments(given));
+    return failed > 0 ? 1 : 0;
+  },
+};
+
+if (import.meta.main) await runTask(task);

@@ -7,96 +7,166 @@
  *
  * @module
  */
-import { basename, dirname, join } from "@std/path";
-import { parseArgs } from "@std/cli/parse-args";
-import { parse } from "@std/csv/parse";
-import { parseQuantity } from "../capture/mod.ts";
+import { dirname, isAbsolute, join, normalize, resolve } from "@std/path";
 import { writeWhole } from "../notebook/mod.ts";
+import { readReferenceReadings } from "../record/mod.ts";
+import {
+  ammeterFlag,
+  captureFlags,
+  type CaptureTask,
+  captureTask,
+  channelFlags,
+  lightFlags,
+  readAsAsked,
+  readingFlags,
+  readingOptions,
+  statedDriveFlags,
+} from "./capture/mod.ts";
 import { root, runNote } from "./note/run_note.ts";
+import {
+  asInTemplate,
+  flagHelp,
+  needed,
+  readFlags,
+  runTask,
+  type Task,
+  textFlag,
+  UsageError,
+} from "./task/mod.ts";
 
-const usage = `deno task new-calibration --readings readings.csv [options]
+const flags = {
+  "readings": textFlag(
+    "Table with the columns file, distance (mm), standard uncertainty (mm); the captures lie beside it.",
+    "FILE",
+    null,
+  ),
+  ...lightFlags,
+  "wavelength-uncertainty": asInTemplate(
+    lightFlags["wavelength-uncertainty"],
+    "2 nm",
+  ),
+  "index": asInTemplate(lightFlags.index, "1.00027"),
+  "current-uncertainty": asInTemplate(ammeterFlag, "0.5 %"),
+  "operator": textFlag("Who calibrated.", "NAME", "as in the template"),
+  "title": textFlag("What was calibrated.", "TEXT", "as in the template"),
+  ...channelFlags,
+  ...statedDriveFlags,
+  ...readingFlags,
+  "output": textFlag(
+    "Folder of the note; an existing one gets a new revision.",
+    "FOLDER",
+    "out/calibrations/DATE",
+  ),
+} as const;
 
-  --readings FILE                 CSV with the columns file, distance (mm),
-                                  standard uncertainty (mm); the captures are
-                                  looked for beside it
-  --wavelength 650nm              wavelength of the diode (needed)
-  --wavelength-uncertainty 2nm    its standard uncertainty
-  --current-uncertainty 0.005     relative standard uncertainty of the ammeter
-  --operator NAME                 who calibrated
-  --title TEXT                    what was calibrated
-  --output FOLDER                 folder of the note (out/calibrations/DATE);
-                                  an existing one gets a new revision`;
+const what = "make a calibration";
 
-if (import.meta.main) {
-  const flags = parseArgs(Deno.args, {
-    string: [
-      "readings",
-      "wavelength",
-      "wavelength-uncertainty",
-      "current-uncertainty",
-      "operator",
-      "title",
-      "output",
-    ],
-    boolean: ["help"],
-  });
-  const wavelength = length(flags.wavelength);
-  if (flags.help || !flags.readings || wavelength === null) {
-    console.error(usage);
-    Deno.exit(flags.help ? 0 : 2);
+const elsewhere = Object.fromEntries(
+  Object.keys(captureFlags).filter((name) => !Object.hasOwn(flags, name))
+    .map((name) => [
+      name,
+      "a calibration counts steps on ramps and has no use for it; 'deno task measure' and 'deno task explore' take it",
+    ]),
+);
+
+/** The task. */
+export const task: Task = {
+  name: "new-calibration",
+  help: `deno task new-calibration --readings FILE --wavelength 650nm [options]
+
+Makes the executable note of a tuning calibration, with record and certificate.
+A quantity is a number with its unit, such as 650nm, or a number in the SI unit.
+What is not given stays as the template has it.
+
+${flagHelp(flags)}
+
+Exit codes: 0 the note ran, 1 a cell failed, 2 wrong arguments.`,
+  run: newCalibration,
+};
+
+async function newCalibration(given: readonly string[]): Promise<number> {
+  const { values, rest } = readFlags(flags, given, { task: what, elsewhere });
+  if (rest.length > 0) {
+    throw new UsageError(
+      `Cannot ${what} with '${rest[0]}': the captures are named in --readings`,
+    );
   }
+  const readings = needed(flags, values, "readings", what);
+  const wavelength = needed(flags, values, "wavelength", what);
+  const asked = captureTask(values, what);
+  const files = await checkedFiles(readings, asked);
+  const reading = await readingOptions(
+    join(dirname(readings), files[0]!),
+    asked,
+  );
   const date = new Date().toISOString().slice(0, 10);
-  const folder = flags.output || join(root, "out", "calibrations", date);
-  await copyReadings(flags.readings, folder);
-  await runNote({
+  const folder = resolve(
+    values.output ?? join(root, "out", "calibrations", date),
+  );
+  await copyReadings(readings, files, folder);
+  const { wavelengthStandardUncertainty, refractiveIndex } = asked.options;
+  const { currentPerVoltage, currentOffset, drive } = asked.options;
+  const currentScaleRelativeStandardUncertainty = values["current-uncertainty"];
+  const parameters = {
+    wavelength,
+    wavelengthStandardUncertainty,
+    currentScaleRelativeStandardUncertainty,
+    refractiveIndex,
+    operator: values.operator,
+    title: values.title,
+    reading,
+    part: asked.window,
+    drive: { currentPerVoltage, currentOffset, drive },
+  };
+  return await runNote({
     template: "new_calibration.ipynb",
     folder,
     name: "calibration",
-    parameters: {
-      wavelength,
-      wavelengthStandardUncertainty: length(flags["wavelength-uncertainty"]) ??
-        0,
-      currentScaleRelativeStandardUncertainty: Number(
-        flags["current-uncertainty"] || 0,
-      ),
-      ...(flags.operator ? { operator: flags.operator } : {}),
-      ...(flags.title ? { title: flags.title } : {}),
-    },
+    // Only what was given: a template's value is never replaced with nothing.
+    parameters: Object.fromEntries(
+      Object.entries(parameters).filter(([, value]) => value !== undefined),
+    ),
   });
 }
 
-/** A length, in m, from text with or without unit; `null` where there is none. */
-function length(text: string | undefined): number | null {
-  if (!text) return null;
-  const quantity = parseQuantity(text);
-  if (quantity === null || (quantity.unit ?? "m") !== "m") {
-    console.error(`Cannot read '${text}' as a length: write, say, 650nm`);
-    Deno.exit(2);
+/** The captures of the readings, each of which can be read as asked. */
+async function checkedFiles(
+  readings: string,
+  asked: CaptureTask,
+): Promise<string[]> {
+  const files: string[] = [];
+  for (const { file } of await readReferenceReadings(readings)) {
+    if (isAbsolute(file) || normalize(file).startsWith("..")) {
+      throw new UsageError(
+        `Cannot use the capture '${file}' as it does not lie beside '${readings}' or below: copy it there`,
+      );
+    }
+    if (files.includes(file)) continue;
+    await readAsAsked(join(dirname(readings), file), asked);
+    files.push(file);
   }
-  return quantity.value;
+  return files;
 }
 
 /** The readings and their captures go with the note: it may read its folder. */
-async function copyReadings(readings: string, folder: string): Promise<void> {
+async function copyReadings(
+  readings: string,
+  files: readonly string[],
+  folder: string,
+): Promise<void> {
   await Deno.mkdir(folder, { recursive: true });
-  const rows = parse(await Deno.readTextFile(readings), { skipFirstRow: true });
-  for (const row of rows) {
-    const file = row["file"];
-    if (!file) {
-      console.error(
-        `Cannot use '${readings}' as a row has no 'file': the columns are ${
-          Object.keys(row).join(", ")
-        }`,
-      );
-      Deno.exit(2);
+  const from = resolve(dirname(readings));
+  if (from !== folder) {
+    for (const file of files) {
+      const to = join(folder, file);
+      await Deno.mkdir(dirname(to), { recursive: true });
+      await Deno.copyFile(join(from, file), to);
     }
-    await Deno.copyFile(
-      join(dirname(readings), file),
-      join(folder, basename(file)),
-    );
   }
   await writeWhole(
     join(folder, "readings.csv"),
     await Deno.readTextFile(readings),
   );
 }
+
+if (import.meta.main) await runTask(task);

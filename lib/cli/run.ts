@@ -3,7 +3,6 @@
  *
  * @module
  */
-import { parseArgs } from "node:util";
 import { join } from "@std/path";
 import {
   grantsOfFlags,
@@ -22,59 +21,82 @@ import {
   shardOf,
   writeWhole,
 } from "../notebook/mod.ts";
+import {
+  flagHelp,
+  inColumns,
+  loneFlag,
+  manyFlag,
+  readFlags,
+  runTask,
+  type Task,
+  textFlag,
+} from "./task/mod.ts";
 
-const HELP = `Runs notebooks from top to bottom, each in a fresh session.
+const flags = {
+  "output": textFlag(
+    "Save the executed notebooks there.",
+    "FOLDER",
+    "in place",
+  ),
+  "page": loneFlag("Also write a self-contained HTML page beside each."),
+  "parameter": manyFlag(
+    "Set a parameter declared in the cell tagged 'parameters'; may be repeated; the value is JSON or text.",
+    "NAME=VALUE",
+  ),
+  "timeout": textFlag("Longest time of one cell.", "SECONDS", "no limit"),
+  "allow-errors": loneFlag(
+    "Go on after a cell that throws, and count it as good.",
+  ),
+  "parallel": textFlag("Run N notebooks at the same time.", "N", "1"),
+  "resume": loneFlag(
+    "Keep notebooks that ran well before on this machine, if neither they nor the files beside them changed.",
+  ),
+  "shard": textFlag(
+    "Run only the I-th of N parts of the list, for array jobs.",
+    "I/N",
+  ),
+  "json": textFlag(
+    "Write a summary for machines; '-' is standard output.",
+    "FILE",
+  ),
+  "memory-limit": textFlag("Limit of a session's memory, in MiB.", "MIB"),
+  "quiet": loneFlag("Print only failures."),
+} as const;
 
-  deno task run NOTEBOOK… [options]
+const help = `deno task run NOTEBOOK… [options]
 
-NOTEBOOK is an .ipynb file or a folder, whose notebooks are run in the order of
-their names. The executed notebook is saved also when a cell fails.
+Runs notebooks from top to bottom, each in a fresh session. NOTEBOOK is an
+.ipynb file or a folder, whose notebooks are run in the order of their names.
+The executed notebook is saved also when a cell fails.
 
-Options:
-  --output FOLDER      save the executed notebooks there (default: in place)
-  --page               also write a self-contained HTML page beside each
-  --parameter NAME=VALUE
-                       set a parameter declared in the cell tagged
-                       'parameters'; may be repeated; VALUE is JSON or text
-  --timeout SECONDS    longest time of one cell (default: no limit)
-  --allow-errors       go on after a cell that throws, and count it as good
-  --parallel N         run N notebooks at the same time (default: 1)
-  --resume             keep notebooks that ran well before on this machine, if
-                       neither they nor the files beside them changed
-  --shard I/N          run only the I-th of N parts of the list, for array jobs
-  --json FILE          write a summary for machines; '-' is standard output
-  --memory-limit MIB   limit of a session's memory
-  --allow-net=HOST …   permission for the notebooks, as Deno's flags:
-                       read, write, net, env, run, ffi, sys, import
-  --quiet              print only failures
-  --help               this text
+${flagHelp(flags)}
+${
+  inColumns(
+    "  --allow-net=HOST …",
+    "Permission for the notebooks, as Deno's flags: read, write, net, env, run, ffi, sys, import.",
+  )
+}
 
 Exit codes:
   0  every notebook ran well
-  1  a cell failed, took too long, or lost its session; or a notebook was stopped
-  2  the command was wrong, a file is no notebook, or the result cannot be saved
+  1  a cell failed, took too long, or lost its session; or it was stopped
+  2  wrong arguments, a file is no notebook, or the result cannot be saved
   130  stopped by the person (Ctrl+C); what did not run is 'not run'`;
 
-function readArguments(args: readonly string[]) {
-  const { values, positionals } = parseArgs({
-    args: args.filter((arg) => !isGrant(arg)),
-    allowPositionals: true,
-    options: {
-      output: { type: "string" },
-      page: { type: "boolean", default: false },
-      parameter: { type: "string", multiple: true, default: [] },
-      timeout: { type: "string" },
-      "allow-errors": { type: "boolean", default: false },
-      parallel: { type: "string", default: "1" },
-      resume: { type: "boolean", default: false },
-      shard: { type: "string" },
-      json: { type: "string" },
-      "memory-limit": { type: "string" },
-      quiet: { type: "boolean", default: false },
-      help: { type: "boolean", default: false },
-    },
-  });
-  return { ...values, grants: args.filter(isGrant), paths: positionals };
+function readArguments(given: readonly string[]) {
+  const { values, rest } = readFlags(
+    flags,
+    given.filter((word) => !isGrant(word)),
+    { task: "run notebooks" },
+  );
+  return {
+    ...values,
+    parallel: values.parallel ?? "1",
+    parameter: values.parameter ?? [],
+    quiet: values.quiet === true,
+    grants: given.filter(isGrant),
+    paths: rest,
+  };
 }
 
 type Arguments = ReturnType<typeof readArguments>;
@@ -158,11 +180,7 @@ function tellOutcome({ path, run, error }: NotebookOutcome, quiet: boolean) {
   }
 }
 
-async function main(args: Arguments): Promise<number> {
-  if (args.help) {
-    console.log(HELP);
-    return 0;
-  }
+async function run(args: Arguments): Promise<number> {
   const paths = chosenShard(await notebooksOf(args.paths), args.shard);
   if (!args.quiet) console.error(`${describeLevel(systemMeans())}.`);
   const stop = new AbortController();
@@ -174,8 +192,8 @@ async function main(args: Arguments): Promise<number> {
     parallel: numberOf("parallel", args.parallel),
     timeout: args.timeout ? numberOf("timeout", args.timeout) : Infinity,
     parameters: Object.fromEntries(args.parameter.map(parseParameter)),
-    allowErrors: args["allow-errors"],
-    resume: args.resume,
+    allowErrors: args["allow-errors"] === true,
+    resume: args.resume === true,
     signal: stop.signal,
     session: {
       grants: grantsOfFlags(args.grants),
@@ -199,11 +217,11 @@ async function main(args: Arguments): Promise<number> {
   return summary.ok ? 0 : 1;
 }
 
-if (import.meta.main) {
-  try {
-    Deno.exitCode = await main(readArguments(Deno.args));
-  } catch (error) {
-    console.error(error instanceof Error ? error.message : String(error));
-    Deno.exitCode = 2;
-  }
-}
+/** The task. */
+export const task: Task = {
+  name: "run",
+  help,
+  run: (given) => run(readArguments(given)),
+};
+
+if (import.meta.main) await runTask(task);

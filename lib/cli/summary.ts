@@ -6,45 +6,62 @@
  *
  * @module
  */
-import { basename, extname, join } from "@std/path";
-import { parseArgs } from "@std/cli/parse-args";
+import { basename, join, resolve } from "@std/path";
+import { readBatch } from "../batch/mod.ts";
+import { copyWith, datedName, freshFolder } from "./note/note_folder.ts";
 import { root, runNote } from "./note/run_note.ts";
+import {
+  flagHelp,
+  readFlags,
+  runTask,
+  type Task,
+  textFlag,
+  UsageError,
+} from "./task/mod.ts";
 
-const usage = `deno task summary RESULTS.jsonl [options]
+const flags = {
+  "output": textFlag(
+    "Where the notebook's folder goes.",
+    "FOLDER",
+    "out/summaries",
+  ),
+} as const;
 
-  RESULTS.jsonl                   JSON lines that 'deno task measure FILE …
-                                  --output RESULTS.jsonl' wrote
-  --output FOLDER                 where the notebook's folder goes
-                                  (out/summaries)`;
+/** The task. */
+export const task: Task = {
+  name: "summary",
+  help: `deno task summary RESULTS.jsonl [options]
 
-if (import.meta.main) {
-  const flags = parseArgs(Deno.args, { string: ["output"], boolean: ["help"] });
-  const [results, ...others] = flags._.map(String);
-  if (flags.help || results === undefined || others.length > 0) {
-    console.error(usage);
-    Deno.exit(flags.help ? 0 : 2);
+Makes a notebook that sums up the JSON lines which 'deno task measure FILE …
+--output RESULTS.jsonl' wrote, runs it, and writes its page.
+
+${flagHelp(flags)}
+
+Exit codes: 0 the notebook ran, 1 a cell failed, 2 wrong arguments.`,
+  run: summary,
+};
+
+async function summary(given: readonly string[]): Promise<number> {
+  const { values, rest } = readFlags(flags, given, { task: "sum up results" });
+  const [results, ...others] = rest;
+  if (results === undefined || others.length > 0) {
+    throw new UsageError(
+      `Cannot sum up results as one file is taken, and ${rest.length} were given`,
+    );
   }
-  await summary(results, flags.output || join(root, "out", "summaries"));
-}
-
-async function summary(results: string, output: string): Promise<void> {
-  const file = basename(results);
-  const stem = basename(results, extname(results));
-  const name = `${new Date().toISOString().slice(0, 10)}-${stem}`;
-  const folder = join(output, name);
-  await Deno.mkdir(folder, { recursive: true });
-  try {
-    // The notebook may read its own folder: the results go with it.
-    await Deno.copyFile(results, join(folder, file));
-  } catch (error) {
-    if (!(error instanceof Deno.errors.NotFound)) throw error;
-    console.error(`Cannot read '${results}' as there is no such file`);
-    Deno.exit(2);
-  }
-  await runNote({
+  // What cannot be read makes no folder.
+  await readBatch(results);
+  const { folder, name } = await freshFolder(
+    resolve(values.output ?? join(root, "out", "summaries")),
+    datedName(results),
+  );
+  await copyWith(results, folder);
+  return await runNote({
     template: "summary.ipynb",
     folder,
     name,
-    parameters: { file },
+    parameters: { file: basename(results) },
   });
 }
+
+if (import.meta.main) await runTask(task);

@@ -3,12 +3,15 @@
  * an executed notebook and as a page into `out/`, and prints the results beside
  * the truth of the simulated bench.
  *
- * Exit codes: 0 all notebooks ran and all results agree with the truth, 1 not.
+ * Exit codes: 0 all notebooks ran and all results agree with the truth, 1 not, 2
+ * wrong arguments.
  *
  * @module
  */
 import { basename, fromFileUrl, join, relative } from "@std/path";
 import { renderPage, runNotebook, writeWhole } from "../notebook/mod.ts";
+import { nearestName } from "../options/mod.ts";
+import { readFlags, runTask, type Task, UsageError } from "./task/mod.ts";
 import { type ComparedResult, comparedResults } from "./tour/compared.ts";
 import { pageLink, writeGuidePages } from "./tour/guide_pages.ts";
 import { indexPage } from "./tour/index_page.ts";
@@ -84,13 +87,32 @@ function rowsOf({ name, results, failure, duration }: TourStop): TourRow[] {
   );
 }
 
-if (import.meta.main) {
-  const names = [...Deno.readDirSync(join(root, "notebooks"))]
+/** Notebooks of the tour by name, those that were asked for. */
+function chosenNames(given: readonly string[]): string[] {
+  const { rest } = readFlags({}, given, { task: "make the tour" });
+  const all = [...Deno.readDirSync(join(root, "notebooks"))]
     .filter(({ name }) => name.endsWith(".ipynb"))
     .map(({ name }) => basename(name, ".ipynb"))
-    .filter((name) => Deno.args.every((part) => name.includes(part)))
     .sort();
-  await Deno.mkdir(join(root, "out"), { recursive: true });
+  const parts = rest.map((part) => basename(part, ".ipynb"));
+  for (const part of parts) {
+    if (all.some((name) => name.includes(part))) continue;
+    const near = nearestName(part, all);
+    throw new UsageError(
+      `Cannot make the tour as no notebook has '${part}' in its name. ${
+        near === null
+          ? `There are ${all.join(", ")}`
+          : `Did you mean '${near}'?`
+      }`,
+    );
+  }
+  return parts.length === 0
+    ? all
+    : all.filter((name) => parts.some((part) => name.includes(part)));
+}
+
+/** Runs the notebooks, two at a time, and tells of each. */
+async function visitAll(names: readonly string[]): Promise<TourStop[]> {
   const status = createStatusLine();
   const stops: TourStop[] = [];
   const queue = [...names];
@@ -106,13 +128,18 @@ if (import.meta.main) {
       );
     }
   }));
+  status.end();
+  return stops.sort((a, b) => a.name < b.name ? -1 : 1);
+}
+
+async function tour(given: readonly string[]): Promise<number> {
+  const names = chosenNames(given);
+  await Deno.mkdir(join(root, "out"), { recursive: true });
+  const rows = (await visitAll(names)).flatMap(rowsOf);
   await writeGuidePages(
     join(root, "notebooks", "guide"),
     join(root, "out", "guide"),
   );
-  status.end();
-  stops.sort((a, b) => a.name < b.name ? -1 : 1);
-  const rows = stops.flatMap(rowsOf);
   await writeWhole(join(root, "out", "index.html"), indexPage(rows));
   console.log(`\n${resultTable(rows)}\n`);
   console.log(
@@ -121,5 +148,21 @@ if (import.meta.main) {
   console.log(
     "U is the expanded uncertainty k u, about 95 %. All captures are simulated.",
   );
-  Deno.exitCode = rows.some(({ verdict }) => verdict === "FAIL") ? 1 : 0;
+  return rows.some(({ verdict }) => verdict === "FAIL") ? 1 : 0;
 }
+
+/** The task. */
+export const task: Task = {
+  name: "tour",
+  help: `deno task tour [NAME …]
+
+Runs the tutorial notebooks on the sample captures, writes each as an executed
+notebook and as a page into 'out/', and prints the results beside the truth of
+the simulated bench. NAME is a part of a notebook's name, such as 07 or tuning;
+without one, all notebooks are run.
+
+Exit codes: 0 all ran and agree with the truth, 1 not, 2 wrong arguments.`,
+  run: tour,
+};
+
+if (import.meta.main) await runTask(task);

@@ -10,11 +10,13 @@ import {
 
 /** A student's answer to be marked, as it was recorded. */
 export interface RecordedAnswer extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "course.answer";
   /** Name of the question, such as `"distance"`. */
   readonly question: string;
   /** The answer with its standard uncertainty, in SI units. */
   readonly answer: Quantity;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: Record<never, never>;
 }
 

@@ -35,6 +35,7 @@ export interface Answer {
 
 /** What the check says of an answer; never holds the true value. */
 export interface AnswerCheck extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "course.check";
   /** Name of the exercise. */
   readonly exercise: string;
@@ -44,6 +45,7 @@ export interface AnswerCheck extends Result {
   readonly message: string;
   /** Kind of the recognised mistake; `null` if none. */
   readonly mistake: MistakeKind | null;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: Record<never, never>;
 }
 

@@ -4,6 +4,7 @@ import type { Result, Shown, Warning } from "../result/mod.ts";
 
 /** A measured value beside the known truth of a simulated bench. */
 export interface TruthComparison extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "course.comparison";
   /** What was measured, such as `"distance"`. */
   readonly label: string;
@@ -17,6 +18,7 @@ export interface TruthComparison extends Result {
   readonly normalizedError: number;
   /** Whether |error| ≤ U. */
   readonly agrees: boolean;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: Record<never, never>;
 }
 

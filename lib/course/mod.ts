@@ -19,3 +19,4 @@ export { diagnoseMistake, type Mistake, type MistakeKind } from "./mistake.ts";
 export { check } from "./check.ts";
 export { exerciseNames, findExercise } from "./exercises.ts";
 export { answersSoFar, recordAnswer, type RecordedAnswer } from "./answer.ts";
+export type { DiagnoseMistakeOptions } from "./mistake.ts";

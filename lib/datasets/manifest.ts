@@ -53,7 +53,9 @@ export interface Manifest {
 
 /** What a recipe makes: the bytes, and the entry without what follows from them. */
 export interface MadeDataset {
+  /** Content of the file. */
   readonly bytes: Uint8Array;
+  /** What is known of the file. */
   readonly entry: Omit<ManifestEntry, "sha256" | "bytes">;
 }
 

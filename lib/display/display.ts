@@ -50,7 +50,9 @@ export async function display(value: unknown): Promise<void> {
  * expect(Object.keys(bundle)).toContain("text/html");
  * ```
  */
-export async function valueBundle(value: unknown): Promise<Bundle> {
+export async function valueBundle(
+  value: unknown,
+): Promise<Record<string, unknown>> {
   const show = displayMethod(value);
   if (show !== null) return await show();
   if (isDataFrame(value)) return tableBundle(showDataFrame(value));

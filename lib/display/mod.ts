@@ -58,3 +58,4 @@ setResultDisplay({
   figure: (result, name) => resultFigure(result as Result, name),
   toDataFrame: (result) => toDataFrame(result as Result),
 });
+export type { Cell } from "./cell.ts";

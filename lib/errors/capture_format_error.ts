@@ -27,10 +27,14 @@ export interface CaptureFormatErrorDetails {
  * ```
  */
 export class CaptureFormatError extends Error {
+  /** Name of the error. */
   override readonly name = "CaptureFormatError";
+  /** Where in the file it is. */
   readonly details: CaptureFormatErrorDetails;
 
   /**
+   * Makes the error.
+   *
    * @param message What is wrong, the value, and what to do next.
    * @param details Where it is wrong.
    */

@@ -9,3 +9,4 @@
  */
 export { CaptureFormatError } from "./capture_format_error.ts";
 export { NotMeasurableError } from "./not_measurable_error.ts";
+export type { CaptureFormatErrorDetails } from "./capture_format_error.ts";

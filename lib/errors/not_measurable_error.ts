@@ -16,11 +16,14 @@
  * ```
  */
 export class NotMeasurableError extends Error {
+  /** Name of the error. */
   override readonly name = "NotMeasurableError";
   /** Short machine-readable reason, such as `"no ramp"` or `"no fringes"`. */
   readonly reason: string;
 
   /**
+   * Makes the error.
+   *
    * @param reason Short machine-readable reason.
    * @param message What was looked for, what was found, what to do next.
    */

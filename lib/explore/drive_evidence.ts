@@ -16,6 +16,13 @@ export interface DriveEvidence {
    * is the diode's own current, whose power slope carries the fringes.
    */
   readonly correlation: number;
+  /**
+   * Share of the monitor's variance that the value of the drive explains, whatever
+   * the form of the curve (1): the correlation ratio over 32 classes.
+   */
+  readonly explained: number;
+  /** Classes of 32 that hold a hundredth of the samples: 2 of a square wave. */
+  readonly levels: number;
 }
 
 /**
@@ -51,6 +58,8 @@ export function driveEvidence(capture: Capture): DriveEvidence {
       floor: 1,
       strokes: 0,
       correlation: 0,
+      explained: 0,
+      levels: 0,
     };
   }
   const { low, high } = range(drive);
@@ -61,6 +70,7 @@ export function driveEvidence(capture: Capture): DriveEvidence {
     floor: largest > 0 ? low / largest : 1,
     strokes: countStrokes(drive, (high - low) / 2),
     correlation: monitor === null ? 0 : squaredCorrelation(monitor, drive),
+    ...explainedBy(monitor, drive, low, high),
   };
 }
 
@@ -114,4 +124,40 @@ function squaredCorrelation(a: Channel, b: Channel): number {
     bb += y * y;
   }
   return aa > 0 && bb > 0 ? ab * ab / (aa * bb) : 0;
+}
+
+const classes = 32;
+
+/** Correlation ratio of the monitor signal over classes of the drive. */
+function explainedBy(
+  monitor: Channel | null,
+  { samples }: Channel,
+  low: number,
+  high: number,
+): { explained: number; levels: number } {
+  const count = new Float64Array(classes);
+  const sum = new Float64Array(classes);
+  const scale = high > low ? (classes - 1e-9) / (high - low) : 0;
+  let mean = 0;
+  let squares = 0;
+  samples.forEach((value, i) => {
+    const own = Math.floor((value - low) * scale);
+    if (!(own >= 0)) return;
+    const signal = monitor?.samples[i] ?? 0;
+    count[own]!++;
+    sum[own]! += signal;
+    mean += signal;
+    squares += signal * signal;
+  });
+  const total = count.reduce((a, b) => a + b, 0);
+  mean /= total;
+  const variance = squares - total * mean * mean;
+  let between = 0;
+  for (let k = 0; k < classes; k++) {
+    if (count[k]! > 0) between += count[k]! * (sum[k]! / count[k]! - mean) ** 2;
+  }
+  return {
+    explained: variance > 0 ? Math.min(1, between / variance) : 0,
+    levels: count.filter((n) => n > 0.01 * total).length,
+  };
 }

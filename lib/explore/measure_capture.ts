@@ -5,32 +5,42 @@ import {
 } from "../capture/mod.ts";
 import { checkDiode } from "../bench/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
-import {
-  countFringes,
-  type Displacement,
-  measureDisplacement,
-  measureRingDown,
-  measureVibration,
-} from "../motion/mod.ts";
+import { measureMotion } from "../motion/mod.ts";
 import {
   benchOptions,
   choiceOption,
+  groupOption,
   handedOption,
   type Option,
   optional,
   readOptions,
   requireCapture,
+  statedDriveOptions,
 } from "../options/mod.ts";
 import {
   measureDistance,
   type MeasureDistanceOptions,
   measureSteps,
   type MeasureStepsOptions,
+  type StatedDrive,
 } from "../range/mod.ts";
 import { createResult, type Result, type Shown, warn } from "../result/mod.ts";
-import { detrend } from "../signal/mod.ts";
-import { measureSpeed } from "../speed/mod.ts";
+import { measureSpeed, trackSpeed } from "../speed/mod.ts";
 import {
+  contradictionsOfMotion,
+  contradictionsOfSpeed,
+  contradictionsOfSteps,
+} from "./contradictions.ts";
+import { formOfMotion } from "./form_of_motion.ts";
+import { runsToAndFro, turnsRound } from "./recognise_by_fringes.ts";
+import {
+  airOptions,
+  angleOptions,
+  driveOptions,
+  lightOptions,
+} from "./given_options.ts";
+import {
+  type Evidence,
   type MeasurementKind,
   recogniseMeasurement,
   type Recognition,
@@ -91,6 +101,30 @@ export interface MeasureCaptureOptions {
    * @default {50}
    */
   mainsFrequency?: number | string;
+  /**
+   * Phase index of the air (1).
+   *
+   * @default {that of the measurement}
+   */
+  refractiveIndex?: number | string;
+  /**
+   * Current per voltage of a `"drive voltage"` channel, in A/V, for a distance.
+   *
+   * @default {null}
+   */
+  currentPerVoltage?: number | string | null;
+  /**
+   * Current at a drive voltage of 0, in A, for a distance.
+   *
+   * @default {0}
+   */
+  currentOffset?: number | string;
+  /**
+   * The drive waveform, where only the monitor was captured, for a distance.
+   *
+   * @default {null}
+   */
+  drive?: StatedDrive | null;
 }
 
 export const measureCaptureSpec = {
@@ -128,16 +162,36 @@ export const measureCaptureSpec = {
   angleStandardUncertainty: benchOptions.angleStandardUncertainty,
   couplingCorner: benchOptions.couplingCorner,
   mainsFrequency: optional(benchOptions.mainsFrequency, 50),
+  refractiveIndex: optional(
+    benchOptions.refractiveIndex,
+    undefined,
+    "that of the measurement",
+  ),
+  currentPerVoltage: benchOptions.currentPerVoltage,
+  currentOffset: benchOptions.currentOffset,
+  drive: optional(
+    groupOption(
+      "The drive waveform, where only the monitor was captured.",
+      statedDriveOptions,
+    ),
+    null,
+    "the drive channel",
+  ),
 } satisfies Record<keyof MeasureCaptureOptions, Option>;
 
 /** Everything that was found in a capture. */
 export interface CaptureMeasurements {
   /** Quality of the capture. */
   readonly check: CaptureCheck & Shown;
-  /** What it seems to be, and why. */
+  /** What it seems to be, and why; after the fit has been held against it. */
   readonly recognition: Recognition & Shown;
   /** The results, the main one first; empty where nothing can be measured. */
   readonly results: readonly (Result & Shown)[];
+  /**
+   * Results that the capture contradicts, as the recognition says: to look at, not
+   * to quote.
+   */
+  readonly setAside: readonly (Result & Shown)[];
 }
 
 /**
@@ -145,13 +199,20 @@ export interface CaptureMeasurements {
  * first analysis of that kind. The same steps as by hand: `checkCapture`,
  * `recogniseMeasurement`, then for a motion `countFringes`,
  * `measureDisplacement` and `measureVibration` or `measureRingDown`, for a ramp
- * `measureSteps` and `measureDistance`, for a speed `measureSpeed`.
+ * `measureSteps` and `measureDistance`, for a speed `measureSpeed`, or
+ * `trackSpeed` where the surface turns round.
+ *
+ * What the fit found is held against what was seen before it: the number of
+ * fringes, the Doppler line, what is left over. Where they contradict each other,
+ * the recognition is `"none"` and says why, and there is no result. Where
+ * `measurement` was given, the results stay and carry the doubt
+ * `"contradiction"`.
  *
  * @param capture The capture.
  * @param options Wavelength in m, tuning where known.
  * @returns Check, recognition and results.
- * @throws {NotMeasurableError} If the capture does not hold what the measurement
- * needs.
+ * @throws {NotMeasurableError} If the capture does not hold what the given
+ * `measurement` needs.
  *
  * @example
  * ```ts
@@ -178,41 +239,134 @@ export function measureCapture(
 ): CaptureMeasurements {
   const task = "measure a capture";
   requireCapture(capture, task);
-  const { measurement, mainsFrequency } = readOptions(
-    measureCaptureSpec,
-    options,
-    task,
-  );
+  const { mainsFrequency } = readOptions(measureCaptureSpec, options, task);
+  // Who states the drive of the diode says that it is ramped.
+  const measurement = options.measurement ??
+    (options.drive ? "distance" : null);
   const check = checkCapture(capture);
   const recognition = recogniseMeasurement(capture, { mainsFrequency });
   const kind = measurement ?? recognition.measurement;
-  return { check, recognition, results: analyses[kind](capture, options) };
+  const found = analysed(kind, capture, options, recognition, measurement);
+  if (found instanceof NotMeasurableError) {
+    return {
+      check,
+      recognition: revoked(recognition, [found.message]),
+      results: [],
+      setAside: [],
+    };
+  }
+  const { results, contradictions } = found;
+  if (contradictions.length === 0) {
+    return { check, recognition, results, setAside: [] };
+  }
+  if (measurement === null) {
+    return {
+      check,
+      recognition: revoked(recognition, contradictions),
+      results: [],
+      setAside: results,
+    };
+  }
+  const told = warn(
+    "contradiction",
+    `The capture contradicts this: ${contradictions.join("; ")}`,
+  );
+  return {
+    check,
+    recognition,
+    results: results.map((result) =>
+      createResult({ ...result, warnings: [told, ...result.warnings] })
+    ),
+    setAside: [],
+  };
+}
+
+/** Results, and what in the capture contradicts them. */
+interface Analysis {
+  readonly results: (Result & Shown)[];
+  readonly contradictions: string[];
+}
+
+/** The analysis; where nobody said what it is, what cannot be measured is told. */
+function analysed(
+  kind: MeasurementKind,
+  capture: Capture,
+  options: MeasureCaptureOptions,
+  recognition: Recognition,
+  stated: MeasurementKind | null,
+): Analysis | NotMeasurableError {
+  try {
+    return analyses[kind](capture, options, recognition.diagnostics);
+  } catch (error) {
+    if (stated === null && error instanceof NotMeasurableError) return error;
+    throw error;
+  }
+}
+
+/** The recognition taken back, with the reasons. */
+function revoked(
+  recognition: Recognition,
+  reasons: readonly string[],
+): Recognition & Shown {
+  const { measurement, reason, warnings } = recognition;
+  const why = reasons.join("; ");
+  return createResult<Recognition>({
+    ...recognition,
+    measurement: "none",
+    reason: `Taken for a ${measurement} at first (${
+      lowerFirst(reason).replace(/\.$/, "")
+    }), but ${lowerFirst(why)}.`,
+    nextStep:
+      `If it is one all the same, pass measurement: "${measurement}" and read the warnings; else check the capture and the bench with the guide's troubleshooting page.`,
+    warnings: [
+      warn("contradiction", `The fit contradicts the recognition: ${why}`),
+      ...warnings,
+    ],
+  });
+}
+
+function lowerFirst(text: string): string {
+  return text.charAt(0).toLowerCase() + text.slice(1);
 }
 
 const analyses: Record<
   MeasurementKind,
-  (capture: Capture, options: MeasureCaptureOptions) => (Result & Shown)[]
+  (
+    capture: Capture,
+    options: MeasureCaptureOptions,
+    evidence: Evidence,
+  ) => Analysis
 > = {
-  distance: (capture, { tuning = null, estimator = "model fit" }) => {
-    const steps = measureSteps(capture, { estimator });
-    return tuning === null
-      ? [steps]
-      : [measureDistance(steps, { tuning }), steps];
-  },
-  motion: (capture, given) => {
-    const {
-      wavelength,
-      wavelengthStandardUncertainty = 0,
-      couplingCorner = null,
-    } = given;
-    const options = {
-      wavelength,
-      wavelengthStandardUncertainty,
-      couplingCorner,
+  distance: (capture, given) => {
+    const { tuning = null, estimator = "model fit" } = given;
+    const steps = measureSteps(capture, { estimator, ...driveOptions(given) });
+    return {
+      results: tuning === null
+        ? [steps]
+        : [measureDistance(steps, { tuning, ...airOptions(given) }), steps],
+      contradictions: contradictionsOfSteps(steps),
     };
-    const fringes = countFringes(capture, options);
-    const displacement = measureDisplacement(capture, options);
-    const { form, reason } = formOfMotion(displacement);
+  },
+  motion: (capture, given, evidence) => {
+    const { couplingCorner = null } = given;
+    const { fringes, displacement } = measureMotion(capture, {
+      ...lightOptions(given),
+      couplingCorner,
+    });
+    const contradictions = contradictionsOfMotion(
+      evidence,
+      displacement,
+      fringes,
+    );
+    // The form of a motion that is doubted says nothing, and takes long to find.
+    const { form, reason, contradicts } = contradictions.length === 0
+      ? formOfMotion(displacement)
+      : { form: null, reason: null, contradicts: false };
+    if (contradicts) {
+      contradictions.push(
+        "the swings die away, while no decaying oscillation describes the displacement that the fit found",
+      );
+    }
     const told = reason === null ? displacement : createResult({
       ...displacement,
       warnings: [
@@ -220,57 +374,26 @@ const analyses: Record<
         warn("no-form", reason, "note"),
       ],
     });
-    return [...form, told, fringes];
+    return {
+      results: form === null ? [told, fringes] : [form, told, fringes],
+      contradictions,
+    };
   },
-  speed: (capture, options) => [
-    measureSpeed(capture, {
-      wavelength: options.wavelength,
-      wavelengthStandardUncertainty: options.wavelengthStandardUncertainty ?? 0,
-      ...(options.angle === undefined || options.angle === null
-        ? {}
-        : { angle: options.angle }),
-      angleStandardUncertainty: options.angleStandardUncertainty ?? 0,
-    }),
-  ],
-  "light-current curve": (capture, { wavelength }) => [
-    checkDiode(capture, { wavelength }),
-  ],
-  none: () => [],
-};
-
-/**
- * The motion as a vibration or, where its swings die away to less than half from
- * the first quarter to the last, as a ring-down; nothing where it is neither (a
- * steady motion, or less than a period) or the fit is refused, with the reason.
- */
-function formOfMotion(
-  displacement: Displacement,
-): { form: (Result & Shown)[]; reason: string | null } {
-  const quarter = displacement.displacement.length >> 2;
-  const swing = (from: number) => spread(displacement, from, from + quarter);
-  const dies = swing(3 * quarter) < 0.5 * swing(0);
-  try {
-    const form = dies
-      ? measureRingDown(displacement)
-      : measureVibration(displacement);
-    return { form: [form], reason: null };
-  } catch (error) {
-    if (error instanceof NotMeasurableError) {
-      return { form: [], reason: error.message };
+  speed: (capture, options, evidence) => {
+    const given = { ...lightOptions(options), ...angleOptions(options) };
+    const { swings } = evidence;
+    if (swings !== null && turnsRound(swings) && runsToAndFro(swings)) {
+      return { results: [trackSpeed(capture, given)], contradictions: [] };
     }
-    throw error;
-  }
-}
-
-/** Standard deviation of the displacement without its drift, in m. */
-function spread(
-  { displacement }: Displacement,
-  from: number,
-  to: number,
-): number {
-  const part = displacement.subarray(from, to).filter(Number.isFinite);
-  const level = detrend(part, "linear");
-  return Math.sqrt(
-    level.reduce((sum, value) => sum + value ** 2, 0) / level.length,
-  );
-}
+    const speed = measureSpeed(capture, given);
+    return {
+      results: [speed],
+      contradictions: contradictionsOfSpeed(evidence, speed),
+    };
+  },
+  "light-current curve": (capture, { wavelength }) => ({
+    results: [checkDiode(capture, { wavelength })],
+    contradictions: [],
+  }),
+  none: () => ({ results: [], contradictions: [] }),
+};

@@ -18,6 +18,12 @@ import { measureDistance, measureStepsStream } from "../range/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
 import { measureSpeedStream } from "../speed/mod.ts";
 import {
+  airOptions,
+  angleOptions,
+  driveOptions,
+  lightOptions,
+} from "./given_options.ts";
+import {
   type MeasureCaptureOptions,
   measureCaptureSpec,
 } from "./measure_capture.ts";
@@ -157,28 +163,28 @@ async function measure(
   options: MeasureLongCaptureOptions,
   running: { signal?: AbortSignal },
 ): Promise<(Result & Shown)[]> {
-  const { wavelength, wavelengthStandardUncertainty = 0 } = options;
-  const light = { wavelength, wavelengthStandardUncertainty };
+  const light = lightOptions(options);
   switch (kind) {
     case "motion":
       return [await measureMotionStream(stream, { ...light, ...running })];
-    case "speed": {
-      const { angle = null, angleStandardUncertainty = 0 } = options;
+    case "speed":
       return [
         await measureSpeedStream(stream, {
           ...light,
           ...running,
-          ...(angle === null ? {} : { angle }),
-          angleStandardUncertainty,
+          ...angleOptions(options),
         }),
       ];
-    }
     case "distance": {
       const { tuning = null, estimator = "model fit" } = options;
-      const steps = await measureStepsStream(stream, { ...running, estimator });
+      const steps = await measureStepsStream(stream, {
+        ...running,
+        estimator,
+        ...driveOptions(options),
+      });
       return tuning === null
         ? [steps]
-        : [measureDistance(steps, { tuning }), steps];
+        : [measureDistance(steps, { tuning, ...airOptions(options) }), steps];
     }
     default:
       return [];

@@ -4,12 +4,15 @@
  * @module
  */
 export {
+  type Evidence,
   type MeasurementKind,
   recogniseMeasurement,
   type RecogniseMeasurementOptions,
   type Recognition,
 } from "./recognise_measurement.ts";
 export { type DriveEvidence, driveEvidence } from "./drive_evidence.ts";
+export { type LineForm } from "./line_form.ts";
+export { type SwingEvidence } from "./swing_evidence.ts";
 export { type FringeEvidence, fringeEvidence } from "./fringe_evidence.ts";
 export {
   type CaptureMeasurements,

@@ -1,5 +1,11 @@
-import { type Capture, findChannel } from "../capture/mod.ts";
-import { requireCapture, requireOptionNames } from "../options/mod.ts";
+import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
+import {
+  benchOptions,
+  type Option,
+  optional,
+  readOptions,
+  requireCapture,
+} from "../options/mod.ts";
 import {
   createResult,
   inDigits,
@@ -11,6 +17,10 @@ import {
 } from "../result/mod.ts";
 import { type DriveEvidence, driveEvidence } from "./drive_evidence.ts";
 import { type FringeEvidence, fringeEvidence } from "./fringe_evidence.ts";
+import { type LineForm, lineForm } from "./line_form.ts";
+import { recogniseByDrive } from "./recognise_by_drive.ts";
+import { recogniseByFringes } from "./recognise_by_fringes.ts";
+import { type SwingEvidence, swingEvidence } from "./swing_evidence.ts";
 
 /** What a capture can be a measurement of. */
 export type MeasurementKind =
@@ -22,6 +32,7 @@ export type MeasurementKind =
 
 /** What a capture seems to be, and why. */
 export interface Recognition extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "explore.recognition";
   /** What it seems to be. */
   readonly measurement: MeasurementKind;
@@ -29,12 +40,28 @@ export interface Recognition extends Result {
   readonly reason: string;
   /** One plain sentence: what to try next. */
   readonly nextStep: string;
-  readonly diagnostics: {
-    readonly drive: DriveEvidence;
-    /** `null` where there is no monitor signal or too little of it. */
-    readonly fringes: FringeEvidence | null;
-  };
+  /** What figures and further checks need beside the result. */
+  readonly diagnostics: Evidence;
 }
+
+/** What speaks for and against a kind of measurement. */
+export interface Evidence {
+  readonly drive: DriveEvidence;
+  /** `null` where there is no monitor signal or too little of it. */
+  readonly fringes: FringeEvidence | null;
+  /** Swings of the monitor signal; `null` like the fringes. */
+  readonly swings: SwingEvidence | null;
+  /** Swings of the drive channel; `null` where there is none. */
+  readonly driveSwings: SwingEvidence | null;
+  /** Harmonics of the fringes; `null` where they have no rate. */
+  readonly line: LineForm | null;
+}
+
+/** A decision: what it is, why, and what comes next. */
+export type Decision = Pick<
+  Recognition,
+  "measurement" | "reason" | "nextStep"
+>;
 
 /** Options of {@linkcode recogniseMeasurement}. */
 export interface RecogniseMeasurementOptions {
@@ -43,15 +70,24 @@ export interface RecogniseMeasurementOptions {
    *
    * @default {50}
    */
-  mainsFrequency?: number;
+  mainsFrequency?: number | string;
 }
+
+const recogniseSpec = {
+  mainsFrequency: optional(benchOptions.mainsFrequency, 50),
+} satisfies Record<keyof RecogniseMeasurementOptions, Option>;
 
 /**
  * Says what kind of measurement a capture seems to be. The drive channel decides
  * first: a diode current that sweeps from near zero is a light–current curve; one
  * that ramps around an operating point, with the power following, measures a
- * distance. Otherwise the fringes decide: an even rate is a speed, slow moments
- * between fast ones are a motion.
+ * distance. Otherwise the fringes decide: an even rate is a speed, also where the
+ * surface turns round now and then; fringes that slow down and turn are a motion.
+ *
+ * It is `"none"` where the signal contradicts all of these: fringes that ride on
+ * a level which marches up and down (a modulated current that was not recorded),
+ * swings of unequal height (light that comes and goes), a tone whose harmonics no
+ * row of fringes has, fringes too fast for the sampling, swapped channels.
  *
  * @param capture The capture.
  * @param options The mains frequency.
@@ -77,24 +113,20 @@ export function recogniseMeasurement(
 ): Recognition & Shown {
   const task = "recognise a measurement";
   requireCapture(capture, task);
-  requireOptionNames(options, ["mainsFrequency"], task);
-  const { mainsFrequency = 50 } = options;
-  const drive = driveEvidence(capture);
-  const monitor = findChannel(capture, "monitor signal");
-  const fringes = monitor !== null && capture.sampleCount >= 64 &&
-      monitor.samples.every(Number.isFinite)
-    ? fringeEvidence(capture, mainsFrequency)
-    : null;
+  const { mainsFrequency } = readOptions(recogniseSpec, options, task);
+  const evidence = gather(capture, mainsFrequency);
   const warnings: Warning[] = [];
-  if (fringes !== null && fringes.frequency > capture.samplingRate / 8) {
+  const rate = evidence.fringes?.frequency ?? NaN;
+  if (rate > capture.samplingRate / 8) {
     warnings.push(warn(
       "near-nyquist",
       `The fringes come at ${
-        inDigits(fringes.frequency, 3)
+        inDigits(rate, 3)
       } Hz, more than an eighth of the sampling rate of ${capture.samplingRate} Hz: they may be aliased. Record faster, or move slower`,
     ));
   }
-  const found = decide(drive, fringes, warnings);
+  const found = recogniseByDrive(capture, evidence) ??
+    recogniseByFringes(evidence, capture.samplingRate, warnings);
   return createResult<Recognition>({
     kind: "explore.recognition",
     ...found,
@@ -104,82 +136,38 @@ export function recogniseMeasurement(
       captures: [capture.source],
       options: { mainsFrequency },
     }),
-    diagnostics: { drive, fringes },
+    diagnostics: evidence,
   });
 }
 
-function decide(
-  drive: DriveEvidence,
-  fringes: FringeEvidence | null,
-  warnings: Warning[],
-): Pick<Recognition, "measurement" | "reason" | "nextStep"> {
-  const percent = (value: number) => `${inDigits(100 * value, 3)} %`;
-  const followsDrive = drive.correlation > 0.8;
-  if (drive.correlation > 0.5 && Math.abs(drive.floor) < 0.1) {
-    return {
-      measurement: "light-current curve",
-      reason: `The drive runs from ${
-        percent(drive.floor)
-      } to its full value, and ${
-        percent(drive.correlation)
-      } of the monitor signal follows it.`,
-      nextStep: "Find the threshold: checkDiode(capture).",
-    };
-  }
-  if (followsDrive && drive.relativeSwing > 1e-3) {
-    return {
-      measurement: "distance",
-      reason: `The drive '${drive.channel}' ramps by ${
-        percent(drive.relativeSwing)
-      } over ${drive.strokes} strokes, and ${
-        percent(drive.correlation)
-      } of the monitor signal follows it: the diode's own current is ramped.`,
-      nextStep:
-        "Count the steps: measureSteps(capture), then measureDistance with a tuning calibration.",
-    };
-  }
-  if (fringes === null || fringes.prominence < 6 || fringes.fringes < 3) {
-    return {
-      measurement: "none",
-      reason: fringes === null
-        ? "There is no monitor signal of at least 64 finite samples."
-        : fringes.prominence < 6
-        ? `No frequency of the monitor signal stands out: the strongest is ${
-          inDigits(fringes.prominence, 2)
-        } times the median.`
-        : `The monitor signal holds ${fringes.fringes} fringes; at least 3 are needed to tell.`,
-      nextStep:
-        "Check the capture and the bench: checkCapture(capture), and the guide's troubleshooting page.",
-    };
-  }
-  const rate = `${inDigits(fringes.frequency / 1e3, 3)} kHz`;
-  const even = fringes.slowShare < 0.12 && fringes.unevenness < 0.3;
-  // Speckle makes the times between fringes uneven; the line stays clear of zero.
-  const steady = even || fringes.lowShare < 0.04;
-  if (steady && drive.relativeSwing > 0.1) {
-    warnings.push(warn(
-      "drive-and-steady-fringes",
-      `The drive channel '${drive.channel}' changes while the fringes keep one rate; if the target is shaken by less than a quarter of a wavelength, this is a motion`,
-    ));
-  }
-  return steady
-    ? {
-      measurement: "speed",
-      reason: `The fringes keep their rate of ${rate}: ${
-        even
-          ? `the times between them scatter by ${percent(fringes.unevenness)}`
-          : `only ${percent(fringes.lowShare)} of the power lies far below it`
-      }.`,
-      nextStep:
-        "Measure the speed: measureSpeed(capture, { wavelength, angle }).",
-    }
-    : {
-      measurement: "motion",
-      reason:
-        `The fringes do not keep their rate of ${rate}: the times between them scatter by ${
-          percent(fringes.unevenness)
-        }, as where a target turns round.`,
-      nextStep:
-        "Count the fringes: countFringes(capture, { wavelength }), then measureDisplacement.",
-    };
+function gather(capture: Capture, mainsFrequency: number): Evidence {
+  const { samplingRate } = capture;
+  const drive = findChannel(capture, "drive current") ??
+    findChannel(capture, "drive voltage");
+  const monitor = findChannel(capture, "monitor signal");
+  const fringes = isUsable(monitor)
+    ? fringeEvidence(capture, mainsFrequency)
+    : null;
+  const swingsOf = (channel: Channel | null) =>
+    isUsable(channel)
+      ? swingEvidence(Float64Array.from(channel.samples), samplingRate)
+      : null;
+  return {
+    drive: driveEvidence(capture),
+    fringes,
+    swings: swingsOf(monitor),
+    driveSwings: swingsOf(drive),
+    line: fringes !== null && fringes.frequency > 0
+      ? lineForm(
+        Float64Array.from(monitor!.samples),
+        samplingRate,
+        fringes.frequency,
+      )
+      : null,
+  };
+}
+
+function isUsable(channel: Channel | null): channel is Channel {
+  return channel !== null && channel.samples.length >= 64 &&
+    channel.samples.every(Number.isFinite);
 }

@@ -72,6 +72,7 @@ export interface FitLineOptions {
 
 /** A fitted straight line y = intercept + slope x. */
 export interface LineFit extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "fit.line";
   /** Value at x = 0, in the unit of `y`. */
   readonly intercept: Quantity;
@@ -94,6 +95,7 @@ export interface LineFit extends Result {
   readonly residualStandardDeviation: number;
   /** Share of the variation of `y` that the line explains (1). */
   readonly rSquared: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** x of the points, in the unit of `x`. */
     readonly x: readonly number[];

@@ -53,6 +53,7 @@ export interface FitLinearOptions {
 
 /** A linear least-squares fit. */
 export interface LinearFit extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "fit.linear";
   /** The parameters, one per column of the design. */
   readonly parameters: readonly FitParameter[];
@@ -68,6 +69,7 @@ export interface LinearFit extends Result {
   readonly residualStandardDeviation: number;
   /** Share of the variation of `y` that the fit explains (1). */
   readonly rSquared: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Fitted values, in the unit of `y`. */
     readonly fitted: readonly number[];

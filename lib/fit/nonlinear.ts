@@ -125,6 +125,7 @@ export interface FitNonlinearOptions {
 
 /** A nonlinear least-squares fit. */
 export interface NonlinearFit extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "fit.nonlinear";
   /** The parameters in the order of the start values. */
   readonly parameters: readonly FitParameter[];
@@ -142,6 +143,7 @@ export interface NonlinearFit extends Result {
   readonly converged: boolean;
   /** Why the iteration ended, in plain words. */
   readonly reason: string;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Fitted values, in the unit of `y`. */
     readonly fitted: readonly number[];

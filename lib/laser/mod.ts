@@ -45,3 +45,4 @@ export { defaultNoise, type NoiseModel } from "./noise_model.ts";
 export type { DigitiserModel } from "./digitiser_model.ts";
 export { speckleField, type SpeckleModel } from "./speckle.ts";
 export { rampCurrent, type RampCurrentOptions } from "./ramp.ts";
+export type { SpeckleField } from "./speckle.ts";

@@ -17,7 +17,7 @@ let collect: (() => void) | null | undefined;
  * @param held Bytes of arrays that are known to be in use.
  */
 export function makeRoom(wanted: number, held: number): void {
-  if (wanted < leastSize) return;
+  if (wanted < leastSize || typeof Deno === "undefined") return;
   if (Deno.memoryUsage().external < held + wanted / 4) return;
   if (collect === undefined) collect = loadCollector();
   collect?.();

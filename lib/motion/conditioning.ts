@@ -78,6 +78,7 @@ export const conditioningSpec = {
 
 /** A monitor signal made ready for the phase. */
 export interface Conditioning extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.conditioning";
   /**
    * The signal, in its unit; `NaN` where it is not to be used. Shared with the
@@ -102,6 +103,7 @@ export interface Conditioning extends Result {
   readonly missingSamples: number;
   /** Samples where the fringes sink into the noise, left out. */
   readonly fadedSamples: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Height of the fringes over the largest (1), at `envelopePlaces`. */
     readonly envelope: Float64Array;

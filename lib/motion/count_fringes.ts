@@ -13,14 +13,16 @@ import {
   motionInputs,
   type MotionOptions,
   motionSpec,
+  type ReadMotionOptions,
 } from "./motion_options.ts";
-import { trackCapture } from "./tracked_capture.ts";
+import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode countFringes}. */
 export type CountFringesOptions = MotionOptions;
 
 /** Fringes of a moving target. */
 export interface FringeCount extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.fringes";
   /** Fringes passed both ways together, with the fraction (1). */
   readonly fringeCount: Quantity;
@@ -51,6 +53,7 @@ export interface FringeCount extends Result {
   readonly missingFringes: number;
   /** Sign of the amplifier that was taken. */
   readonly polarity: 1 | -1;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Middle level of the fringes, in the unit of the signal. */
     readonly middle: number;
@@ -111,8 +114,17 @@ export function countFringes(
 ): FringeCount & Shown {
   requireCapture(capture, "count fringes");
   const filled = readOptions(motionSpec, options, "count fringes");
-  const { track, conditioning, polarity, directionSource, warnings } =
-    trackCapture(capture, filled, "count fringes");
+  const tracked = trackCapture(capture, filled, "count fringes");
+  return fringesOf(capture, options, filled, tracked);
+}
+
+/** The fringes of a tracked capture, which is left as it is. */
+export function fringesOf(
+  capture: Capture,
+  options: CountFringesOptions,
+  filled: ReadMotionOptions,
+  { track, conditioning, polarity, directionSource, warnings }: TrackedCapture,
+): FringeCount & Shown {
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
   const { phase, uncertainty, fringePlaces, fringeSigns, feedback } = track;

@@ -49,6 +49,7 @@ const spectrumSpec = {
 
 /** Amplitude spectral density of the displacement. */
 export interface DisplacementSpectrum extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.spectrum";
   /** Frequencies, in Hz. */
   readonly frequency: Float64Array;
@@ -62,6 +63,7 @@ export interface DisplacementSpectrum extends Result {
   readonly noiseBandwidth: number;
   /** Band up to which the displacement follows the target, in Hz. */
   readonly bandwidth: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** First sample of the stretch used. */
     readonly first: number;

@@ -23,6 +23,7 @@ export type FeedbackEstimateOptions = MotionOptions;
 
 /** Feedback parameter and linewidth enhancement factor of a bench. */
 export interface FeedbackEstimate extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.feedback";
   /** Feedback parameter C (1), from the fit. */
   readonly feedbackParameter: Quantity;
@@ -34,6 +35,7 @@ export interface FeedbackEstimate extends Result {
   readonly timing: TimingEstimate | null;
   /** Sign of the amplifier that was taken. */
   readonly polarity: 1 | -1;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** φF of samples spread over the record, in rad, modulo 2π. */
     readonly feedbackPhase: Float32Array;

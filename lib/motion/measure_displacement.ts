@@ -14,15 +14,17 @@ import {
   motionInputs,
   type MotionOptions,
   motionSpec,
+  type ReadMotionOptions,
 } from "./motion_options.ts";
 import type { MotionTrack, SampleTrace, TrackStretch } from "./motion_track.ts";
-import { trackCapture } from "./tracked_capture.ts";
+import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode measureDisplacement}. */
 export type DisplacementOptions = MotionOptions;
 
 /** Displacement of the target over time. */
 export interface Displacement extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.displacement";
   /**
    * Distance minus that at the first sample that counts, in m, one per sample;
@@ -61,6 +63,7 @@ export interface Displacement extends Result {
   readonly turningPoints: Float64Array;
   /** Stretches without a gap, as sample indices. */
   readonly stretches: readonly TrackStretch[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Wavelength in the air over 4π: m per rad of φ0. */
     readonly metresPerRadian: number;
@@ -129,6 +132,16 @@ export function measureDisplacement(
   requireCapture(capture, "measure a displacement");
   const filled = readOptions(motionSpec, options, "measure a displacement");
   const tracked = trackCapture(capture, filled, "measure a displacement");
+  return displacementOf(capture, options, filled, tracked);
+}
+
+/** The displacement of a tracked capture, whose phase is turned into it in place. */
+export function displacementOf(
+  capture: Capture,
+  options: DisplacementOptions,
+  filled: ReadMotionOptions,
+  tracked: TrackedCapture,
+): Displacement & Shown {
   const { track, conditioning, polarity, directionSource } = tracked;
   const { wavelength, wavelengthStandardUncertainty, refractiveIndex } = filled;
   const { samplingRate } = capture;
@@ -236,7 +249,10 @@ function summarise(track: MotionTrack, scale: number) {
     highestUncertainty: uncertainty[high]!,
     lowestUncertainty: uncertainty[low]!,
     netDoubt: doubt(places.length + elsewhere),
-    spanDoubt: doubt(between.length + elsewhere),
+    // A place before the extremes may have moved one of them.
+    spanDoubt: doubt(
+      Math.max(between.length, Math.min(1, places.length)) + elsewhere,
+    ),
     rms,
   };
 }

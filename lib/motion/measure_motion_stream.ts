@@ -97,6 +97,7 @@ const motionStreamSpec = {
 
 /** Motion of the target over a long capture. */
 export interface LongMotion extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.long-motion";
   /** Displacement of the last sample against the first, in m. */
   readonly netDisplacement: Quantity;
@@ -134,6 +135,7 @@ export interface LongMotion extends Result {
   readonly sampleCount: number;
   /** Length of the capture, in s. */
   readonly duration: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Middle of each bin of the course, in s from the first sample. */
     readonly time: Float64Array;

@@ -83,6 +83,7 @@ const responseSpec = {
 
 /** Response of the target to its drive. */
 export interface Response extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.response";
   /** Frequencies that the drive reaches, in Hz. */
   readonly frequency: Float64Array;
@@ -102,6 +103,7 @@ export interface Response extends Result {
   readonly peakFrequency: Quantity;
   /** SI unit of the drive. */
   readonly driveUnit: string;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Segments averaged (1). */
     readonly segments: number;

@@ -104,6 +104,7 @@ export interface RingDownMode {
 
 /** Ring-down or step response of the target. */
 export interface RingDown extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.ringDown";
   /** Natural frequency f0 of the stronger mode, in Hz. */
   readonly naturalFrequency: Quantity;
@@ -119,6 +120,7 @@ export interface RingDown extends Result {
   readonly endValue: Quantity;
   /** Where the fit starts, in s from the first sample. */
   readonly startTime: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Noise left over that of the signal (1). */
     readonly excess: number;

@@ -67,6 +67,7 @@ export interface Harmonic {
 
 /** Vibration of the target. */
 export interface Vibration extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.vibration";
   /** Amplitude (peak) of the fundamental, in m. */
   readonly amplitude: Quantity;
@@ -84,6 +85,7 @@ export interface Vibration extends Result {
   readonly harmonics: readonly Harmonic[];
   /** Drift during the record, in m/s. */
   readonly drift: Quantity;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Noise left over that of the signal (1). */
     readonly excess: number;

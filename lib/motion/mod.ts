@@ -4,6 +4,7 @@
  *
  * @module
  */
+export { measureMotion, type MotionMeasurement } from "./measure_motion.ts";
 export {
   countFringes,
   type CountFringesOptions,
@@ -71,3 +72,4 @@ export {
   type MotionStreamOptions,
 } from "./measure_motion_stream.ts";
 export type { MotionStreamState } from "./motion_stream.ts";
+export type { OfCapture } from "./displacement_argument.ts";

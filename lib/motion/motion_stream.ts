@@ -31,7 +31,11 @@ import { type StreamTraining, trainOn } from "./training.ts";
 export interface MotionStreamState {
   /** The first samples, from which feedback and levels are learned. */
   readonly learned: readonly (number | null)[];
-  /** `null` until the first samples are all there. */
+  /**
+   * `null` until the first samples are all there.
+   *
+   * @internal
+   */
   readonly going: {
     readonly phase: PhaseStreamState;
     readonly counter: readonly (number | null)[];

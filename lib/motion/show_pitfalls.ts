@@ -23,6 +23,7 @@ export type PitfallOptions = MotionOptions;
 
 /** What a simpler evaluation of a capture would have given. */
 export interface Pitfalls extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "motion.pitfalls";
   /** Way passed both ways together, in m. */
   readonly path: Quantity;
@@ -43,6 +44,7 @@ export interface Pitfalls extends Result {
   readonly samplesPerFringe: number;
   /** Height of the slowest fringes over that of the fastest (1). */
   readonly slowFringeHeight: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Maxima and minima seen (1). */
     readonly extremes: number;

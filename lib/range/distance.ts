@@ -124,6 +124,7 @@ export interface DistanceContribution {
 
 /** A distance measured by counting steps on a ramp. */
 export interface DistanceMeasurement extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "range.distance";
   /** Distance on the scale of the reference distances, in m. */
   readonly distance: Quantity;
@@ -140,6 +141,7 @@ export interface DistanceMeasurement extends Result {
   readonly steps: Quantity;
   /** Where the uncertainty comes from. */
   readonly budget: readonly DistanceContribution[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The counted steps with their curves. */
     readonly steps: RampSteps;

@@ -165,6 +165,7 @@ export interface Stroke {
 
 /** The ramps of a capture. */
 export interface Ramps extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "range.ramps";
   /** Shape of the drive. */
   readonly shape: "triangle" | "sawtooth" | "sine" | "other";
@@ -176,6 +177,7 @@ export interface Ramps extends Result {
   readonly highCurrent: Quantity;
   /** Duration of a stroke, in s. */
   readonly strokeDuration: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The strokes in use. */
     readonly strokes: readonly Stroke[];

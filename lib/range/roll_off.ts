@@ -21,6 +21,7 @@ export interface RollOffPoint {
 
 /** How the tuning falls with the modulation frequency. */
 export interface TuningRollOff extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "range.rollOff";
   /** Thermal part at low frequency, in m/A. */
   readonly thermalTuning: Quantity;
@@ -28,6 +29,7 @@ export interface TuningRollOff extends Result {
   readonly cornerFrequency: Quantity;
   /** Carrier (plasma) part, in m/A; held at 0 with fewer than 4 points. */
   readonly carrierTuning: Quantity;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Modulation frequencies, in Hz. */
     readonly frequencies: readonly number[];

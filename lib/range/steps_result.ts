@@ -36,6 +36,7 @@ export interface StrokeSteps {
   readonly direction: "up" | "down";
   /** First sample and sample after the last. */
   readonly start: number;
+  /** Sample after the last. */
   readonly end: number;
   /** Steps per whole ramp (1). */
   readonly steps: number;
@@ -65,6 +66,7 @@ export interface StrokeTrace {
 
 /** Steps counted on the ramps of a capture. */
 export interface RampSteps extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "range.steps";
   /** Steps per whole ramp, with fraction (1). */
   readonly steps: Quantity;
@@ -111,6 +113,7 @@ export interface RampSteps extends Result {
   readonly leanKnown: boolean;
   /** Mode hops found; the steps are counted without the jumps of the phase. */
   readonly modeHops: readonly ModeHop[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Every stroke. */
     readonly strokes: readonly StrokeSteps[];

@@ -66,10 +66,25 @@ const stepsStreamSpec = {
 
 /** What {@linkcode measureStepsStream} has gathered; plain data. */
 export interface StepsStreamState {
+  /**
+   * The ramps that are being cut.
+   *
+   * @internal
+   */
   readonly parts: RampPartsState;
+  /**
+   * Steps of the parts so far.
+   *
+   * @internal
+   */
   readonly gathered: readonly PartSteps[];
+  /** Parts that could not be counted. */
   readonly failed: number;
-  /** What the last part told of the next; `null` for nothing. */
+  /**
+   * What the last part told of the next; `null` for nothing.
+   *
+   * @internal
+   */
   readonly earlier: EarlierPart | null;
 }
 

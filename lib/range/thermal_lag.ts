@@ -29,11 +29,13 @@ import { joinStrokes, removePowerRamp } from "./stroke_signal.ts";
 
 /** How long the wavelength takes to follow the current. */
 export interface ThermalLag extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "range.thermalLag";
   /** Time constant, in s; 0 where no lag stands out of the noise. */
   readonly timeConstant: Quantity;
   /** Whether a lag describes the capture better than none. */
   readonly significant: boolean;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Time constants tried, in s. */
     readonly timeConstants: readonly number[];

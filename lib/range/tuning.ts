@@ -182,8 +182,11 @@ export interface TuningModel {
 
 /** A calibration of the tuning. */
 export interface TuningCalibration extends Result, TuningModel {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "range.tuning";
+  /** Doubts, each with a code and a sentence. */
   readonly warnings: readonly Warning[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The points in the order given. */
     readonly points: readonly TuningPoint[];

@@ -1,7 +1,7 @@
 import { requireFields, requireText } from "../options/mod.ts";
 import { basename } from "@std/path/basename";
-import { dirname } from "@std/path/dirname";
 import { join } from "@std/path/join";
+import { writeNew } from "../runtime/mod.ts";
 import { RecordError } from "./record_error.ts";
 import type { CalibrationRecord } from "./record.ts";
 import { verifyRecord } from "./verify.ts";
@@ -41,28 +41,16 @@ export async function saveCalibrationRecord(
   }
   await verifyRecord(JSON.parse(JSON.stringify(record)), name);
   await Deno.mkdir(folder, { recursive: true });
-  await writeNew(path, JSON.stringify(record, null, 2) + "\n");
-  return path;
-}
-
-/** Writes a file that must not exist yet, whole or not at all. */
-async function writeNew(path: string, text: string): Promise<void> {
-  const temporary = join(dirname(path), `.${crypto.randomUUID()}.tmp`);
-  await Deno.writeTextFile(temporary, text, { createNew: true });
   try {
-    // A link fails where the name is taken; a rename would replace the file.
-    await Deno.link(temporary, path);
+    await writeNew(path, JSON.stringify(record, null, 2) + "\n");
   } catch (error) {
-    if (error instanceof Deno.errors.AlreadyExists) {
-      throw new RecordError(
-        "exists",
-        `Cannot write '${path}' as it exists and records are never overwritten: make a revision instead`,
-      );
-    }
-    throw error;
-  } finally {
-    await Deno.remove(temporary);
+    if (!(error instanceof Deno.errors.AlreadyExists)) throw error;
+    throw new RecordError(
+      "exists",
+      `Cannot write '${path}' as it exists and records are never overwritten: make a revision instead`,
+    );
   }
+  return path;
 }
 
 /**

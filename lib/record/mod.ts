@@ -17,6 +17,10 @@ export {
   type RecordedQuantity,
   type RecordedRange,
 } from "./record.ts";
+export {
+  readReferenceReadings,
+  type ReferenceReading,
+} from "./reference_readings.ts";
 export { RecordError } from "./record_error.ts";
 export { traceabilityStatement } from "./traceability.ts";
 export { tuningFromRecord, type TuningFromRecordOptions } from "./use.ts";

@@ -54,7 +54,9 @@ export interface RecordedConditions {
 
 /** Lower and upper end of a range. */
 export interface RecordedRange {
+  /** Lower end. */
   readonly low: number;
+  /** Upper end. */
   readonly high: number;
 }
 
@@ -76,6 +78,7 @@ export interface CalibrationRecord {
     | null;
   /** What was calibrated, in the laboratory's words. */
   readonly title: string;
+  /** The values of the record. */
   readonly values: {
     /** dλ/dI, in m/A. */
     readonly tuning: RecordedQuantity;
@@ -103,7 +106,9 @@ export interface CalibrationRecord {
     /** Diode temperature, in °C; `null` if not stated. */
     readonly temperature: RecordedRange | null;
   };
+  /** Conditions of the calibration. */
   readonly conditions: RecordedConditions;
+  /** Instruments used. */
   readonly instruments: readonly RecordedInstrument[];
   /** The captures by name and SHA-256; `null` where made in memory. */
   readonly captures: readonly {
@@ -114,6 +119,7 @@ export interface CalibrationRecord {
   readonly points: readonly TuningPoint[];
   /** What the calibration warned of. */
   readonly warnings: readonly Warning[];
+  /** Name and version of the software. */
   readonly software: { readonly name: string; readonly version: string };
   /** The notebook that computed it; `null` if none. */
   readonly notebook: string | null;

@@ -11,11 +11,14 @@
  * ```
  */
 export class RecordError extends Error {
+  /** Name of the error. */
   override readonly name = "RecordError";
   /** What is wrong. */
   readonly reason: "json" | "schema" | "hash" | "range" | "exists" | "csv";
 
   /**
+   * Makes the error.
+   *
    * @param reason What is wrong.
    * @param message What, the value, and what to do next.
    */

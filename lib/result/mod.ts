@@ -27,3 +27,4 @@ export type {
   ReportHeadline,
   ReportRow,
 } from "./report.ts";
+export type { ResultDisplay } from "./presentation.ts";

@@ -32,6 +32,7 @@ export interface Baseband {
  * of two.
  */
 export interface BandSource {
+  /** The spectrum. */
   readonly spectrum: RealSpectrum;
   /** Samples in the record. */
   readonly sampleCount: number;

@@ -3,10 +3,15 @@ import { requireSamplingRate } from "./samples.ts";
 
 /** One second-order section, a0 = 1: y = b0 x + b1 x₁ + b2 x₂ − a1 y₁ − a2 y₂. */
 export interface FilterSection {
+  /** Coefficient of the sample itself (1). */
   readonly b0: number;
+  /** Coefficient of the sample before (1). */
   readonly b1: number;
+  /** Coefficient of the second sample before (1). */
   readonly b2: number;
+  /** Coefficient of the output before (1). */
   readonly a1: number;
+  /** Coefficient of the second output before (1). */
   readonly a2: number;
 }
 

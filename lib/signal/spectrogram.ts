@@ -23,6 +23,7 @@ import { windowFigures, type WindowName, windowValues } from "./window.ts";
 
 /** Spectra of successive segments of a record. */
 export interface Spectrogram extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "signal.spectrogram";
   /** Middle of each segment, in s from the first sample. */
   readonly time: Float64Array;

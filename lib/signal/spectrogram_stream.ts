@@ -63,7 +63,11 @@ export interface SpectrogramStreamState {
   readonly perColumn: number;
   /** Summed squared moduli, column after column, the last one not full. */
   readonly sums: readonly number[];
-  /** Samples that wait for their segment to be full, and counts. */
+  /**
+   * Samples that wait for their segment to be full, and counts.
+   *
+   * @internal
+   */
   readonly segments: SegmentStreamState;
 }
 

@@ -19,6 +19,7 @@ import { windowFigures, type WindowName, windowValues } from "./window.ts";
 
 /** One-sided power spectral density of a record. */
 export interface Spectrum extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "signal.spectrum";
   /** Frequencies of the bins 0 … ⌊L/2⌋, in Hz. */
   readonly frequency: Float64Array;

@@ -30,7 +30,11 @@ import { windowValues } from "./window.ts";
 export interface SpectrumAverageState {
   /** Summed squared moduli, bins 0 … ⌊L/2⌋. */
   readonly sum: readonly number[];
-  /** Samples that wait for their segment to be full, and counts. */
+  /**
+   * Samples that wait for their segment to be full, and counts.
+   *
+   * @internal
+   */
   readonly segments: SegmentStreamState;
 }
 

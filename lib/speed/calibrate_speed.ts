@@ -77,6 +77,7 @@ const calibrateSpec = {
 
 /** Frequency against known speed: a straight line and the angle it means. */
 export interface SpeedCalibration extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "speed.calibration";
   /** Frequency per speed, in 1/m (that is Hz per m/s), all parts included. */
   readonly sensitivity: Quantity;
@@ -93,6 +94,7 @@ export interface SpeedCalibration extends Result {
   readonly covariance: number;
   /** Relative standard uncertainty common to all known speeds (1). */
   readonly speedScaleRelativeStandardUncertainty: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The fitted line: x in m/s, y in Hz. */
     readonly line: LineFit;

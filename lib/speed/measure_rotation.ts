@@ -74,6 +74,7 @@ const rotationSpec = {
 
 /** Rotation of a shaft or disc, by two ways where the record allows. */
 export interface RotationMeasurement extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "speed.tachometer";
   /** Turns per second from the Doppler frequency and the radius, in Hz. */
   readonly rotationRate: Quantity;
@@ -97,6 +98,7 @@ export interface RotationMeasurement extends Result {
   readonly surfaceSpeed: Quantity;
   /** What the uncertainty of the rotation rate is made of. */
   readonly budget: UncertaintyBudget;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The Doppler line. */
     readonly speed: SpeedMeasurement;

@@ -191,6 +191,7 @@ export type ReadMeasureSpeedOptions = ReadOptions<typeof measureSpeedSpec>;
 
 /** Speed of a surface from the Doppler line of one capture. */
 export interface SpeedMeasurement extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "speed.doppler";
   /** Speed of the surface, in m/s, without sign. */
   readonly speed: Quantity;
@@ -206,6 +207,7 @@ export interface SpeedMeasurement extends Result {
   readonly direction: Direction;
   /** What the uncertainty of the speed is made of, in m/s. */
   readonly budget: UncertaintyBudget;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Bins of the averaged spectrum, in Hz. */
     readonly frequency: Float64Array;

@@ -69,6 +69,7 @@ const planSpec = {
 
 /** What a speed needs of sampling rate, amplifier and record. */
 export interface SpeedPlan extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "speed.plan";
   /** Doppler frequency of the speed, in Hz. */
   readonly dopplerFrequency: Quantity;
@@ -82,6 +83,7 @@ export interface SpeedPlan extends Result {
   readonly duration: Quantity;
   /** Samples of the record (1). */
   readonly sampleCount: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Full width at half maximum assumed for the line, in Hz. */
     readonly lineWidth: number;

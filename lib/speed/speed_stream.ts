@@ -46,8 +46,15 @@ const speedStreamSpec = {
 
 /** What {@linkcode measureSpeedStream} has gathered; plain data. */
 export interface SpeedStreamState {
+  /**
+   * Speeds of the blocks so far.
+   *
+   * @internal
+   */
   readonly blocks: readonly BlockSpeed[];
+  /** Blocks without a line so far. */
   readonly missed: number;
+  /** The average of the spectra so far. */
   readonly spectrum: SpectrumAverageState;
 }
 

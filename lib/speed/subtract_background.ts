@@ -11,6 +11,7 @@ import type { Spectrum } from "../signal/mod.ts";
 
 /** A spectrum less the one without the target. */
 export interface BackgroundSubtraction extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "speed.background";
   /** Frequencies of the bins, in Hz. */
   readonly frequency: Float64Array;
@@ -20,6 +21,7 @@ export interface BackgroundSubtraction extends Result {
   readonly standardUncertainty: Float64Array;
   /** Power that the target adds, in unit². */
   readonly addedPower: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Density with the target, in unit²/Hz. */
     readonly withTarget: Float64Array;

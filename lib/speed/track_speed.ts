@@ -119,6 +119,7 @@ export interface TrackSpan {
 
 /** Speed of a surface over time. */
 export interface SpeedTrack extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "speed.track";
   /** Mean of the speed where the line is seen, in m/s, without sign. */
   readonly meanSpeed: Quantity;
@@ -157,6 +158,7 @@ export interface SpeedTrack extends Result {
   readonly spans: readonly TrackSpan[];
   /** Speed per frequency, in m/s per Hz, with all that is common. */
   readonly scale: Quantity;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Frequencies of the spectrogram's bins, in Hz. */
     readonly bins: Float64Array;

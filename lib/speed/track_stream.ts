@@ -87,10 +87,15 @@ export interface SpeedTrackStreamState {
   readonly start: number;
   /** Frames of the waiting samples that are done. */
   readonly done: number;
+  /** Samples that wait for the next block. */
   readonly waiting: readonly number[];
   /** The channel that tells the direction, over the waiting samples. */
   readonly drive: readonly number[];
-  /** What the frames so far gave; `null` before the first. */
+  /**
+   * What the frames so far gave; `null` before the first.
+   *
+   * @internal
+   */
   readonly course: CourseState | null;
 }
 

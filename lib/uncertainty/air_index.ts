@@ -40,6 +40,7 @@ export interface AirIndexOptions extends AirConditions {
 
 /** The phase refractive index of air. */
 export interface AirIndex extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "uncertainty.airIndex";
   /** Phase refractive index (1). */
   readonly refractiveIndex: Quantity;
@@ -47,6 +48,7 @@ export interface AirIndex extends Result {
   readonly conditions: Required<AirConditions>;
   /** Vacuum wavelength, in m. */
   readonly wavelength: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Change of the index by 1 °C, 1 Pa and 1 % humidity (1). */
     readonly sensitivities: {

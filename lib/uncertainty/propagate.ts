@@ -88,6 +88,7 @@ export interface BudgetLine {
 
 /** The uncertainty of a model's output. */
 export interface UncertaintyBudget extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "uncertainty.budget";
   /** The output with effective degrees of freedom and coverage factor. */
   readonly output: Quantity;
@@ -97,6 +98,7 @@ export interface UncertaintyBudget extends Result {
   readonly lines: readonly BudgetLine[];
   /** The Monte Carlo check; `null` where it was not asked for. */
   readonly monteCarlo: MonteCarloSummary | null;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Part of the variance that comes from correlations, in unit². */
     readonly correlationVariance: number;

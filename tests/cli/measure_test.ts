@@ -1,31 +1,47 @@
 import { describe, expect, it } from "vitest";
 import { fromFileUrl, join } from "@std/path";
 import { datasetFolder } from "fringebook";
-import { readArguments, UsageError } from "../../lib/cli/measure/arguments.ts";
+import { readArguments } from "../../lib/cli/measure/arguments.ts";
+import { UsageError } from "../../lib/cli/task/mod.ts";
 import { measureAll } from "../../lib/cli/measure/measure_all.ts";
 
 const folder = fromFileUrl(datasetFolder);
 const dataset = (name: string) => join(folder, name);
-const settings = (...given: string[]) => readArguments(given)!;
+const settings = (...given: string[]) => readArguments(given);
 
 describe("the arguments of 'measure'", () => {
-  it("take a wavelength with or without its unit and an angle in degrees", () => {
-    const bare = settings("a.csv", "--wavelength", "6.5e-7", "--angle", "90");
-    const named = settings("a.csv", "--wavelength", "650nm");
-    expect(bare.task.wavelength).toBe(named.task.wavelength);
-    expect(bare.task.angle).toBeCloseTo(Math.PI / 2, 12);
+  it("take a wavelength with or without its unit and an angle with it", () => {
+    const bare = settings("a.csv", "--wavelength", "6.5e-7");
+    const named = settings("a.csv", "--wavelength=650nm", "--angle", "60deg");
+    expect(bare.task.wavelength).toBeCloseTo(named.task.wavelength, 20);
+    expect(named.task.options.angle).toBeCloseTo(Math.PI / 3, 12);
+    expect(() => settings("a", "--wavelength", "650nm", "--angle", "78"))
+      .toThrow("write 78deg or 78rad");
+  });
+  it("hand on only what was given, so that no 0 stands for it", () => {
+    expect(settings("a.csv", "--wavelength", "650nm").task.options).toEqual({
+      wavelength: 650e-9,
+    });
   });
   it("are refused with the reason where they make no sense", () => {
     const refused = (...given: string[]) => () => readArguments(given);
-    expect(refused("a.csv")).toThrow("No wavelength");
-    expect(refused("--wavelength", "650nm")).toThrow("No capture file");
+    expect(refused("a.csv")).toThrow("'--wavelength' is missing");
+    expect(refused("--wavelength", "650nm")).toThrow("no capture file");
     expect(refused("a", "--wavelength", "650 kg")).toThrow(UsageError);
     expect(refused("a", "--wavelength", "650nm", "--as", "dance")).toThrow(
-      "distance, motion, speed",
+      '"distance", "motion", "speed" or "light-current"',
     );
     expect(refused("a", "--wavelength", "650nm", "--count-by", "thumb"))
-      .toThrow("model-fit, phase-slope");
+      .toThrow('"model-fit" or "phase-slope"');
     expect(refused("a", "--wavelength", "650nm", "--what")).toThrow("--what");
+    expect(refused("a", "--wavelenght", "650nm")).toThrow("'--wavelength'?");
+    expect(refused("a", "--wavelength", "650")).toThrow('"650nm"');
+    expect(refused("a", "--wavelength", "650um")).toThrow("20 ");
+    expect(refused("a", "--wavelength", "650nm", "--wavelength", "660nm"))
+      .toThrow("twice");
+    expect(refused("a", "--wavelength", "--json")).toThrow("has no value");
+    expect(refused("a", "--wavelength", "650nm", "--json=yes"))
+      .toThrow("takes no value");
     expect(refused("a", "--wavelength", "650nm", "--stream-above", "lots"))
       .toThrow("500MB or 2GB");
   });
@@ -44,7 +60,7 @@ describe("'measure' over many files", () => {
     const files = [
       dataset("distance-a.csv"),
       "/no/such/file.csv",
-      dataset("ring-down.wav"),
+      dataset("tuning-060mm.csv"),
     ];
     const run = async (...more: string[]) => {
       const lines: string[] = [];

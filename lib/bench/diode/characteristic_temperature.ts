@@ -47,6 +47,7 @@ const temperatureSpec = {
 
 /** How the threshold rises with temperature. */
 export interface CharacteristicTemperature extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "bench.characteristicTemperature";
   /** T0 of I_th = I_0 exp(T/T0), in K. */
   readonly characteristicTemperature: Quantity;
@@ -54,6 +55,7 @@ export interface CharacteristicTemperature extends Result {
   readonly risePerKelvin: Quantity;
   /** Threshold at 298.15 K (25 °C), in A. */
   readonly thresholdAtRoom: Quantity;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Line of ln(I_th/A) over T/K. */
     readonly line: LineFit;

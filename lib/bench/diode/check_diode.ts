@@ -127,6 +127,7 @@ export interface OperatingPoint {
 
 /** What a light-current sweep says of a diode. */
 export interface DiodeCheck extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "bench.diode";
   /** What the sweep shows. */
   readonly state: DiodeState;
@@ -148,6 +149,7 @@ export interface DiodeCheck extends Result {
   readonly excludedBands: readonly Kink[];
   /** Where to run it; `null` where the diode cannot be used. */
   readonly operatingPoint: OperatingPoint | null;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The sweep, in order of current. */
     readonly sweep: LightCurrentSweep;

@@ -140,6 +140,7 @@ const checkSpec = {
 
 /** Whether an amplifier is fit for the fringes. */
 export interface FrontEndCheck extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "bench.frontEnd";
   /** Gain for slow fringes, in V/A. */
   readonly transimpedance: Quantity;
@@ -179,6 +180,7 @@ export interface FrontEndCheck extends Result {
   readonly displacementNoise: number;
   /** Greatest fringe rate whose saw-tooth edges still show, in Hz. */
   readonly greatestFringeRate: number;
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** The amplifier with all defaults filled in. */
     readonly amplifier: TransimpedanceAmplifier;

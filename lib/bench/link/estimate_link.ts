@@ -159,6 +159,7 @@ export interface SurfaceLink {
 
 /** How much light comes back and what it does to C. */
 export interface LinkEstimate extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "bench.link";
   /** Feedback parameter C (1); good to a factor of two. */
   readonly feedbackParameter: Quantity;
@@ -174,6 +175,7 @@ export interface LinkEstimate extends Result {
   readonly filterDensity: number;
   /** The table of usual surfaces with the same optics. */
   readonly surfaces: readonly SurfaceLink[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Distances of the curve, in m. */
     readonly distances: Float64Array;

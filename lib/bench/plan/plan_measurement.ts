@@ -176,11 +176,13 @@ export interface PlanFigures {
 
 /** What can be measured with this bench, and what limits it. */
 export interface MeasurementPlan extends Result, PlanFigures {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "bench.plan";
   /** Which measurement can be done, and what limits it. */
   readonly verdicts: readonly PlanVerdict[];
   /** The plan as a table. */
   readonly rows: readonly PlanRow[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Fringe rate of the vibration, in Hz; `NaN` without one. */
     readonly vibrationRate: number;

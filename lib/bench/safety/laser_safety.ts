@@ -138,6 +138,7 @@ const safetySpec = {
 
 /** An estimate of how harmful a beam is to the eye. */
 export interface LaserSafetyEstimate extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "bench.laserSafety";
   /** What this is not: the sentence that every estimate carries. */
   readonly statement: string;
@@ -167,6 +168,7 @@ export interface LaserSafetyEstimate extends Result {
   readonly visible: boolean;
   /** Cautions in words, most important first. */
   readonly cautions: readonly string[];
+  /** What figures and further checks need beside the result. */
   readonly diagnostics: {
     /** Exposure time used, in s. */
     readonly exposureTime: number;

@@ -191,6 +191,9 @@ export function checkCapture(
       samplingRate,
       limits,
       warnings,
+      capture.channels.some((other) =>
+        other !== channel && runsAtMains(other, samplingRate)
+      ),
     )
   );
   const check = channels[capture.channels.indexOf(main)]!;
@@ -230,7 +233,10 @@ export function checkCapture(
   if (
     main.role === "monitor signal" && check.signalToNoise < leastSignalToNoise
   ) {
-    if (!clear && kurtosis(fringeSignal) < leastKurtosis) {
+    if (
+      !clear && kurtosis(fringeSignal) < leastKurtosis &&
+      largestCorrelation(fringeSignal) < orderly
+    ) {
       warnings.push(warn(
         "aliased",
         `The samples of '${main.name}' jump about between firm limits as fringes do that come faster than half the sampling rate of ${samplingRate} Hz. Raise the sampling rate`,
@@ -294,6 +300,7 @@ function checkChannel(
   samplingRate: number,
   limits: Required<CheckCaptureOptions>,
   warnings: Warning[],
+  driven: boolean,
 ): ChannelCheck {
   const { name, role, unit, samples, fullScale } = channel;
   const levels = measureLevels(samples);
@@ -336,14 +343,13 @@ function checkChannel(
   }
   // Of the samples as recorded: what takes the drive off brings its noise in.
   const noise = estimateNoise(samples);
-  const deviation = signal === samples
-    ? levels.standardDeviation
-    : measureLevels(signal).standardDeviation;
+  const fringes = signal === samples ? levels : measureLevels(signal);
+  const deviation = fringes.standardDeviation;
   const ratio = (deviation ** 2 - noise ** 2) / noise ** 2;
   const hum = findHum(signal, samplingRate);
-  const span = levels.high - levels.low;
+  const span = fringes.high - fringes.low;
   if (
-    hum !== null && role === "monitor signal" &&
+    hum !== null && role === "monitor signal" && !driven &&
     hum.standsOut && hum.amplitudes[0]! > limits.largestHum * span
   ) {
     warnings.push(warn(
@@ -352,7 +358,7 @@ function checkChannel(
         inDigits(hum.amplitudes[0]!, 2)
       } ${unit} at ${hum.frequency} Hz (resolved to ${
         inDigits(hum.resolution, 2)
-      } Hz): check shielding, ground loops and room light`,
+      } Hz): block the beam to see whether it stays. If it does, check shielding, ground loops and room light; if not, the target moves at this frequency by less than a fringe`,
     ));
   }
   return {
@@ -378,6 +384,44 @@ function checkChannel(
  * 1.5 for a sine sampled at random and 3 for Gaussian noise.
  */
 const leastKurtosis = 2.1;
+
+/**
+ * A correlation of neighbouring samples above this is order: fringes that are seen
+ * at all have it, whatever the noise.
+ */
+const orderly = 0.35;
+const lags = 64;
+const correlatedSamples = 1 << 15;
+
+/** Largest autocorrelation of the samples over 1 to 64 samples, without sign (1). */
+function largestCorrelation(samples: Samples): number {
+  const part = samples.subarray(0, correlatedSamples);
+  const present = Float64Array.from(part).filter(Number.isFinite);
+  const mean = present.reduce((a, b) => a + b, 0) / present.length;
+  const values = present.map((value) => value - mean);
+  const power = values.reduce((sum, value) => sum + value * value, 0);
+  let largest = 0;
+  for (let lag = 1; lag <= lags && lag < values.length / 4; lag++) {
+    let sum = 0;
+    for (let i = lag; i < values.length; i++) {
+      sum += values[i]! * values[i - lag]!;
+    }
+    largest = Math.max(largest, Math.abs(sum) / power);
+  }
+  return largest;
+}
+
+/** Whether a channel is a drive at the mains frequency: most of it lies there. */
+function runsAtMains(
+  { samples, role }: Channel,
+  samplingRate: number,
+): boolean {
+  if (role === "monitor signal") return false;
+  const hum = findHum(samples, samplingRate);
+  if (hum === null) return false;
+  const { standardDeviation } = measureLevels(samples);
+  return hum.amplitudes[0]! ** 2 / 2 > 0.5 * standardDeviation ** 2;
+}
 
 /** Fourth central moment over the square of the second; 3 for Gaussian noise. */
 function kurtosis(samples: Samples): number {

@@ -8,11 +8,23 @@ export interface MainsHum {
   readonly amplitudes: readonly number[];
   /** Amplitude of the neighbouring frequencies, in the channel's unit. */
   readonly background: number;
-  /** Whether the first harmonic is more than four times the background. */
+  /**
+   * Second largest amplitude of the harmonics from the fourth on, in the channel's unit: of
+   * hum they are small, of a target that vibrates at this frequency by more than a
+   * fringe they are as large as the first (2 Jₙ of the phase's amplitude).
+   */
+  readonly higherHarmonics: number;
+  /**
+   * Whether the first harmonic is more than four times the background and twice
+   * the higher harmonics.
+   */
   readonly standsOut: boolean;
   /** Frequencies nearer than this are not told apart, in Hz. */
   readonly resolution: number;
 }
+
+/** Orders that hum hardly has. */
+const higherOrders = [4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14];
 
 /**
  * Looks for 50 Hz and 60 Hz with two harmonics: the amplitude there (Hann
@@ -51,12 +63,18 @@ export function findHum(
     const beside = [-4, -3, 3, 4].map((offset) => frequency + offset * spacing)
       .filter((value) => value > spacing).map(amplitude).sort((a, b) => a - b);
     const background = beside[beside.length >> 1] ?? NaN;
+    const higher = higherOrders.map((order) => order * frequency)
+      .filter((value) => value < 0.45 * rate).map(amplitude);
+    // The second largest: a fast fringe may be folded onto one.
+    const higherHarmonics = higher.sort((a, b) => b - a)[1] ?? 0;
     if (best === null || amplitudes[0]! > best.amplitudes[0]!) {
       best = {
         frequency,
         amplitudes,
         background,
-        standsOut: amplitudes[0]! > 4 * background,
+        higherHarmonics,
+        standsOut: amplitudes[0]! > 4 * background &&
+          amplitudes[0]! > 2 * higherHarmonics,
         resolution: 2 * spacing,
       };
     }

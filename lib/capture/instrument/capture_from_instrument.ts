@@ -62,48 +62,54 @@ export async function captureFromInstrument(
     "timeout",
   ], task);
   const { description = genericScpi, ...connect } = options;
-  using instrument = await connectInstrument(host, {
+  const instrument = await connectInstrument(host, {
     port: description.port,
     ...connect,
   });
-  const identity = await instrument.query("*IDN?");
-  for (const command of description.setup) await instrument.command(command);
-  for (const command of description.acquire) await instrument.command(command);
-  if (description.complete !== null) {
-    await instrument.query(description.complete);
+  try {
+    const identity = await instrument.query("*IDN?");
+    for (const command of description.setup) await instrument.command(command);
+    for (const command of description.acquire) {
+      await instrument.command(command);
+    }
+    if (description.complete !== null) {
+      await instrument.query(description.complete);
+    }
+    const startTime = new Date().toISOString();
+    const interval = await numberOf(instrument, description.sampleInterval);
+    if (!(interval > 0 && Number.isFinite(1 / interval))) {
+      throw new InstrumentError(
+        "bad answer",
+        `The instrument says that its sample interval is ${interval} s`,
+      );
+    }
+    const channels: ChannelInput[] = [];
+    for (const channel of description.channels) {
+      channels.push(await readChannel(instrument, channel));
+    }
+    await refuseErrors(instrument, description.error);
+    const count = channels[0]!.samples.length;
+    const odd = channels.find(({ samples }) => samples.length !== count);
+    if (odd !== undefined) {
+      throw new InstrumentError(
+        "bad answer",
+        `Channel '${odd.name}' has ${odd.samples.length} samples but '${
+          channels[0]!.name
+        }' has ${count}`,
+      );
+    }
+    return createCapture(channels, {
+      samplingRate: 1 / interval,
+      startTime,
+      metadata: {
+        instrument: identity.slice(0, 1000),
+        description: description.name,
+      },
+      source: { fileName: null, sha256: null, format: "instrument" },
+    });
+  } finally {
+    instrument[Symbol.dispose]();
   }
-  const startTime = new Date().toISOString();
-  const interval = await numberOf(instrument, description.sampleInterval);
-  if (!(interval > 0 && Number.isFinite(1 / interval))) {
-    throw new InstrumentError(
-      "bad answer",
-      `The instrument says that its sample interval is ${interval} s`,
-    );
-  }
-  const channels: ChannelInput[] = [];
-  for (const channel of description.channels) {
-    channels.push(await readChannel(instrument, channel));
-  }
-  await refuseErrors(instrument, description.error);
-  const count = channels[0]!.samples.length;
-  const odd = channels.find(({ samples }) => samples.length !== count);
-  if (odd !== undefined) {
-    throw new InstrumentError(
-      "bad answer",
-      `Channel '${odd.name}' has ${odd.samples.length} samples but '${
-        channels[0]!.name
-      }' has ${count}`,
-    );
-  }
-  return createCapture(channels, {
-    samplingRate: 1 / interval,
-    startTime,
-    metadata: {
-      instrument: identity.slice(0, 1000),
-      description: description.name,
-    },
-    source: { fileName: null, sha256: null, format: "instrument" },
-  });
 }
 
 async function numberOf(

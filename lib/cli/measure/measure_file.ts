@@ -1,9 +1,5 @@
 import type { FileOutcome } from "../../batch/mod.ts";
-import {
-  openCaptureStream,
-  readCapture,
-  type ReadCaptureOptions,
-} from "../../capture/mod.ts";
+import { type CaptureStream, openCaptureStream } from "../../capture/mod.ts";
 import { printReport } from "../../display/mod.ts";
 import {
   type CaptureMeasurements,
@@ -12,9 +8,10 @@ import {
   type MeasureCaptureOptions,
   measureLongCapture,
 } from "../../explore/mod.ts";
-import type { MeasureDistanceOptions } from "../../range/mod.ts";
 import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
 import type { Result, Warning } from "../../result/mod.ts";
+import { checkChannels, readAsAsked, readingOptions } from "../capture/mod.ts";
+import { errorInWords, UsageError } from "../task/mod.ts";
 import type { MeasureTask } from "./arguments.ts";
 
 /** An outcome with the text that a person reads. */
@@ -38,17 +35,7 @@ export async function measureFile(
     const { warnings, check, recognition, results } = await measured(
       file,
       task,
-      {
-        wavelength: task.wavelength,
-        wavelengthStandardUncertainty: task.wavelengthStandardUncertainty,
-        measurement: task.measurement,
-        tuning: await tuningOf(task),
-        estimator: task.estimator,
-        angle: task.angle,
-        angleStandardUncertainty: task.angleStandardUncertainty,
-        couplingCorner: task.couplingCorner,
-        mainsFrequency: task.mainsFrequency,
-      },
+      await optionsOf(task),
     );
     const reports: Result[] = [check, ...results];
     if (results.length === 0) {
@@ -65,7 +52,7 @@ export async function measureFile(
       outcome: {
         file,
         status: "measured",
-        measurement: task.measurement ?? recognition.measurement,
+        measurement: task.options.measurement ?? recognition.measurement,
         reason: recognition.reason,
         reports: reports.map((result) =>
           JSON.parse(printReport(result, { format: "json" }))
@@ -74,23 +61,16 @@ export async function measureFile(
       },
       text: [
         `== ${file}`,
-        task.measurement === null
+        task.options.measurement === undefined
           ? `Taken for ${recognition.measurement}: ${recognition.reason}`
-          : `Measured as ${task.measurement}, as asked.`,
+          : `Measured as ${task.options.measurement}, as asked.`,
         ...reports.map((result) => printReport(result)),
       ].join("\n\n"),
     };
   } catch (error) {
-    if (error instanceof Deno.errors.NotFound) {
-      return failed(file, {
-        name: "NotFound",
-        message:
-          `Cannot read '${file}' as there is no such file. Check the path`,
-      }, null);
-    }
     return failed(file, {
       name: error instanceof Error ? error.name : "Error",
-      message: error instanceof Error ? error.message : String(error),
+      message: errorInWords(error),
     }, null);
   }
 }
@@ -105,10 +85,19 @@ async function measured(
   & { readonly warnings: readonly Warning[] }
 > {
   if (await sizeOf(file) <= task.streamAbove) {
-    const capture = await readCapture(file, readingOptions(task));
+    const capture = await readAsAsked(file, task);
     return { ...measureCapture(capture, options), warnings: capture.warnings };
   }
-  using stream = await openCaptureStream(file, readingOptions(task));
+  if (Object.keys(task.window).length > 0) {
+    throw new UsageError(
+      `Cannot cut '${file}' with '--from' and '--to' as it is measured block by block: raise '--stream-above'`,
+    );
+  }
+  using stream = await openCaptureStream(
+    file,
+    await readingOptions(file, task),
+  );
+  await checkStream(file, stream, task);
   return {
     ...await measureLongCapture(stream, options),
     warnings: stream.warnings,
@@ -123,37 +112,24 @@ async function sizeOf(file: string): Promise<number> {
   return await Deno.stat(samples).then(({ size }) => size, () => size);
 }
 
-/** The tuning from a record, else from the numbers given, else none. */
-async function tuningOf(
-  task: MeasureTask,
-): Promise<MeasureDistanceOptions["tuning"] | null> {
-  if (task.record !== null) {
-    return tuningFromRecord(await loadCalibrationRecord(task.record));
-  }
-  if (task.tuning === null) return null;
-  return {
-    tuning: task.tuning,
-    wavelength: {
-      value: task.wavelength,
-      standardUncertainty: task.wavelengthStandardUncertainty,
-    },
-  };
+/** The options as given; the tuning from the record, where one is named. */
+async function optionsOf(
+  { options, record, wavelength }: MeasureTask,
+): Promise<MeasureCaptureOptions> {
+  if (record === null) return { ...options, wavelength };
+  const tuning = tuningFromRecord(await loadCalibrationRecord(record));
+  return { ...options, wavelength, tuning };
 }
 
-/** Reading options that the shell asked for. */
-export function readingOptions(task: MeasureTask): ReadCaptureOptions {
-  // The reader counts channels from 0, a person from 1.
-  const key = (channel: string) =>
-    /^\d+$/.test(channel) ? String(Number(channel) - 1) : channel;
-  return {
-    channels: {
-      ...(task.monitor === null
-        ? {}
-        : { [key(task.monitor)]: "monitor signal" }),
-      ...(task.drive === null ? {} : { [key(task.drive)]: "drive current" }),
-    },
-    ...(task.samplingRate === null ? {} : { samplingRate: task.samplingRate }),
-  };
+/** The channels of a stream must be such as can be measured. */
+async function checkStream(
+  file: string,
+  stream: CaptureStream,
+  task: MeasureTask,
+): Promise<void> {
+  for await (const { capture } of stream.blocks({ blockLength: 16 })) {
+    return checkChannels(file, capture, task);
+  }
 }
 
 function failed(
@@ -170,6 +146,6 @@ function failed(
       reports: [],
       error,
     },
-    text: `== ${file}\n\n${error.name}: ${error.message}`,
+    text: `== ${file}\n\nNot measured. ${error.message}`,
   };
 }

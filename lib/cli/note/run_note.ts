@@ -25,11 +25,12 @@ export interface Note {
 
 /**
  * Makes a notebook from a template, runs it, writes its page beside it, and
- * prints what came of it. Sets the exit code 1 where a cell failed.
+ * prints what came of it.
  *
  * @param note Template, parameters, folder and name.
+ * @returns The exit code: 0 all cells ran, 1 a cell failed.
  */
-export async function runNote(note: Note): Promise<void> {
+export async function runNote(note: Note): Promise<number> {
   const { folder, name } = note;
   const notebook = await readNotebook(
     join(root, "notebooks", "templates", note.template),
@@ -51,5 +52,5 @@ export async function runNote(note: Note): Promise<void> {
   await writeWhole(page, await renderPage(run.notebook, { path }));
   console.log(run.summary);
   console.log(`Notebook: ${path}\nPage:     ${page}`);
-  if (run.status === "failed") Deno.exitCode = 1;
+  return run.status === "failed" ? 1 : 0;
 }

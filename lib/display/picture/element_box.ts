@@ -5,6 +5,7 @@ import {
   parseTransform,
   transformBox,
 } from "./box.ts";
+import type { PageElement } from "./page_dom.ts";
 import type { TextMetrics } from "./text_metrics.ts";
 
 /** Line height of text as a part of the font size, as plotly.js has it. */
@@ -19,7 +20,7 @@ const lineHeight = 1.3;
  * @param metrics Font metrics.
  * @returns The box; empty for what has no extent.
  */
-export function elementBox(element: Element, metrics: TextMetrics): Box {
+export function elementBox(element: PageElement, metrics: TextMetrics): Box {
   const tag = element.tagName.toLowerCase();
   if (tag === "text") return textBox(element, metrics);
   if (tag === "rect" || tag === "image") {
@@ -45,7 +46,7 @@ export function elementBox(element: Element, metrics: TextMetrics): Box {
 }
 
 /** Font size of an element, in CSS pixels, from the nearest style. */
-export function fontSize(element: Element | null): number {
+export function fontSize(element: PageElement | null): number {
   for (let at = element; at !== null; at = at.parentElement) {
     const size = /font-size:\s*([\d.]+)(px|%)/.exec(
       at.getAttribute("style") ?? "",
@@ -58,19 +59,19 @@ export function fontSize(element: Element | null): number {
 }
 
 /** Width of the text of an element with its smaller parts (sub, sup). */
-export function textWidth(element: Element, metrics: TextMetrics): number {
+export function textWidth(element: PageElement, metrics: TextMetrics): number {
   let width = 0;
   for (const node of Array.from(element.childNodes)) {
     if (node.nodeType === 3) {
       width += metrics.width(node.nodeValue ?? "", fontSize(element));
     } else if (node.nodeType === 1) {
-      width += textWidth(node as Element, metrics);
+      width += textWidth(node as PageElement, metrics);
     }
   }
   return width;
 }
 
-function textBox(element: Element, metrics: TextMetrics): Box {
+function textBox(element: PageElement, metrics: TextMetrics): Box {
   const lines = Array.from(element.children).filter((child) =>
     child.classList.contains("line")
   );
@@ -130,7 +131,7 @@ function pathBox(path: string): Box {
   return box;
 }
 
-function number(element: Element, name: string): number {
+function number(element: PageElement, name: string): number {
   const value = Number.parseFloat(element.getAttribute(name) ?? "");
   return Number.isFinite(value) ? value : 0;
 }

@@ -2,25 +2,30 @@ import { readAsset } from "./assets.ts";
 import { type Box, parseTransform, transformBox } from "./box.ts";
 import { PixelCanvas } from "./canvas.ts";
 import { elementBox, textWidth } from "./element_box.ts";
+import type { PageCanvas, PageDocument, PageElement } from "./page_dom.ts";
 import { loadTextMetrics, type TextMetrics } from "./text_metrics.ts";
 
 /** The part of plotly.js that is used here. */
 export interface Plotly {
   newPlot(
-    div: Element,
+    div: PageElement,
     data: unknown,
     layout: unknown,
     config: unknown,
   ): Promise<unknown>;
-  purge(div: Element): void;
+  purge(div: PageElement): void;
   Snapshot: {
-    toSVG(div: Element, format: "svg", scale: number): string | Promise<string>;
+    toSVG(
+      div: PageElement,
+      format: "svg",
+      scale: number,
+    ): string | Promise<string>;
   };
 }
 
 /** A page without a screen, with plotly.js loaded. */
 export interface HeadlessPage {
-  readonly document: Document;
+  readonly document: PageDocument;
   readonly plotly: Plotly;
   /** Makes a value of the page from JSON text. */
   readonly parse: (json: string) => unknown;
@@ -67,35 +72,35 @@ async function makePage(): Promise<HeadlessPage> {
 // deno-lint-ignore no-explicit-any
 function addLayout(window: any, metrics: TextMetrics): void {
   const proto = window.SVGElement.prototype;
-  proto.getBBox = function (this: Element) {
+  proto.getBBox = function (this: PageElement) {
     return rectangle(elementBox(this, metrics));
   };
-  proto.getComputedTextLength = function (this: Element) {
+  proto.getComputedTextLength = function (this: PageElement) {
     return textWidth(this, metrics);
   };
-  proto.getBoundingClientRect = function (this: Element) {
+  proto.getBoundingClientRect = function (this: PageElement) {
     return rectangle(boxInPicture(this, elementBox(this, metrics)));
   };
   // plotly.js asks for it when it loads; nothing here makes such addresses.
   window.URL.createObjectURL = () => "";
   const canvases = new WeakMap<object, PixelCanvas>();
-  const canvasOf = (element: HTMLCanvasElement) => {
+  const canvasOf = (element: PageCanvas) => {
     const canvas = canvases.get(element) ?? new PixelCanvas();
     canvases.set(element, canvas);
     canvas.resize(element.width, element.height);
     return canvas;
   };
   const canvasProto = window.HTMLCanvasElement.prototype;
-  canvasProto.getContext = function (this: HTMLCanvasElement, kind: string) {
+  canvasProto.getContext = function (this: PageCanvas, kind: string) {
     return kind === "2d" ? canvasOf(this) : null;
   };
-  canvasProto.toDataURL = function (this: HTMLCanvasElement) {
+  canvasProto.toDataURL = function (this: PageCanvas) {
     return canvasOf(this).toDataURL();
   };
 }
 
 /** A box in the frame of the `<svg>` around its element. */
-function boxInPicture(element: Element | null, box: Box): Box {
+function boxInPicture(element: PageElement | null, box: Box): Box {
   if (element === null || element.tagName.toLowerCase() === "svg") return box;
   const matrix = parseTransform(element.getAttribute("transform"));
   return boxInPicture(element.parentElement, transformBox(box, matrix));

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { join } from "@std/path";
-import { main } from "../../../lib/cli/kernel.ts";
+import { task } from "../../../lib/cli/kernel.ts";
+import { performTask } from "../../../lib/cli/task/mod.ts";
 import {
   createKernelspec,
   ICON_FILES,
@@ -24,7 +25,7 @@ async function run(...args: string[]) {
   const { log, error } = console;
   console.log = console.error = (line: string) => void lines.push(line);
   try {
-    return { code: await main(args), text: lines.join("\n") };
+    return { code: await performTask(task, args), text: lines.join("\n") };
   } finally {
     Object.assign(console, { log, error });
   }

@@ -35,7 +35,7 @@ export function coreRows(
       measure,
       "--wavelength=650nm",
       "--monitor=1",
-      "--angle=78",
+      "--angle=78deg",
       "--json",
       `--jobs=${jobs}`,
       ...names(captures).map((name) => data.path(name)),

@@ -1,0 +1,124 @@
+import { NotMeasurableError } from "../errors/mod.ts";
+import {
+  type Displacement,
+  measureRingDown,
+  measureVibration,
+  type RingDown,
+  type Vibration,
+} from "../motion/mod.ts";
+import type { Shown } from "../result/mod.ts";
+import { detrend } from "../signal/mod.ts";
+
+/** The form of a motion, or why it has none that can be headlined. */
+export interface FormOfMotion {
+  readonly form: ((RingDown | Vibration) & Shown) | null;
+  /** `null` where there is a form. */
+  readonly reason: string | null;
+  /** Whether it looks like a ring-down that no decay describes. */
+  readonly contradicts: boolean;
+}
+
+/** Parts of the record whose swings are compared. */
+const parts = 12;
+/** Swing of the end over the largest, where it dies away. */
+const dying = 0.5;
+/** Part of the peak-to-peak value that a target at rest stays within. */
+const rest = 0.02;
+/** Part of the record that must be left after the release. */
+const leastTail = 0.15;
+/** How many standard uncertainties the damping must be above 0. */
+const sureDamping = 3;
+
+/**
+ * The motion as a ring-down where its swings die away after they were largest,
+ * else as a vibration. Neither where the fit is refused or gives no uncertainty (a
+ * square drive, a steady motion, less than a period), with the reason.
+ *
+ * @param displacement The displacement.
+ * @returns The form or the reason.
+ */
+export function formOfMotion(displacement: Displacement): FormOfMotion {
+  const reasons: string[] = [];
+  const dies = diesAway(displacement);
+  const attempts = dies ? [ringDownOf, vibrationOf] : [vibrationOf];
+  for (const attempt of attempts) {
+    try {
+      const found = attempt(displacement);
+      if (typeof found !== "string") {
+        return { form: found, reason: null, contradicts: false };
+      }
+      reasons.push(found);
+    } catch (error) {
+      if (!(error instanceof NotMeasurableError)) throw error;
+      reasons.push(error.message);
+    }
+  }
+  return { form: null, reason: reasons[0]!, contradicts: dies };
+}
+
+function ringDownOf(displacement: Displacement) {
+  const start = releaseOf(displacement);
+  const found = measureRingDown(displacement, { start });
+  const { naturalFrequency, dampingRatio } = found;
+  return naturalFrequency.standardUncertainty > 0 &&
+      dampingRatio.value > sureDamping * dampingRatio.standardUncertainty
+    ? found
+    : "The swings die away, but no decaying oscillation describes them with an uncertainty: look at the displacement";
+}
+
+function vibrationOf(displacement: Displacement) {
+  const found = measureVibration(displacement);
+  const isSure = found.amplitude.standardUncertainty > 0 &&
+    !found.warnings.some(({ code }) =>
+      code === "not-periodic" || code === "not-determined"
+    );
+  return isSure
+    ? found
+    : `The motion is no sum of ${
+      Number.isFinite(found.frequency.value)
+        ? `harmonics of ${found.frequency.value.toPrecision(3)} Hz`
+        : "few harmonics"
+    }, so no amplitude and frequency is given: look at the displacement`;
+}
+
+/** Whether the swings are largest early and small towards the end. */
+function diesAway(displacement: Displacement): boolean {
+  const n = displacement.displacement.length;
+  const swings = Array.from({ length: parts }, (_, k) =>
+    spread(
+      displacement,
+      Math.floor(k * n / parts),
+      Math.floor((k + 1) * n / parts),
+    ));
+  const largest = Math.max(...swings.filter(Number.isFinite));
+  const peak = swings.indexOf(largest);
+  const after = swings.slice(peak + 1);
+  const end = after.slice(Math.floor(after.length * 2 / 3));
+  return end.length > 0 && end.every((swing) => !(swing > dying * largest));
+}
+
+/** When a target that rests at first is let go, in s; `null` where it moves. */
+function releaseOf(
+  { displacement, samplingRate, peakToPeak }: Displacement,
+): number | null {
+  const limit = rest * peakToPeak.value;
+  const first = displacement.find(Number.isFinite) ?? NaN;
+  const moved = displacement.findIndex((x) => Math.abs(x - first) > limit);
+  const n = displacement.length;
+  const rested = moved > n / parts / 2 && moved < (1 - leastTail) * n;
+  return rested ? moved / samplingRate : null;
+}
+
+/** Standard deviation of the displacement without its drift, in m. */
+function spread(
+  { displacement }: Displacement,
+  from: number,
+  to: number,
+): number {
+  const part = displacement.subarray(from, to).filter(Number.isFinite);
+  if (part.length < 2) return NaN;
+  const level = detrend(part, "linear");
+  return Math.sqrt(
+    level.reduce((sum, value) => sum + value ** 2, 0) / level.length,
+  );
+}
