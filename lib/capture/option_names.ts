@@ -93,7 +93,7 @@ export function requireSource(source: unknown): void {
     is: (value) =>
       typeof value === "string" || value instanceof URL ||
       value instanceof Uint8Array,
-    remedy: "",
+    remedy: "give a path",
     awaited: "await …",
   }, "read a capture");
 }

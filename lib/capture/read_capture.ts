@@ -225,7 +225,10 @@ function oneRecord(
   }
   if (captures.length === 1 || record !== undefined) return capture;
   return createCapture(capture.channels as ChannelInput[], {
-    ...capture,
+    samplingRate: capture.samplingRate,
+    startTime: capture.startTime,
+    metadata: { ...capture.metadata },
+    source: capture.source,
     warnings: [
       ...capture.warnings,
       warn(
