@@ -6,12 +6,7 @@ import {
   type Result,
   type Shown,
 } from "../result/mod.ts";
-import {
-  evenlySpaced,
-  type NumberSequence,
-  requireFinite,
-  requireSamplingRate,
-} from "./samples.ts";
+import { evenlySpaced, type NumberSequence, requireFinite } from "./samples.ts";
 import { eachSegmentPower } from "./segment_power.ts";
 import {
   requireSegments,

@@ -7,12 +7,7 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import type { Detrending } from "./detrend.ts";
-import {
-  evenlySpaced,
-  type NumberSequence,
-  requireFinite,
-  requireSamplingRate,
-} from "./samples.ts";
+import { evenlySpaced, type NumberSequence, requireFinite } from "./samples.ts";
 import { eachSegmentPower } from "./segment_power.ts";
 import { cutSpec, samplingSpec, segmentSpec } from "./signal_options.ts";
 import { windowFigures, type WindowName, windowValues } from "./window.ts";

@@ -14,7 +14,7 @@ import {
   streamRunOptions,
 } from "../options/mod.ts";
 import type { Shown } from "../result/mod.ts";
-import { type NumberSequence, requireSamplingRate } from "./samples.ts";
+import type { NumberSequence } from "./samples.ts";
 import { SegmentStream, type SegmentStreamState } from "./segment_stream.ts";
 import { channelSpec, cutSpec, segmentSpec } from "./signal_options.ts";
 import {

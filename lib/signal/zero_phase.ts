@@ -12,11 +12,7 @@ import {
   type FilterBand,
   type FilterSection,
 } from "./butterworth.ts";
-import {
-  type NumberSequence,
-  requireFinite,
-  requireSamplingRate,
-} from "./samples.ts";
+import { type NumberSequence, requireFinite } from "./samples.ts";
 import { samplingSpec } from "./signal_options.ts";
 
 /** Options of the zero-phase filters. */

@@ -446,11 +446,3 @@ function logarithmic(low: number, high: number, count: number): number[] {
   const ratio = Math.log(high / low) / (count - 1);
   return Array.from({ length: count }, (_, i) => low * Math.exp(ratio * i));
 }
-
-function requirePositive(name: string, value: number): void {
-  if (!(value > 0 && Number.isFinite(value))) {
-    throw new RangeError(
-      `Cannot check the front end as '${name}' must be a positive number in SI units: current value is ${value}`,
-    );
-  }
-}
