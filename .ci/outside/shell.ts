@@ -1,6 +1,7 @@
 /**
- * Every template runs from top to bottom in a session of its own, on captures
- * that are shipped.
+ * The tasks as a person types them, on captures that are shipped and on those of
+ * a stranger: `CH1` and `CH2`, volts, semicolons, decimal commas. Every template
+ * runs in it, with the values that it holds and with those of the command line.
  *
  * Run: .ci/outside/shell.sh [part of a name…]
  *
@@ -8,72 +9,236 @@
  */
 import { join } from "@std/path";
 import { runNotebook } from "../../lib/notebook/mod.ts";
+import { writeStrangers } from "../../tests/cli/stranger.ts";
 import { check, demand, fail, finish } from "./tally.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
 const templates = join(project, "notebooks", "templates");
+const shipped = (name: string) => join(project, "datasets", name);
+const light = ["--wavelength", "650nm"];
+const strangersChannels = [
+  ...["--monitor", "1", "--drive", "CH2"],
+  ...["--current-per-voltage", "10mA/V"],
+];
 
-/** What lies beside each template: its captures, and texts by name. */
-const beside: Record<
-  string,
-  { captures: readonly string[]; texts: Record<string, string> }
-> = {
-  "explore.ipynb": { captures: ["capture.csv=distance-a.csv"], texts: {} },
-  "new_calibration.ipynb": {
-    captures: [
-      "tuning-060mm.csv",
-      "tuning-120mm.csv",
-      "tuning-200mm.csv",
-    ],
-    texts: {
-      "readings.csv": [
-        "file,distance (mm),standard uncertainty (mm)",
-        "tuning-060mm.csv,60,0.2",
-        "tuning-120mm.csv,120,0.2",
-        "tuning-200mm.csv,200,0.2",
-      ].join("\n"),
-    },
+const work = await Deno.makeTempDir();
+const strange = join(work, "strange");
+const readings = (separator: string, comma: string) =>
+  [
+    ["file", "distance (mm)", "standard uncertainty (mm)"],
+    ...["060", "120", "200"].map((distance) => [
+      `tuning-${distance}mm.csv`,
+      `${Number(distance)}${comma}0`,
+      `0${comma}2`,
+    ]),
+  ].map((row) => row.join(separator)).join("\n") + "\n";
+
+/** Runs `deno task NAME …` in a folder of its own, and what it said. */
+async function task(name: string, ...given: string[]) {
+  const { code, stdout, stderr } = await new Deno.Command(Deno.execPath(), {
+    args: ["task", "--config", join(project, "deno.json"), name, ...given],
+    cwd: work,
+    env: { NO_COLOR: "1" },
+  }).output();
+  const decoder = new TextDecoder();
+  const said = decoder.decode(stdout) + decoder.decode(stderr);
+  demand(!/^\s+at .+:\d+:\d+\)?$/m.test(said), `a stack is shown:\n${said}`);
+  return { code, said };
+}
+
+/** The same, and it must end well. */
+async function good(name: string, ...given: string[]): Promise<string> {
+  const { code, said } = await task(name, ...given);
+  demand(code === 0, `exit code ${code}:\n${said}`);
+  return said;
+}
+
+/** The code cell that a run put behind the parameters of a note. */
+async function injected(path: string): Promise<string> {
+  const { cells } = JSON.parse(await Deno.readTextFile(path)) as {
+    cells: { metadata: { tags?: string[] }; source: string[] }[];
+  };
+  const cell = cells.find(({ metadata }) =>
+    metadata.tags?.includes("injected-parameters")
+  );
+  return cell?.source.join("") ?? "";
+}
+
+function exists(path: string): Promise<boolean> {
+  return Deno.stat(path).then(() => true, () => false);
+}
+
+const suite: Record<string, () => Promise<void>> = {
+  "the template explore.ipynb runs with the values that it holds": async () => {
+    await Deno.copyFile(shipped("distance-a.csv"), join(work, "capture.csv"));
+    await runTemplate("explore.ipynb");
   },
-  "summary.ipynb": {
-    captures: [],
-    texts: {
-      "results.jsonl": JSON.stringify({
-        file: "lost.csv",
-        status: "failed",
-        measurement: null,
-        reason: null,
-        reports: [],
-        error: { name: "NotFound", message: "no such file" },
-      }) + "\n",
+  "the template new_calibration.ipynb runs with the values that it holds":
+    async () => {
+      for (const distance of ["060", "120", "200"]) {
+        const name = `tuning-${distance}mm.csv`;
+        await Deno.copyFile(shipped(name), join(work, name));
+      }
+      await Deno.writeTextFile(
+        join(work, "readings.csv"),
+        readings(",", "."),
+      );
+      await runTemplate("new_calibration.ipynb");
     },
+  "the templates that there are run here": async () => {
+    const names: string[] = [];
+    for await (const { name } of Deno.readDir(templates)) names.push(name);
+    const known = ["explore", "new_calibration", "summary"];
+    demand(
+      names.sort().join() === known.map((name) => `${name}.ipynb`).join(),
+      `there are ${names.join(", ")}`,
+    );
+  },
+  "measure and summary take a shipped capture and a stranger's": async () => {
+    const output = join(work, "results.jsonl");
+    await good(
+      "measure",
+      shipped("distance-a.csv"),
+      ...[...light, "--monitor", "1", "--output", output],
+    );
+    await good(
+      "measure",
+      join(strange, "tuning-120mm.csv"),
+      ...[...light, ...strangersChannels, "--output", output],
+    );
+    const said = await good("summary", output, "--output", join(work, "sums"));
+    demand(said.includes("cells ran well"), said);
+    // Once more: what a person wrote in the first notebook stays.
+    await good("summary", output, "--output", join(work, "sums"));
+    const folders = [...Deno.readDirSync(join(work, "sums"))];
+    demand(folders.length === 2, `${folders.length} folders`);
+  },
+  "explore takes a stranger's capture, and makes no folder for what it cannot":
+    async () => {
+      const output = join(work, "explored");
+      const path = join(strange, "tuning-120mm.csv");
+      const given = [path, ...light, "--output", output];
+      const wrong = await task("explore", ...given, "--monitor", "9");
+      demand(wrong.code === 2, wrong.said);
+      demand(!await exists(output), "a folder was left behind");
+      await good("explore", ...given, ...strangersChannels, "--to", "50ms");
+      const [folder] = [...Deno.readDirSync(output)];
+      const source = await injected(
+        join(output, folder!.name, `${folder!.name}.ipynb`),
+      );
+      demand(source.includes('"CH2":"drive voltage"'), source);
+      demand(!source.includes("Uncertainty"), `more than was given: ${source}`);
+    },
+  "new-calibration takes a stranger's readings, keeps what the template states, and makes revisions":
+    async () => {
+      const output = join(work, "calibration");
+      const given = [
+        ...["--readings", join(strange, "readings.csv"), ...light],
+        ...["--output", output, ...strangersChannels],
+      ];
+      await good("new-calibration", ...given);
+      const source = await injected(join(output, "calibration.ipynb"));
+      demand(!source.includes("Uncertainty"), `more than was given: ${source}`);
+      const certificate = await Deno.readTextFile(
+        join(output, "certificate-r1.html"),
+      );
+      // The template's 2 nm: twice that is the expanded uncertainty.
+      demand(
+        /650\.0 ± 4\.0|650 ± 4|650\.0\(2\.0\)/.test(certificate),
+        certificate,
+      );
+      await good("new-calibration", ...given);
+      demand(await exists(join(output, "certificate-r2.html")), "no revision");
+    },
+  "run takes a notebook, and says where it fails": async () => {
+    const path = join(work, "run.ipynb");
+    const cell = (source: string) => ({
+      cell_type: "code",
+      id: "a",
+      metadata: {},
+      outputs: [],
+      execution_count: null,
+      source: [source],
+    });
+    const notebook = { nbformat: 4, nbformat_minor: 5, metadata: {} };
+    const write = (source: string) =>
+      Deno.writeTextFile(
+        path,
+        JSON.stringify({ ...notebook, cells: [cell(source)] }),
+      );
+    await write("20 + 1");
+    await good("run", path, "--quiet");
+    await write("checkCapture(5)");
+    const { code, said } = await task("run", path, "--quiet");
+    demand(code === 1 && said.includes('from "fringebook"'), said);
+  },
+  "the tour does not touch out/ for a name that is none": async () => {
+    const index = join(project, "out", "index.html");
+    const before = await Deno.stat(index).catch(() => null);
+    for (const given of [["--help"], ["07_tunning"], ["--hlep"]]) {
+      await task("tour", ...given);
+    }
+    const after = await Deno.stat(index).catch(() => null);
+    demand(
+      before?.mtime?.getTime() === after?.mtime?.getTime(),
+      "out/index.html was written",
+    );
+  },
+  "the tour of one notebook agrees with the truth": async () => {
+    const said = await good("tour", "00_safety");
+    demand(said.includes("00_safety") && !said.includes("07_"), said);
+  },
+  "every task ends with a sentence where it is called wrongly": async () => {
+    const wrong: [string, ...string[]][] = [
+      ["measure", "none.csv", ...light],
+      ["explore", "none.csv", ...light],
+      ["new-calibration", "--readings", "none.csv", ...light],
+      ["summary", "none.jsonl"],
+      ["run", "none.ipynb"],
+      ["tour", "nowhere"],
+      ["kernel", "--nowhere"],
+      ["datasets", "--nowhere"],
+      ["handout", "--students"],
+      ["handout", "--students", "Ada", "--assignment", "none.ipynb"],
+      ["mark", "none"],
+      ["mark", "none", "--key", "none.json"],
+      ["api", "--nowhere"],
+    ];
+    for (const given of wrong) {
+      const { code, said } = await task(...given);
+      demand(code !== 0, `${given.join(" ")} ended well:\n${said}`);
+    }
+  },
+  "the datasets are simulated to the same bytes": async () => {
+    const name = shipped("distance-a.csv");
+    const before = await Deno.readTextFile(name);
+    await good("datasets");
+    demand(before === await Deno.readTextFile(name), "the bytes differ");
   },
 };
 
-async function checkTemplate(name: string): Promise<void> {
-  const { captures, texts } = beside[name] ?? { captures: [], texts: {} };
-  const folder = await Deno.makeTempDir();
-  for (const capture of captures) {
-    const [to = "", from = to] = capture.split("=");
-    await Deno.copyFile(join(project, "datasets", from), join(folder, to));
-  }
-  for (const [file, text] of Object.entries(texts)) {
-    await Deno.writeTextFile(join(folder, file), text);
-  }
-  const path = join(folder, name);
+async function runTemplate(name: string): Promise<void> {
+  const path = join(work, name);
   await Deno.copyFile(join(templates, name), path);
   const { status, summary } = await runNotebook(path);
   demand(status === "ok", summary);
-  await Deno.remove(folder, { recursive: true });
 }
 
-const wanted = (name: string) => Deno.args.every((part) => name.includes(part));
-
 try {
-  for (const { name } of Deno.readDirSync(templates)) {
-    const title = `the template ${name} runs from top to bottom`;
-    if (wanted(title)) await check(title, () => checkTemplate(name));
+  await Deno.mkdir(strange);
+  await writeStrangers(
+    strange,
+    ["tuning-060mm", "tuning-120mm", "tuning-200mm"],
+  );
+  await Deno.writeTextFile(join(strange, "readings.csv"), readings(";", ","));
+  for (const [title, body] of Object.entries(suite)) {
+    if (Deno.args.every((part) => title.includes(part))) {
+      await check(title, body);
+    }
   }
 } catch (error) {
   fail(String(error));
+} finally {
+  await Deno.remove(work, { recursive: true });
 }
 finish();

@@ -39,7 +39,7 @@ export interface Batch {
  *   error: { name: "NotFound", message: "no such file" },
  * };
  * await Deno.writeTextFile(path, JSON.stringify(outcome) + "\n");
- * expect((await readBatch(path)).outcomes).toEqual([outcome]);
+ * expect((await readBatch(path)).outcomes[0]).toMatchObject(outcome);
  * await Deno.remove(path);
  * ```
  */
@@ -90,7 +90,7 @@ function outcomeOf(line: string): FileOutcome | null {
     return null;
   }
   if (typeof value !== "object" || value === null) return null;
-  const { file, status, measurement, reason, reports, error } =
+  const { file, status, measurement, reason, reports, error, ...more } =
     value as Partial<FileOutcome>;
   if (typeof file !== "string" || !Array.isArray(reports)) return null;
   if (status !== "measured" && status !== "failed") return null;
@@ -103,5 +103,16 @@ function outcomeOf(line: string): FileOutcome | null {
     error: error
       ? { name: String(error.name), message: String(error.message) }
       : null,
+    settings: isObject(more.settings) ? more.settings : null,
+    source: isObject(more.source)
+      ? {
+        size: Number(more.source.size),
+        modified: Number(more.source.modified),
+      }
+      : null,
   };
+}
+
+function isObject(value: unknown): value is Record<string, unknown> {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
 }

@@ -8,7 +8,6 @@
  * @module
  */
 import { dirname, isAbsolute, join, normalize, resolve } from "@std/path";
-import { writeWhole } from "../notebook/mod.ts";
 import { readReferenceReadings } from "../record/mod.ts";
 import {
   ammeterFlag,
@@ -22,7 +21,8 @@ import {
   readingOptions,
   statedDriveFlags,
 } from "./capture/mod.ts";
-import { root, runNote } from "./note/run_note.ts";
+import { makeCalibrationNote } from "./note/calibration_note.ts";
+import { root } from "./note/run_note.ts";
 import {
   asInTemplate,
   flagHelp,
@@ -33,6 +33,8 @@ import {
   textFlag,
   UsageError,
 } from "./task/mod.ts";
+
+const unstated = "printed as 'not stated'";
 
 const flags = {
   "readings": textFlag(
@@ -47,8 +49,23 @@ const flags = {
   ),
   "index": asInTemplate(lightFlags.index, "1.00027"),
   "current-uncertainty": asInTemplate(ammeterFlag, "0.5 %"),
-  "operator": textFlag("Who calibrated.", "NAME", "as in the template"),
   "title": textFlag("What was calibrated.", "TEXT", "as in the template"),
+  "item": textFlag("The diode and the mark on it.", "TEXT", unstated),
+  "operator": textFlag("Who calibrated.", "NAME", unstated),
+  "laboratory": textFlag("Its name and address.", "TEXT", unstated),
+  "place": textFlag("Where it was calibrated.", "TEXT", unstated),
+  "customer": textFlag("For whom: customer or course.", "TEXT", unstated),
+  "approved-by": textFlag("Who answers for the result.", "NAME", unstated),
+  "temperature": textFlag(
+    "Temperature of the diode, in °C, such as 24.5.",
+    "NUMBER",
+    unstated,
+  ),
+  "reason": textFlag(
+    "Why the earlier revision in the folder is replaced.",
+    "TEXT",
+    "needed for a revision",
+  ),
   ...channelFlags,
   ...statedDriveFlags,
   ...readingFlags,
@@ -76,7 +93,9 @@ export const task: Task = {
 
 Makes the executable note of a tuning calibration, with record and certificate.
 A quantity is a number with its unit, such as 650nm, or a number in the SI unit.
-What is not given stays as the template has it.
+What is not given stays as the template has it, or as it was given for the
+earlier revision in the folder, whose readings, captures and note move into
+evidence-rN.
 
 ${flagHelp(flags)}
 
@@ -84,8 +103,8 @@ Exit codes: 0 the note ran, 1 a cell failed, 2 wrong arguments.`,
   run: newCalibration,
 };
 
-async function newCalibration(given: readonly string[]): Promise<number> {
-  const { values, rest } = readFlags(flags, given, { task: what, elsewhere });
+async function newCalibration(typed: readonly string[]): Promise<number> {
+  const { values, rest } = readFlags(flags, typed, { task: what, elsewhere });
   if (rest.length > 0) {
     throw new UsageError(
       `Cannot ${what} with '${rest[0]}': the captures are named in --readings`,
@@ -103,7 +122,6 @@ async function newCalibration(given: readonly string[]): Promise<number> {
   const folder = resolve(
     values.output ?? join(root, "out", "calibrations", date),
   );
-  await copyReadings(readings, files, folder);
   const { wavelengthStandardUncertainty, refractiveIndex } = asked.options;
   const { currentPerVoltage, currentOffset, drive } = asked.options;
   const currentScaleRelativeStandardUncertainty = values["current-uncertainty"];
@@ -112,21 +130,44 @@ async function newCalibration(given: readonly string[]): Promise<number> {
     wavelengthStandardUncertainty,
     currentScaleRelativeStandardUncertainty,
     refractiveIndex,
-    operator: values.operator,
     title: values.title,
-    reading,
+    item: values.item,
+    operator: values.operator,
+    laboratory: values.laboratory,
+    place: values.place,
+    customer: values.customer,
+    approvedBy: values["approved-by"],
+    temperature: numberOf("temperature", values.temperature),
+    reading: given(reading),
     part: asked.window,
-    drive: { currentPerVoltage, currentOffset, drive },
+    drive: given({ currentPerVoltage, currentOffset, drive }),
   };
-  return await runNote({
-    template: "new_calibration.ipynb",
+  return await makeCalibrationNote({
+    readings,
+    files,
     folder,
-    name: "calibration",
-    // Only what was given: a template's value is never replaced with nothing.
+    // Only what was given: a value is never replaced with nothing.
     parameters: Object.fromEntries(
       Object.entries(parameters).filter(([, value]) => value !== undefined),
     ),
+    reason: values.reason ?? null,
   });
+}
+
+/** Options, or nothing where none of them was given. */
+function given<T extends object>(options: T): T | undefined {
+  return Object.values(options).some((value) => value !== undefined)
+    ? options
+    : undefined;
+}
+
+function numberOf(name: string, text: string | undefined) {
+  if (text === undefined) return undefined;
+  const value = Number(text);
+  if (text.trim() !== "" && Number.isFinite(value)) return value;
+  throw new UsageError(
+    `Cannot ${what} as --${name} is no number: current value is '${text}'`,
+  );
 }
 
 /** The captures of the readings, each of which can be read as asked. */
@@ -146,27 +187,6 @@ async function checkedFiles(
     files.push(file);
   }
   return files;
-}
-
-/** The readings and their captures go with the note: it may read its folder. */
-async function copyReadings(
-  readings: string,
-  files: readonly string[],
-  folder: string,
-): Promise<void> {
-  await Deno.mkdir(folder, { recursive: true });
-  const from = resolve(dirname(readings));
-  if (from !== folder) {
-    for (const file of files) {
-      const to = join(folder, file);
-      await Deno.mkdir(dirname(to), { recursive: true });
-      await Deno.copyFile(join(from, file), to);
-    }
-  }
-  await writeWhole(
-    join(folder, "readings.csv"),
-    await Deno.readTextFile(readings),
-  );
 }
 
 if (import.meta.main) await runTask(task);

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
 import { requireCapture } from "../options/mod.ts";
 
@@ -77,7 +78,9 @@ export function driveEvidence(capture: Capture): DriveEvidence {
 function range({ samples }: Channel): { low: number; high: number } {
   let low = Infinity;
   let high = -Infinity;
-  for (const value of samples) {
+  for (let i = 0; i < samples.length; i++) {
+    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look at the drive");
+    const value = samples[i]!;
     if (value < low) low = value;
     if (value > high) high = value;
   }
@@ -90,7 +93,9 @@ function countStrokes({ samples }: Channel, hysteresis: number): number {
   let strokes = 0;
   let direction = 0;
   let extreme = samples[0]!;
-  for (const value of samples) {
+  for (let i = 0; i < samples.length; i++) {
+    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look at the drive");
+    const value = samples[i]!;
     if (direction >= 0 && value > extreme) extreme = value;
     else if (direction <= 0 && value < extreme) extreme = value;
     if (Math.abs(value - extreme) > hysteresis) {
@@ -110,6 +115,7 @@ function squaredCorrelation(a: Channel, b: Channel): number {
   let meanA = 0;
   let meanB = 0;
   for (let i = 0; i < count; i++) {
+    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look at the drive");
     meanA += a.samples[i]! / count;
     meanB += b.samples[i]! / count;
   }
@@ -117,6 +123,7 @@ function squaredCorrelation(a: Channel, b: Channel): number {
   let ab = 0;
   let bb = 0;
   for (let i = 0; i < count; i++) {
+    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look at the drive");
     const x = a.samples[i]! - meanA;
     const y = b.samples[i]! - meanB;
     aa += x * x;

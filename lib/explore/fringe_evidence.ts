@@ -1,5 +1,7 @@
+import { checkpoint } from "../progress/mod.ts";
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import { requireCapture } from "../options/mod.ts";
+import { select } from "../order/mod.ts";
 import { detrend, lowPass, removeHum, welch } from "../signal/mod.ts";
 
 /** How even the fringes of a monitor signal run. */
@@ -129,20 +131,23 @@ function band(
 
 /** Samples where the signal rises through its middle, with a hysteresis. */
 function crossings(signal: Float64Array): number[] {
-  const sorted = signal.slice().sort();
-  const quantile = (p: number) => sorted[Math.floor(p * (sorted.length - 1))]!;
+  const ordered = signal.slice();
+  const quantile = (p: number) =>
+    select(ordered, Math.floor(p * (ordered.length - 1)));
   const low = quantile(0.05);
   const high = quantile(0.95);
   const middle = (low + high) / 2;
   const hysteresis = 0.3 * (high - low) / 2;
   const found: number[] = [];
   let armed = false;
-  signal.forEach((value, i) => {
+  for (let i = 0; i < signal.length; i++) {
+    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look for fringes");
+    const value = signal[i]!;
     if (value < middle - hysteresis) armed = true;
     else if (armed && value > middle + hysteresis) {
       armed = false;
       found.push(i);
     }
-  });
+  }
   return found;
 }

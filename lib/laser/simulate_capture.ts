@@ -73,12 +73,13 @@ export function simulateCapture(
   const noise = { ...defaultNoise, ...read.noise };
   const sampleCount = countSamples(read);
   requireFigures(
-    { modulationIndex, refractiveIndex, seed },
+    { modulationIndex, refractiveIndex },
+    typeof seed === "object" ? {} : { seed },
     diode,
     frontEnd,
     noise,
   );
-  const random = createRandom(seed);
+  const random = typeof seed === "object" ? seed : createRandom(seed);
   const rate = samplingRate * oversampling;
   const count = sampleCount * oversampling;
   const distance = evaluate(read.distance, count, rate, oversampling);

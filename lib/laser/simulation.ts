@@ -13,6 +13,7 @@ import type { DigitiserModel } from "./digitiser_model.ts";
 import { defaultDiode, type DiodeModel } from "./diode_model.ts";
 import { defaultFrontEnd, type FrontEndModel } from "./front_end_model.ts";
 import { defaultNoise, type NoiseModel } from "./noise_model.ts";
+import type { RandomStream } from "../signal/mod.ts";
 import type { SpeckleModel } from "./speckle.ts";
 
 /** The recorded drive channel of a simulated capture. */
@@ -86,8 +87,12 @@ export interface SimulateCaptureOptions {
    * @default {1}
    */
   oversampling?: number;
-  /** Seed of all that is random. @default {1} */
-  seed?: number;
+  /**
+   * Seed of all that is random, or the stream that it comes from.
+   *
+   * @default {1}
+   */
+  seed?: number | RandomStream;
 }
 
 const course = (doc: string) =>
@@ -172,10 +177,11 @@ export const simulateSpec = {
     1,
   ),
   seed: optional(
-    optionOf.whole("Seed of all that is random.", {
-      least: 0,
-      most: 0xffffffff,
-    }),
+    handedOption<number | RandomStream>(
+      "Seed of all that is random, or the stream that it comes from.",
+      "a whole number, or what createRandom(…) made",
+      (value) => typeof value === "number" || isObject(value),
+    ),
     1,
   ),
 } satisfies Record<keyof SimulateCaptureOptions, Option>;

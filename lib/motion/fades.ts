@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { fringeLevels, levelReach } from "./fringe_levels.ts";
 import { signalScale } from "./signal_scale.ts";
 
@@ -48,6 +49,7 @@ export function flattenFades(signal: Float64Array): FlattenedSignal | null {
   let fadedSamples = 0;
   let k = 0;
   for (let i = 0; i < signal.length; i++) {
+    if ((i & 0x3ffff) === 0) checkpoint(NaN, "look for fades");
     while (k + 1 < count && index[k + 1]! <= i) k++;
     const next = Math.min(count - 1, k + 1);
     const span = index[next]! - index[k]!;
@@ -73,6 +75,7 @@ export function flattenFades(signal: Float64Array): FlattenedSignal | null {
 
 function smoothed(values: Float64Array, reach: number): Float64Array {
   return values.map((_, k) => {
+    if (k % 4096 === 0) checkpoint(NaN, "look for fades");
     let sum = 0;
     let weights = 0;
     for (

@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /**
  * The value that would stand at a place were the values sorted (Hoare 1961, Commun.
  * ACM 4, 321, "find").
@@ -10,6 +12,7 @@ export function select(values: Float64Array, place: number): number {
   let from = 0;
   let to = values.length - 1;
   while (from < to) {
+    if (to - from > 1e6) checkpoint(NaN, "order values");
     const { i, j } = partition(values, from, to);
     if (place <= j) to = j;
     else if (place >= i) from = i;

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { type Capture, findChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import type { ResultInput } from "../result/mod.ts";
@@ -130,6 +131,7 @@ export function lagging(
   const follow = (from: number) => {
     let last = drive[from]!;
     for (let i = from; i < count; i++) {
+      if ((i & 0x7ffff) === 0) checkpoint(i / count, "find ramps");
       const value = drive[i]!;
       gap = keep * gap - behind * (value - last);
       last = value;
@@ -151,6 +153,7 @@ function bridgeGaps(samples: Float64Array, name: string): void {
   let last = -1;
   let missing = 0;
   for (let i = 0; i < samples.length; i++) {
+    if ((i & 0x7ffff) === 0) checkpoint(NaN, "find ramps");
     if (!Number.isFinite(samples[i])) {
       missing++;
       continue;

@@ -263,6 +263,7 @@ function strongestRate(
     let real = 0;
     let imaginary = 0;
     for (let i = 0; i < flat.length; i++) {
+      if ((i & 0x3ffff) === 0) checkpoint(NaN, "seek the lag");
       const angle = Math.PI * steps * along[i]!;
       real += flat[i]! * Math.cos(angle);
       imaginary += flat[i]! * Math.sin(angle);

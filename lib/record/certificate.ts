@@ -1,16 +1,46 @@
-import { requireFields } from "../options/mod.ts";
+import { requireFields, requireOptionNames } from "../options/mod.ts";
 import { escape } from "@std/html";
+import { certificateChart } from "./certificate_chart.ts";
+import { certificateStyle } from "./certificate_style.ts";
 import type { CalibrationRecord, RecordedQuantity } from "./record.ts";
+import type { RecordSignature } from "./signature.ts";
 import { traceabilityStatement } from "./traceability.ts";
 
-const mostPoints = 12;
+/** Options of {@linkcode calibrationCertificate}. */
+export interface CertificateOptions {
+  /**
+   * The record's signature, of {@linkcode loadRecordSignature}; the certificate
+   * says which key signed, or that nobody did.
+   *
+   * @default {null}
+   */
+  signature?: RecordSignature | null;
+  /**
+   * Fingerprint of the signature's key, of {@linkcode keyFingerprint}.
+   *
+   * @default {null}
+   */
+  fingerprint?: string | null;
+}
+
+/** What the certificate says of something that nobody stated. */
+const missing = "not stated";
+
+type Row = readonly [name: string, text: string | null];
 
 /**
  * A certificate of a calibration record as a self-contained HTML page that
- * prints to one A4 page.
+ * prints to numbered A4 pages: item, laboratory, method, conditions, result with
+ * uncertainty budget, coverage factor and probability, traceability, points with
+ * the line, captures with their hashes, deviations, warnings, and lines to sign.
+ * What nobody stated is listed.
  *
  * @param record The record.
+ * @param options Its signature.
  * @returns The HTML text.
+ *
+ * Source: what ISO/IEC 17025:2017, 7.8.2 and 7.8.4, asks of a calibration
+ * certificate (from memory).
  *
  * @example
  * ```ts
@@ -20,55 +50,155 @@ const mostPoints = 12;
  *   calibrationCertificate(await loadCalibrationRecord(path));
  * ```
  */
-export function calibrationCertificate(record: CalibrationRecord): string {
+export function calibrationCertificate(
+  record: CalibrationRecord,
+  options: CertificateOptions = {},
+): string {
+  const task = "make a certificate";
   requireFields(
     record,
     "record",
     ["values", "conditions", "calibratedAt"],
-    "write a record",
+    task,
   );
-  const { values, conditions, validRange } = record;
-  const { air } = conditions;
-  const range = ({ low, high }: { low: number; high: number }, unit: string) =>
-    `${low.toFixed(2)} to ${high.toFixed(2)} ${unit}`;
-  const scaled = (r: { low: number; high: number }, factor: number) => ({
-    low: factor * r.low,
-    high: factor * r.high,
-  });
-  const rows = (pairs: readonly (readonly [string, string])[]) =>
-    pairs.map(([name, text]) =>
-      `<tr><th>${escape(name)}</th><td>${escape(text)}</td></tr>`
-    ).join("\n");
-  const known = (value: number | null, unit: string) =>
-    value === null ? "not measured" : `${value} ${unit}`;
-  const shown = record.points.slice(0, mostPoints);
+  requireOptionNames(options, ["signature", "fingerprint"], task);
+  const unstated = new Set<string>();
+  const table = (rows: readonly Row[]) =>
+    `<table class="values">\n${
+      rows.map(([name, text]) => {
+        if (text === null) unstated.add(name.toLowerCase());
+        return `<tr><th>${escape(name)}</th><td>${
+          escape(text ?? missing)
+        }</td></tr>`;
+      }).join("\n")
+    }\n</table>`;
+  const sections: readonly (readonly [string, string])[] = [
+    ["Item and client", table(itemRows(record))],
+    ["Method and conditions", table(conditionRows(record))],
+    ["Result", resultHtml(record, table)],
+    [
+      "Uncertainty budget of the wavelength by current",
+      budgetHtml(record, unstated),
+    ],
+    ["Points and line", pointsHtml(record)],
+    ["Instruments and traceability", traceabilityHtml(record, unstated)],
+    ["Captures", capturesHtml(record)],
+    ["Deviations and warnings", notesHtml(record)],
+    ["Record and signature", signatureHtml(record, options, table)],
+  ];
+  const parts = sections.map(([title, html]) =>
+    `<section><h2>${escape(title)}</h2>\n${html}</section>`
+  );
+  const last = parts.pop()!.replace("<section>", '<section class="whole">');
+  const body = [
+    ...parts,
+    unstated.size === 0
+      ? ""
+      : `<p class="unstated">Not stated: ${
+        escape([...unstated].join(", "))
+      }.</p>`,
+    last,
+  ].join("\n");
   return `<!DOCTYPE html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
-<title>${escape(`Calibration: ${record.title}`)}</title>
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<title>${escape(`Calibration certificate: ${record.title}`)}</title>
 <style>
-@page { size: A4; margin: 12mm; }
-body { font: 8.5pt/1.2 sans-serif; color: #111; background: #fff; max-width: 186mm; margin: 0 auto; }
-h1 { font-size: 15pt; margin: 0 0 1mm; }
-h2 { font-size: 10.5pt; margin: 2.2mm 0 0.8mm; border-bottom: 0.3mm solid #888; }
-table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; padding: 0.2mm 2mm 0.2mm 0; vertical-align: top; }
-table.values th { width: 58mm; font-weight: normal; color: #444; }
-table.points td, table.points th { text-align: right; }
-p { margin: 1mm 0; overflow-wrap: anywhere; }
-td { overflow-wrap: anywhere; }
-.small { font-size: 7.5pt; color: #333; }
+${certificateStyle(`${record.id}, revision ${record.revision}`)}
 </style>
 </head>
 <body>
-<h1>Calibration of the tuning of a laser diode</h1>
-<p><strong>${escape(clip(record.title, 120))}</strong></p>
-<h2>Result (k as stated)</h2>
-<table class="values">
-${
-    rows([
-      ["Wavelength by current", show(values.tuning, 1e9, "pm/mA")],
+<h1>Calibration certificate</h1>
+<p class="title"><strong>${escape(record.title)}</strong></p>
+<p class="small">Tuning of a laser diode. Certificate ${
+    escape(record.id)
+  }, revision ${record.revision}. The results hold for this item alone, as it was calibrated. Copy it whole only.</p>
+${body}
+</body>
+</html>
+`;
+}
+
+function itemRows(record: CalibrationRecord): Row[] {
+  const given = record.circumstances;
+  return [
+    ["Item", given?.item ?? null],
+    ["Laboratory", given?.laboratory ?? null],
+    ["Place of calibration", given?.place ?? null],
+    ["Customer or course", given?.customer ?? null],
+    ["Calibrated", dateTime(record.calibratedAt)],
+    [
+      "In use until",
+      `${record.validUntil.slice(0, 10)}, as the laboratory set`,
+    ],
+    ...(record.revision > 1
+      ? [
+        [
+          "Replaces",
+          `revision ${record.revision - 1}: ${
+            record.reason ?? "reason not recorded"
+          }`,
+        ] as const,
+      ]
+      : []),
+  ];
+}
+
+function conditionRows(record: CalibrationRecord): Row[] {
+  const { conditions, validRange } = record;
+  const { air, temperature, thermalTimeConstant } = conditions;
+  const measured = [
+    air.temperature === null ? null : `${air.temperature} °C`,
+    air.pressure === null ? null : `${air.pressure / 100} hPa`,
+    air.humidity === null ? null : `${air.humidity} % relative humidity`,
+  ].filter((text) => text !== null);
+  const range = validRange.temperature;
+  const holds = range === null
+    ? ""
+    : `result holds from ${range.low} °C to ${range.high} °C`;
+  return [
+    ["Method", record.circumstances?.method ?? null],
+    [
+      "Temperature of the diode",
+      temperature === null
+        ? holds === "" ? null : `not measured; ${holds}`
+        : `${temperature} °C${holds === "" ? "" : `; ${holds}`}`,
+    ],
+    ["Air", measured.length === 0 ? null : measured.join(", ")],
+    ["Refractive index used", air.refractiveIndex.toFixed(8)],
+    [
+      "Drive current",
+      `ramps from ${(1e3 * validRange.current.low).toFixed(2)} mA to ${
+        (1e3 * validRange.current.high).toFixed(2)
+      } mA, ${(conditions.modulationFrequency ?? NaN).toPrecision(4)} Hz`,
+    ],
+    [
+      "Distances",
+      `${(1e3 * validRange.distance.low).toFixed(2)} mm to ${
+        (1e3 * validRange.distance.high).toFixed(2)
+      } mm`,
+    ],
+    [
+      "Thermal time constant",
+      thermalTimeConstant === undefined
+        ? null
+        : thermalTimeConstant === 0
+        ? "none found"
+        : `${(1e3 * thermalTimeConstant).toPrecision(3)} ms`,
+    ],
+  ];
+}
+
+function resultHtml(
+  record: CalibrationRecord,
+  table: (rows: readonly Row[]) => string,
+): string {
+  const { values } = record;
+  return `${
+    table([
+      ["Wavelength by current", show(values.tuning, 1e6, "nm/mA")],
       [
         "Optical frequency by current",
         show(values.frequencyTuning, 1e-12, "GHz/mA"),
@@ -81,116 +211,161 @@ ${
       ["Vacuum wavelength", show(values.wavelength, 1e9, "nm")],
     ])
   }
-</table>
-${exactLine(record)}<h2>Valid</h2>
-<table class="values">
-${
-    rows([
-      ["Until", record.validUntil.slice(0, 10)],
-      ["Current", range(scaled(validRange.current, 1e3), "mA")],
-      ["Distance", range(scaled(validRange.distance, 1e3), "mm")],
-      [
-        "Diode temperature",
-        validRange.temperature === null
-          ? "not stated"
-          : range(validRange.temperature, "°C"),
-      ],
-      [
-        "Ramp frequency",
-        `${conditions.modulationFrequency?.toPrecision(4)} Hz`,
-      ],
-      [
-        "Thermal time constant",
-        conditions.thermalTimeConstant === undefined
-          ? "not recorded"
-          : conditions.thermalTimeConstant === 0
-          ? "none found"
-          : `${(1e3 * conditions.thermalTimeConstant).toPrecision(3)} ms`,
-      ],
-    ])
+<p class="small">Stated is the expanded uncertainty U = k u: the standard uncertainty u times the coverage factor k, which with the effective degrees of freedom ν<sub>eff</sub> (Welch–Satterthwaite, JCGM 100:2008, G.4) gives a coverage probability of about 95 %.</p>`;
+}
+
+function budgetHtml(
+  record: CalibrationRecord,
+  unstated: Set<string>,
+): string {
+  const { tuning } = record.values;
+  if (record.budget === undefined) {
+    return `<p>This record is from before budgets were kept.</p>`;
   }
-</table>
-<h2>Conditions and instruments</h2>
-<table class="values">
-${
-    rows([
-      ["Diode temperature", known(conditions.temperature, "°C")],
-      [
-        "Air",
-        `${known(air.temperature, "°C")}, ${known(air.pressure, "Pa")}, ${
-          known(air.humidity, "% RH")
-        }; index ${air.refractiveIndex.toFixed(8)}`,
-      ],
-      ...record.instruments.slice(0, 6).map((instrument) =>
-        [
-          clip(instrument.role, 40),
-          clip(
-            `${instrument.identification}${
-              instrument.certificate === null
-                ? ", no certificate stated"
-                : `, certificate ${instrument.certificate}`
-            }`,
-            90,
-          ),
-        ] as const
-      ),
-    ])
-  }
-</table>
-<h2>Points</h2>
+  const percent = (part: number) => `${(100 * part).toPrecision(2)} %`;
+  const digits = digitsOf(1e6 * tuning.standardUncertainty) + 1;
+  const inUnit = (value: number) => (1e6 * value).toFixed(digits);
+  const relative = tuning.standardUncertainty / Math.abs(tuning.value);
+  const rows = record.budget.map((line) => {
+    if (line.relativeStandardUncertainty > 0) {
+      return `<tr><th>${escape(line.source)}</th><td>${
+        percent(line.relativeStandardUncertainty)
+      }</td><td>${line.evaluation}</td><td>${
+        signed(String(line.sensitivity))
+      }</td><td>${inUnit(line.contribution)}</td><td>${
+        line.degreesOfFreedom === null ? "∞" : Math.floor(line.degreesOfFreedom)
+      }</td></tr>`;
+    }
+    unstated.add(`uncertainty of the ${line.source}`);
+    return `<tr><th>${
+      escape(line.source)
+    }</th><td>${missing}</td><td></td><td></td><td></td><td></td></tr>`;
+  });
+  return `<table class="points">
+<tr><th>source</th><th>relative u</th><th>type</th><th>sensitivity</th><th>contribution (nm/mA)</th><th>ν</th></tr>
+${rows.join("\n")}
+<tr class="sum"><th>combined standard uncertainty</th><td>${
+    percent(relative)
+  }</td><td></td><td></td><td>${inUnit(tuning.standardUncertainty)}</td><td>${
+    freedom(tuning)
+  }</td></tr>
+<tr><th>expanded uncertainty, k = ${
+    tuning.coverageFactor.toFixed(2)
+  }, about 95 %</th><td>${
+    percent(tuning.coverageFactor * relative)
+  }</td><td></td><td></td><td>${
+    inUnit(tuning.coverageFactor * tuning.standardUncertainty)
+  }</td><td></td></tr>
+</table>`;
+}
+
+function pointsHtml(record: CalibrationRecord): string {
+  return `${certificateChart(record)}
 <table class="points">
-<tr><th>distance / mm</th><th>u / mm</th><th>steps per ramp</th><th>difference from the line / mm</th><th></th></tr>
+<tr><th>distance (mm)</th><th>u (mm)</th><th>steps per ramp</th><th>difference from the line (mm)</th><th></th></tr>
 ${
-    shown.map((point) =>
+    record.points.map((point) =>
       `<tr><td>${(1e3 * point.distance).toFixed(3)}</td><td>${
         (1e3 * point.distanceStandardUncertainty).toFixed(3)
       }</td><td>${point.steps.toFixed(3)}</td><td>${
-        (1e3 * point.residual).toFixed(3)
+        signed((1e3 * point.residual).toFixed(3))
       }</td><td>${point.outlier ? "flagged" : ""}</td></tr>`
     ).join("\n")
   }
-</table>
-${
-    record.points.length > mostPoints
-      ? `<p class="small">${
-        record.points.length - mostPoints
-      } more points stand in the record.</p>`
-      : ""
-  }
-${
-    record.warnings.length > 0
-      ? `<h2>Warnings</h2>${
-        record.warnings.slice(0, 3).map(({ message }) =>
-          `<p>${escape(clip(message, 220))}</p>`
-        ).join("\n")
-      }`
-      : ""
-  }
-<h2>Traceability</h2>
-<p>${escape(clip(traceabilityStatement(record), 700))}</p>
-<p class="small">The uncertainty is a standard uncertainty multiplied by the coverage factor k stated with it (JCGM 100:2008).</p>
-<h2>Record</h2>
-<p>Calibrated ${
-    escape(record.calibratedAt.slice(0, 16).replace("T", " "))
-  } UTC by ${escape(clip(record.operator, 80))} with ${
-    escape(record.software.name)
-  } ${escape(record.software.version)}${
-    record.notebook === null
-      ? ""
-      : `, notebook ${escape(clip(record.notebook, 80))}`
-  }.</p>
-${record.remarks === "" ? "" : `<p>${escape(clip(record.remarks, 300))}</p>`}
-<p class="small">Record ${escape(record.id)}, revision ${record.revision}${
-    record.replaces === null
-      ? ""
-      : `, replaces revision ${record.replaces.revision}`
-  }. SHA-256 ${escape(record.integrity.digest)}.</p>
-</body>
-</html>
-`;
+</table>`;
 }
 
-/** "(8.003 ± 0.040) pm/mA, k = 2.00": two digits of the uncertainty. */
+function traceabilityHtml(
+  record: CalibrationRecord,
+  unstated: Set<string>,
+): string {
+  if (record.instruments.length === 0) unstated.add("instruments");
+  const rows = record.instruments.map((instrument) =>
+    `<tr><th>${escape(instrument.role)}</th><td>${
+      escape(
+        `${instrument.identification}; ${
+          instrument.certificate === null
+            ? "no certificate stated"
+            : `certificate ${instrument.certificate}${
+              instrument.certificateValidUntil === null
+                ? ""
+                : `, valid until ${
+                  instrument.certificateValidUntil.slice(0, 10)
+                }`
+            }`
+        }`,
+      )
+    }</td></tr>`
+  );
+  return `${
+    rows.length === 0
+      ? `<p>Instruments: ${missing}.</p>`
+      : `<table class="values">${rows.join("\n")}</table>`
+  }
+<p>${escape(traceabilityStatement(record))}</p>`;
+}
+
+function capturesHtml(record: CalibrationRecord): string {
+  return `<table class="captures">
+<tr><th>file</th><th>SHA-256</th></tr>
+${
+    record.captures.map(({ fileName, sha256 }) =>
+      `<tr><td>${escape(fileName ?? "made in memory")}</td><td>${
+        escape(sha256 ?? "none")
+      }</td></tr>`
+    ).join("\n")
+  }
+</table>`;
+}
+
+function notesHtml(record: CalibrationRecord): string {
+  const list = (items: readonly string[], none: string) =>
+    items.length === 0
+      ? `<p>${none}</p>`
+      : `<ul>${items.map((item) => `<li>${escape(item)}</li>`).join("")}</ul>`;
+  return `${
+    list(record.deviations ?? [], "No deviation from the method is stated.")
+  }${
+    list(
+      record.warnings.map(({ message }) => message),
+      "The computation gave no warning.",
+    )
+  }${record.remarks === "" ? "" : `<p>Remarks: ${escape(record.remarks)}</p>`}`;
+}
+
+function signatureHtml(
+  record: CalibrationRecord,
+  { signature = null, fingerprint = null }: CertificateOptions,
+  table: (rows: readonly Row[]) => string,
+): string {
+  const approved = record.circumstances?.approvedBy ?? null;
+  return `${
+    table([
+      ["Calibrated by", record.operator],
+      ...(approved === null ? [] : [["Approved by", approved] as const]),
+      [
+        "Computed with",
+        `${record.software.name} ${record.software.version}${
+          record.notebook === null ? "" : `, notebook ${record.notebook}`
+        }`,
+      ],
+      ["SHA-256 of the record", record.integrity.digest],
+      [
+        "Digital signature",
+        signature === null
+          ? "this record is not signed digitally"
+          : `signed by '${signature.signedBy}' on ${
+            dateTime(signature.signedAt)
+          } (Ed25519${
+            fingerprint === null ? "" : `, key ${fingerprint}`
+          }); compare the key with the one that the laboratory tells`,
+      ],
+    ])
+  }
+<table class="sign"><tr><td>Date</td><td>Calibrated by (signature)</td><td>Approved by (signature)</td></tr></table>`;
+}
+
+/** "(0.008003 ± 0.000040) nm/mA, k = 2.00, ν_eff = 12": two digits of U. */
 function show(
   quantity: RecordedQuantity,
   factor: number,
@@ -200,28 +375,35 @@ function show(
   const expanded = Math.abs(factor) * quantity.coverageFactor *
     quantity.standardUncertainty;
   if (!(expanded > 0)) {
-    return `${Number(value.toPrecision(9))} ${unit}, taken as exact`;
+    return `${signed(value.toPrecision(7))} ${unit}, uncertainty ${missing}`;
   }
-  const digits = Math.min(
-    12,
-    Math.max(0, 1 - Math.floor(Math.log10(expanded))),
-  );
-  return `(${value.toFixed(digits)} ± ${
+  const digits = digitsOf(expanded);
+  return `(${signed(value.toFixed(digits))} ± ${
     expanded.toFixed(digits)
-  }) ${unit}, k = ${quantity.coverageFactor.toFixed(2)}`;
+  }) ${unit}; k = ${quantity.coverageFactor.toFixed(2)}, ν eff = ${
+    freedom(quantity)
+  }`;
 }
 
-function clip(text: string, most: number): string {
-  return text.length <= most ? text : `${text.slice(0, most - 1)}…`;
+/** Decimals that show two digits of an uncertainty. */
+function digitsOf(uncertainty: number): number {
+  return uncertainty > 0
+    ? Math.min(12, Math.max(0, 1 - Math.floor(Math.log10(uncertainty))))
+    : 0;
 }
 
-/** What nobody stated an uncertainty of: the result rests on it all the same. */
-function exactLine({ values, common }: CalibrationRecord): string {
-  const exact = [
-    ...(values.wavelength.standardUncertainty > 0 ? [] : ["wavelength"]),
-    ...(common.currentScale > 0 ? [] : ["scale of the ammeter"]),
-    ...(common.distanceScale > 0 ? [] : ["scale of the distances"]),
-    "refractive index",
-  ];
-  return `<p class="small">Taken as exact: ${exact.join(", ")}.</p>\n`;
+/** A number with a minus sign in place of the hyphen. */
+function signed(text: string): string {
+  return text.replace(/^-/, "−");
+}
+
+/** Rounded down, as JCGM 100:2008, G.4.1, says. */
+function freedom({ degreesOfFreedom }: RecordedQuantity): string {
+  return degreesOfFreedom === null || degreesOfFreedom > 1000
+    ? "∞"
+    : String(Math.floor(degreesOfFreedom + 1e-9));
+}
+
+function dateTime(text: string): string {
+  return `${text.slice(0, 16).replace("T", " ")} UTC`;
 }

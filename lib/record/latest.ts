@@ -1,5 +1,6 @@
 import { requireText } from "../options/mod.ts";
 import { join } from "@std/path/join";
+import { verifyChain } from "./chain.ts";
 import { loadCalibrationRecord } from "./file.ts";
 import type { CalibrationRecord } from "./record.ts";
 
@@ -10,7 +11,7 @@ import type { CalibrationRecord } from "./record.ts";
  * @param folder Folder of records.
  * @returns The record, or `null` if the folder holds none or does not exist.
  * @throws {RecordError} If a file that bears a record's name is no record or was
- * changed.
+ * changed, or the chain of its revisions is broken.
  *
  * @example
  * ```ts
@@ -34,6 +35,7 @@ export async function latestCalibrationRecord(
     if (error instanceof Deno.errors.NotFound) return null;
     throw error;
   }
+  for (const record of records) await verifyChain(record, folder, true);
   records.sort((a, b) =>
     Date.parse(a.calibratedAt) - Date.parse(b.calibratedAt) ||
     a.revision - b.revision

@@ -4,7 +4,15 @@
  *
  * @module
  */
-export { calibrationCertificate } from "./certificate.ts";
+export {
+  calibrationCertificate,
+  type CertificateOptions,
+} from "./certificate.ts";
+export {
+  checkCalibrationRecord,
+  type CheckRecordOptions,
+  type RecordCheck,
+} from "./check.ts";
 export { recordFromCsv, recordToCsv } from "./csv.ts";
 export { loadCalibrationRecord, saveCalibrationRecord } from "./file.ts";
 export {
@@ -12,16 +20,25 @@ export {
   type CalibrationRecordOptions,
   calibrationRecordSchemaId,
   createCalibrationRecord,
+  type RecordedCircumstances,
   type RecordedConditions,
   type RecordedInstrument,
   type RecordedQuantity,
   type RecordedRange,
 } from "./record.ts";
+export type { RecordedContribution } from "./record_budget.ts";
 export {
   readReferenceReadings,
   type ReferenceReading,
 } from "./reference_readings.ts";
 export { RecordError } from "./record_error.ts";
+export {
+  createSigningKey,
+  keyFingerprint,
+  loadRecordSignature,
+  type RecordSignature,
+  signCalibrationRecord,
+} from "./signature.ts";
 export { traceabilityStatement } from "./traceability.ts";
 export { tuningFromRecord, type TuningFromRecordOptions } from "./use.ts";
 export { calibrationRecordSchema, verifyRecord } from "./verify.ts";

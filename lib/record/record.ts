@@ -2,6 +2,7 @@ import { requireOptionNames, requireResult } from "../options/mod.ts";
 import type { TuningCalibration, TuningPoint } from "../range/mod.ts";
 import { libraryVersion, type Quantity, type Warning } from "../result/mod.ts";
 import { digestOf } from "./digest.ts";
+import { type RecordedContribution, tuningBudget } from "./record_budget.ts";
 
 /** A quantity as it stands in a record. */
 export type RecordedQuantity =
@@ -52,6 +53,22 @@ export interface RecordedConditions {
   };
 }
 
+/** Who, where, for whom and how; `null` where not stated. */
+export interface RecordedCircumstances {
+  /** The item: what it is and by what mark it is known again. */
+  readonly item: string | null;
+  /** Name and address of the laboratory. */
+  readonly laboratory: string | null;
+  /** Where it was calibrated. */
+  readonly place: string | null;
+  /** For whom: customer or course. */
+  readonly customer: string | null;
+  /** By which method. */
+  readonly method: string;
+  /** Who answers for the result, if not the operator. */
+  readonly approvedBy: string | null;
+}
+
 /** Lower and upper end of a range. */
 export interface RecordedRange {
   /** Lower end. */
@@ -65,7 +82,7 @@ export interface CalibrationRecord {
   /** Address of the JSON Schema. */
   readonly $schema: string;
   /** Version of the schema. */
-  readonly schemaVersion: "1.0.0" | "1.1.0";
+  readonly schemaVersion: "1.0.0" | "1.1.0" | "1.2.0";
   /** What is calibrated. */
   readonly recordType: "tuning calibration";
   /** Stays the same through all revisions. */
@@ -76,8 +93,16 @@ export interface CalibrationRecord {
   readonly replaces:
     | { readonly revision: number; readonly digest: string }
     | null;
+  /** Why the earlier revision was replaced; `null` for the first. */
+  readonly reason?: string | null;
   /** What was calibrated, in the laboratory's words. */
   readonly title: string;
+  /** Who, where, for whom and how; records before 1.2.0 lack it. */
+  readonly circumstances?: RecordedCircumstances;
+  /** What the standard uncertainty of the tuning is made of. */
+  readonly budget?: readonly RecordedContribution[];
+  /** What was done otherwise than the method says. */
+  readonly deviations?: readonly string[];
   /** The values of the record. */
   readonly values: {
     /** dλ/dI, in m/A. */
@@ -123,8 +148,8 @@ export interface CalibrationRecord {
   readonly software: { readonly name: string; readonly version: string };
   /** The notebook that computed it; `null` if none. */
   readonly notebook: string | null;
-  /** Who calibrated. */
-  readonly operator: string;
+  /** Who calibrated; `null` if not stated. */
+  readonly operator: string | null;
   /** When, ISO 8601. */
   readonly calibratedAt: string;
   /** Until when it may be used, ISO 8601. */
@@ -142,8 +167,52 @@ export interface CalibrationRecord {
 export interface CalibrationRecordOptions {
   /** What was calibrated, in the laboratory's words. */
   title: string;
-  /** Who calibrated. */
-  operator: string;
+  /**
+   * Who calibrated; `null` is printed as "not stated".
+   */
+  operator: string | null;
+  /**
+   * The item: what it is and by what mark it is known again.
+   *
+   * @default {null}
+   */
+  item?: string | null;
+  /**
+   * Name and address of the laboratory.
+   *
+   * @default {null}
+   */
+  laboratory?: string | null;
+  /**
+   * Where it was calibrated.
+   *
+   * @default {null}
+   */
+  place?: string | null;
+  /**
+   * For whom: customer or course.
+   *
+   * @default {null}
+   */
+  customer?: string | null;
+  /**
+   * By which method.
+   *
+   * @default {the method of `calibrateTuning`}
+   */
+  method?: string;
+  /**
+   * Who answers for the result, if not the operator.
+   *
+   * @default {null}
+   */
+  approvedBy?: string | null;
+  /**
+   * What was done otherwise than the method says.
+   *
+   * @default {[]}
+   */
+  deviations?: readonly string[];
   /** When; ISO 8601. */
   calibratedAt: string;
   /** Until when it may be used; ISO 8601, after `calibratedAt`. */
@@ -199,6 +268,12 @@ export interface CalibrationRecordOptions {
    * @default {null}
    */
   revises?: CalibrationRecord | null;
+  /**
+   * Why that record is replaced; needed with `revises`.
+   *
+   * @default {null}
+   */
+  reason?: string | null;
 }
 
 /**
@@ -206,7 +281,7 @@ export interface CalibrationRecordOptions {
  * domain. Records that carry an earlier name are read as well.
  */
 export const calibrationRecordSchemaId =
-  "urn:uuid:8bf5dc2d-9818-47ac-84c9-a201658f3e7a";
+  "urn:uuid:5b0e7e0c-52f1-4a0c-9b6e-3d1f6f0c7a41";
 
 /**
  * Makes a calibration record from a tuning calibration: what, value,
@@ -263,6 +338,13 @@ export async function createCalibrationRecord(
   requireOptionNames(options, [
     "title",
     "operator",
+    "item",
+    "laboratory",
+    "place",
+    "customer",
+    "method",
+    "approvedBy",
+    "deviations",
     "calibratedAt",
     "validUntil",
     "instruments",
@@ -272,6 +354,7 @@ export async function createCalibrationRecord(
     "notebook",
     "remarks",
     "revises",
+    "reason",
   ], task);
   const {
     title,
@@ -285,6 +368,14 @@ export async function createCalibrationRecord(
     notebook = null,
     remarks = "",
     revises = null,
+    reason = null,
+    item = null,
+    laboratory = null,
+    place = null,
+    customer = null,
+    method = usualMethod,
+    approvedBy = null,
+    deviations = [],
   } = options;
   const from = readDate("calibratedAt", calibratedAt);
   const until = readDate("validUntil", validUntil);
@@ -296,13 +387,22 @@ export async function createCalibrationRecord(
   for (
     const [name, text] of [["title", title], ["operator", operator]] as const
   ) {
-    if (text.trim() === "") {
+    if (text?.trim() === "") {
       throw new RangeError(
         `Cannot make a calibration record as '${name}' is empty: say ${
-          name === "title" ? "what was calibrated" : "who calibrated"
+          name === "title"
+            ? "what was calibrated"
+            : "who calibrated, or give null"
         }`,
       );
     }
+  }
+  if ((revises !== null) !== ((reason ?? "").trim() !== "")) {
+    throw new RangeError(
+      revises === null
+        ? "Cannot make a calibration record as 'reason' says why a record is replaced, but 'revises' names none"
+        : `Cannot revise the record '${revises.title}' as 'reason' is empty: say why revision ${revises.revision} is replaced, such as "calibrated again after half a year"`,
+    );
   }
   for (const { fileName, sha256 } of calibration.provenance.captures) {
     if (fileName !== null && sha256 === null) {
@@ -313,7 +413,7 @@ export async function createCalibrationRecord(
   }
   const content = {
     $schema: calibrationRecordSchemaId,
-    schemaVersion: "1.1.0" as const,
+    schemaVersion: "1.2.0" as const,
     recordType: "tuning calibration" as const,
     id: revises?.id ?? crypto.randomUUID(),
     revision: (revises?.revision ?? 0) + 1,
@@ -321,7 +421,18 @@ export async function createCalibrationRecord(
       revision: revises.revision,
       digest: revises.integrity.digest,
     },
+    reason,
     title,
+    circumstances: {
+      item: stated(item),
+      laboratory: stated(laboratory),
+      place: stated(place),
+      customer: stated(customer),
+      method,
+      approvedBy: stated(approvedBy),
+    },
+    budget: tuningBudget(calibration),
+    deviations: [...deviations],
     values: {
       tuning: recorded(calibration.tuning),
       frequencyTuning: recorded(calibration.frequencyTuning),
@@ -381,6 +492,15 @@ export async function createCalibrationRecord(
     ...content,
     integrity: { algorithm: "SHA-256", digest: await digestOf(content) },
   };
+}
+
+/** The method of `calibrateTuning`, in words. */
+const usualMethod =
+  "Interference steps of the self-mixing signal counted on ramps of the drive current at known distances; straight line through steps per current against distance with uncertainties of both (York et al. 2004); tuning = slope × λ² / (2 n)";
+
+/** An empty text states nothing. */
+function stated(text: string | null): string | null {
+  return text === null || text.trim() === "" ? null : text.trim();
 }
 
 function recorded(quantity: Quantity): RecordedQuantity {

@@ -14,7 +14,16 @@ export class RecordError extends Error {
   /** Name of the error. */
   override readonly name = "RecordError";
   /** What is wrong. */
-  readonly reason: "json" | "schema" | "hash" | "range" | "exists" | "csv";
+  readonly reason:
+    | "json"
+    | "schema"
+    | "hash"
+    | "range"
+    | "exists"
+    | "csv"
+    | "chain"
+    | "signature"
+    | "save";
 
   /**
    * Makes the error.

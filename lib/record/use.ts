@@ -79,6 +79,13 @@ export function tuningFromRecord(
       `The diode is at ${temperature} °C and the calibration ${label} holds from ${range.low} to ${range.high} °C: calibrate at this temperature`,
     ));
   }
+  if (range !== null && temperature === null) {
+    warnings.push(warn(
+      "record-temperature-unknown",
+      `The calibration ${label} holds from ${range.low} to ${range.high} °C, and the temperature of the diode now is not given: measure it and give 'temperature'`,
+      "note",
+    ));
+  }
   const { values } = record;
   const timeConstant = record.conditions.thermalTimeConstant;
   return {

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { largePages } from "../memory/mod.ts";
 import { requireFields, requireNumber } from "../options/mod.ts";
 import {
@@ -65,10 +66,16 @@ export function bandSource(
   requireFinite(samples, task);
   const count = samples.length;
   let mean = 0;
-  for (let i = 0; i < count; i++) mean += samples[i]! / count;
+  for (let i = 0; i < count; i++) {
+    if ((i & 0xfffff) === 0xfffff) checkpoint(NaN, task);
+    mean += samples[i]! / count;
+  }
   const length = Math.max(2, nextPowerOfTwo(count));
   const centred = largePages(new Float64Array(count));
-  for (let i = 0; i < count; i++) centred[i] = samples[i]! - mean;
+  for (let i = 0; i < count; i++) {
+    if ((i & 0xfffff) === 0xfffff) checkpoint(NaN, task);
+    centred[i] = samples[i]! - mean;
+  }
   return {
     spectrum: realFourierTransform(centred, { length }),
     sampleCount: count,

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { type NumberSequence, requireFinite } from "./samples.ts";
 
 /** What is removed: nothing, the mean, or the straight line of best fit. */
@@ -24,7 +25,7 @@ export function detrend(
   type: Detrending = "linear",
 ): Float64Array {
   requireFinite(samples, "remove a trend");
-  const out = Float64Array.from(samples);
+  const out = new Float64Array(samples);
   removeTrend(out, type);
   return out;
 }
@@ -37,6 +38,7 @@ export function removeTrend(values: Float64Array, type: Detrending): void {
   let moment = 0;
   const centre = (count - 1) / 2;
   for (let i = 0; i < count; i++) {
+    if ((i & 0xfffff) === 0xfffff) checkpoint(i / count / 2, "remove a trend");
     sum += values[i]!;
     moment += values[i]! * (i - centre);
   }
@@ -46,6 +48,9 @@ export function removeTrend(values: Float64Array, type: Detrending): void {
     ? 12 * moment / (count * (count * count - 1))
     : 0;
   for (let i = 0; i < count; i++) {
+    if ((i & 0xfffff) === 0xfffff) {
+      checkpoint(0.5 + i / count / 2, "remove a trend");
+    }
     values[i] = values[i]! - mean - slope * (i - centre);
   }
 }

@@ -89,6 +89,7 @@ export function transformComplex(data: Float64Array): Float64Array {
 /** Swaps real and imaginary parts in place; turns a transform into its inverse. */
 export function swapParts(data: Float64Array): void {
   for (let i = 0; i < data.length; i += 2) {
+    if ((i & 0xfffff) === 0xffffe) checkpoint(NaN, "Fourier transform");
     const real = data[i]!;
     data[i] = data[i + 1]!;
     data[i + 1] = real;
@@ -163,6 +164,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   while (padded < 2 * size - 1) padded *= 2;
   const chirp = new Float64Array(2 * size);
   for (let n = 0, square = 0; n < size; n++) {
+    if ((n & 0x3ffff) === 0) checkpoint(NaN, "Fourier transform");
     // n² mod 2N, kept exact by adding 2n + 1 each time.
     const angle = -Math.PI * square / size;
     chirp[2 * n] = Math.cos(angle);
@@ -172,6 +174,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   let a = new Float64Array(2 * padded);
   let b = new Float64Array(2 * padded);
   for (let n = 0; n < size; n++) {
+    if ((n & 0xfffff) === 0) checkpoint(NaN, "Fourier transform");
     const cr = chirp[2 * n]!, ci = chirp[2 * n + 1]!;
     const xr = data[2 * n]!, xi = data[2 * n + 1]!;
     a[2 * n] = xr * cr - xi * ci;
@@ -186,6 +189,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   a = transformComplex(a) as Float64Array<ArrayBuffer>;
   b = transformComplex(b) as Float64Array<ArrayBuffer>;
   for (let i = 0; i < a.length; i += 2) {
+    if ((i & 0xfffff) === 0) checkpoint(NaN, "Fourier transform");
     const ar = a[i]!, ai = a[i + 1]!, br = b[i]!, bi = b[i + 1]!;
     // Parts stored swapped: the next transform is then the inverse one.
     a[i + 1] = ar * br - ai * bi;

@@ -1,4 +1,6 @@
 import { requireNumber, requireNumbers } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
+
 /** Anything that holds numbers in order. */
 export type NumberSequence = Float64Array | Float32Array | readonly number[];
 
@@ -16,6 +18,7 @@ export function requireFinite(samples: NumberSequence, task: string): void {
     throw new RangeError(`Cannot ${task} as there are no samples`);
   }
   for (let i = 0; i < count; i++) {
+    if ((i & 0xfffff) === 0xfffff) checkpoint(NaN, task);
     const value = samples[i]!;
     // Only NaN and the infinities differ from themselves after `- value`.
     if (value - value !== 0) {

@@ -48,7 +48,9 @@ function singles(
   for (let index = 0; index < count; index++) {
     checkpoint(index / count, "spectrum");
     for (let i = 0; i < length; i++) segment[i] = samples[index * hop + i]!;
+    if (length > 1e6) checkpoint(index / count, "spectrum");
     removeTrend(segment, detrending);
+    if (length > 1e6) checkpoint(index / count, "spectrum");
     for (let i = 0; i < length; i++) segment[i]! *= window[i]!;
     const { real, imaginary } = realFourierTransform(segment);
     for (let k = 0; k < power.length; k++) {

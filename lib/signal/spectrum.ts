@@ -1,4 +1,5 @@
 import { type Option, readOptions, requireNumbers } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -286,6 +287,7 @@ function effectiveAverages(
   for (let i = 0; i < length; i++) squares += window[i]! * window[i]!;
   let sum = 0;
   for (let j = 1; j < count && j * hop < length; j++) {
+    checkpoint(NaN, "spectrum");
     let product = 0;
     for (let i = j * hop; i < length; i++) {
       product += window[i]! * window[i - j * hop]!;

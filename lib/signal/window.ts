@@ -5,6 +5,8 @@ import {
   readOptions,
   requireNumbers,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
+
 /** Names of the windows. */
 export const windowNames = [
   "rectangular",
@@ -104,6 +106,7 @@ export function windowValues(
   }
   const values = new Float64Array(length);
   for (let n = 0; n < length; n++) {
+    if ((n & 0x3ffff) === 0x3ffff) checkpoint(n / length, "window");
     const x = 2 * Math.PI * n / period;
     let value = 0;
     for (let j = 0; j < terms.length; j++) {

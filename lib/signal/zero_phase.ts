@@ -37,7 +37,7 @@ const zeroPhaseSpec = {
 } satisfies Record<keyof ZeroPhaseOptions, Option>;
 
 const work = "filter";
-const stride = 1 << 20;
+const stride = 1 << 18;
 
 /**
  * Runs second-order sections forward and then backward over the samples: no
@@ -76,6 +76,7 @@ export function filterZeroPhase(
   const data = new Float64Array(count + 2 * pad);
   data.set(samples, pad);
   const first = samples[0]!, last = samples[count - 1]!;
+  checkpoint(0, work);
   for (let i = 1; i <= pad; i++) {
     data[pad - i] = 2 * first - samples[i]!;
     data[pad + count - 1 + i] = 2 * last - samples[count - 1 - i]!;
@@ -83,6 +84,7 @@ export function filterZeroPhase(
   const starts = steadyStates(sections);
   runForward(data, sections, starts);
   runBackward(data, sections, starts);
+  checkpoint(1, work);
   return pad === 0 ? data : data.slice(pad, pad + count);
 }
 

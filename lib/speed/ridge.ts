@@ -46,7 +46,7 @@ export function followRidge(
   score.fill(-costOfChange);
   const source = new Int32Array(states);
   for (let frame = 0; frame < frames; frame++) {
-    if (frame % 64 === 0) checkpoint(frame / frames, "follow the line");
+    if (frame % 8 === 0) checkpoint(frame / frames, "follow the line");
     for (let s = 0; s < states; s++) {
       next[s] = score[s]!;
       source[s] = s;

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import type { NumberSequence } from "../signal/mod.ts";
 
@@ -13,6 +14,7 @@ export function withoutMean(samples: NumberSequence): Float64Array {
   }
   let mean = 0;
   for (let i = 0; i < count; i++) {
+    if ((i & 0xfffff) === 0) checkpoint(NaN, task);
     const value = samples[i]!;
     if (value - value !== 0) {
       throw new RangeError(
@@ -22,7 +24,10 @@ export function withoutMean(samples: NumberSequence): Float64Array {
     mean += value / count;
   }
   const out = new Float64Array(count);
-  for (let i = 0; i < count; i++) out[i] = samples[i]! - mean;
+  for (let i = 0; i < count; i++) {
+    if ((i & 0xfffff) === 0) checkpoint(NaN, task);
+    out[i] = samples[i]! - mean;
+  }
   return out;
 }
 

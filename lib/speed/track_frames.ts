@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import {
   nextPowerOfTwo,
   type Spectrogram,
@@ -62,6 +63,7 @@ function frames(
   const first = Math.max(2, Math.ceil(low / made.binWidth));
   const peaks: number[] = [];
   for (let frame = 0; frame < made.time.length; frame++) {
+    if (frame % 64 === 0) checkpoint(NaN, "track the speed");
     let top = 0;
     for (let k = first; k < bins - 1; k++) {
       const ratio = made.density[frame * bins + k]! / level[k]!;
@@ -85,6 +87,7 @@ function timeLevel({ density, time, frequency }: Spectrogram): Float64Array {
   const column = new Float64Array(taken);
   const middle = new Float64Array(bins);
   for (let k = 0; k < bins; k++) {
+    if (k % 1024 === 0) checkpoint(NaN, "track the speed");
     for (let j = 0; j < taken; j++) column[j] = density[j * step * bins + k]!;
     column.sort();
     // The median of exponential values is ln 2 of their mean.

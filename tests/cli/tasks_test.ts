@@ -6,6 +6,7 @@ import { task as explore } from "../../lib/cli/explore.ts";
 import { task as kernel } from "../../lib/cli/kernel.ts";
 import { task as measure } from "../../lib/cli/measure.ts";
 import { task as newCalibration } from "../../lib/cli/new_calibration.ts";
+import { task as record } from "../../lib/cli/record.ts";
 import { task as run } from "../../lib/cli/run.ts";
 import { task as summary } from "../../lib/cli/summary.ts";
 import { task as tour } from "../../lib/cli/tour.ts";
@@ -13,7 +14,8 @@ import { performTask, type Task } from "../../lib/cli/task/mod.ts";
 import { writeStrangers } from "./stranger.ts";
 
 const tasks: readonly Task[] = [
-  ...[datasets, explore, kernel, measure, newCalibration, run, summary, tour],
+  ...[datasets, explore, kernel, measure, newCalibration, record, run],
+  ...[summary, tour],
 ];
 const light = ["--wavelength", "650nm"];
 
@@ -47,7 +49,9 @@ describe("a stranger's files", () => {
       ...light,
     );
     expect(code).toBe(1);
-    expect(said).toContain("it has 1 'CH1', 2 'CH2'. Name it, say --monitor 1");
+    expect(said).toContain(
+      "it has 1 'CH1' in V, 2 'CH2' in V. Name it, say --monitor 1",
+    );
     const beyond = ["--monitor", "1", "--drive", "3"];
     for (const task of [measure, explore]) {
       const { said } = await typed(
@@ -57,7 +61,7 @@ describe("a stranger's files", () => {
         ...beyond,
       );
       expect(said).toContain(
-        "'--drive' is \"3\": the file has 1 'CH1', 2 'CH2'",
+        "'--drive' is \"3\": the file has 1 'CH1' in V, 2 'CH2' in V",
       );
     }
   });
@@ -81,6 +85,12 @@ describe("a stranger's files", () => {
       expect(said).toContain("as it is in V");
       expect(said).toContain("--current-per-voltage 10mA/V");
     }
+    // A voltage that moves the target is none of the diode's current.
+    const moved = await typed(
+      measure,
+      ...[file("tuning-120mm.csv"), ...light, ...channels, "--as", "speed"],
+    );
+    expect(moved.said).not.toContain("as it is in V");
     // Nothing was made for what cannot be used.
     await expect(Deno.stat(file("notes"))).rejects.toThrow();
   });

@@ -1,3 +1,4 @@
+import { checkpoint } from "../../progress/mod.ts";
 import { type Capture, findChannel } from "../../capture/mod.ts";
 import { NotMeasurableError } from "../../errors/mod.ts";
 import {
@@ -104,7 +105,7 @@ export function lightCurrentSweep(
       `Cannot take a sweep as 'transimpedance' must be a number of V/A other than 0: current value is ${transimpedance}`,
     );
   }
-  let current = drive === null ? null : Float64Array.from(drive.samples);
+  let current = drive === null ? null : new Float64Array(drive.samples);
   if (current === null && driveVoltage !== null && currentPerVolt !== null) {
     current = Float64Array.from(
       driveVoltage.samples,
@@ -131,10 +132,10 @@ export function lightCurrentSweep(
     ),
     power: powerChannel === undefined
       ? null
-      : Float64Array.from(powerChannel.samples),
+      : new Float64Array(powerChannel.samples),
     voltage: driveVoltage === null
       ? null
-      : Float64Array.from(driveVoltage.samples),
+      : new Float64Array(driveVoltage.samples),
   }, mostPoints);
 }
 
@@ -144,13 +145,23 @@ export function arrange(
   mostPoints = 400,
 ): LightCurrentSweep {
   const { current, monitor, power, voltage } = sweep;
-  const order = Array.from(current.keys())
-    .filter((i) =>
-      [current, monitor, power, voltage].every((column) =>
-        column === null || Number.isFinite(column[i])
-      )
-    )
-    .sort((a, b) => current[a]! - current[b]!);
+  let turns = 0;
+  const turn = () => {
+    if ((++turns & 0x7fff) === 0) checkpoint(NaN, "arrange the sweep");
+  };
+  const columns = [current, monitor, power, voltage];
+  const order: number[] = [];
+  for (let i = 0; i < current.length; i++) {
+    turn();
+    const whole = columns.every((column) =>
+      column === null || Number.isFinite(column[i])
+    );
+    if (whole) order.push(i);
+  }
+  order.sort((a, b) => {
+    turn();
+    return current[a]! - current[b]!;
+  });
   if (order.length < 12) {
     throw new NotMeasurableError(
       "few points",
@@ -184,7 +195,7 @@ export function arrange(
     column === null
       ? null
       : Float64Array.from(groups, (group) =>
-        group.reduce((sum, i) => sum + column[i]!, 0) / group.length);
+        group.reduce((sum, i) => (turn(), sum + column[i]!), 0) / group.length);
   return {
     current: averaged(current)!,
     monitor: averaged(monitor),
@@ -202,7 +213,9 @@ function bins(
   const high = current[order.at(-1)!]!;
   const width = (high - low) / count || 1;
   const groups = new Map<number, number[]>();
-  for (const index of order) {
+  for (let at = 0; at < order.length; at++) {
+    if (at % 0x8000 === 0) checkpoint(NaN, "arrange the sweep");
+    const index = order[at]!;
     const bin = Math.min(
       count - 1,
       Math.floor((current[index]! - low) / width),

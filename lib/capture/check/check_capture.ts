@@ -1,4 +1,5 @@
 import { requireCapture, requireOptionNames } from "../../options/mod.ts";
+import { checkpoint } from "../../progress/mod.ts";
 import {
   createResult,
   inDigits,
@@ -450,6 +451,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   let sy = 0;
   let n = 0;
   for (let index = 0; index < monitor.length; index++) {
+    if ((index & 0x7ffff) === 0) checkpoint(NaN, "take the drive out");
     const x = drive[index]!;
     const y = monitor[index]!;
     if (x - x !== 0 || y - y !== 0) continue;
@@ -462,6 +464,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   let xx = 0;
   let xy = 0;
   for (let index = 0; index < monitor.length; index++) {
+    if ((index & 0x7ffff) === 0) checkpoint(NaN, "take the drive out");
     const x = drive[index]! - mx;
     const y = monitor[index]! - my;
     if (x - x !== 0 || y - y !== 0) continue;
@@ -469,8 +472,10 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
     xy += x * y;
   }
   const slope = xx > 0 ? xy / xx : 0;
-  return Float64Array.from(
-    monitor,
-    (y, index) => y - my - slope * (drive[index]! - mx),
-  );
+  const rest = new Float64Array(monitor.length);
+  for (let index = 0; index < rest.length; index++) {
+    if ((index & 0x7ffff) === 0) checkpoint(NaN, "take the drive out");
+    rest[index] = monitor[index]! - my - slope * (drive[index]! - mx);
+  }
+  return rest;
 }

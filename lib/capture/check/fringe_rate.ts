@@ -1,3 +1,4 @@
+import { checkpoint } from "../../progress/mod.ts";
 import type { Samples } from "../capture.ts";
 
 /** How fast fringes come. */
@@ -28,6 +29,7 @@ export function measureFringeRate(
   const times: number[] = [];
   let armed = false;
   for (let index = 0; index < samples.length; index++) {
+    if ((index & 0x7ffff) === 0) checkpoint(NaN, "count fringes");
     const value = samples[index]!;
     if (value < low) armed = true;
     else if (armed && value > high) {

@@ -55,6 +55,7 @@ export function measureLevels(samples: Samples): ChannelLevels {
   const mean = present > 0 ? sum / present : NaN;
   let squares = 0;
   for (let index = 0; index < count; index++) {
+    if ((index & 0xfffff) === 0) checkpoint(index / count, "check levels");
     const d = samples[index]! - mean;
     if (d - d === 0) squares += d * d;
   }
@@ -134,6 +135,7 @@ export function findClipping(
     let start = -1;
     const found: SampleRun[] = [];
     for (let index = 0; index <= samples.length; index++) {
+      if ((index & 0x3ffff) === 0) checkpoint(NaN, "check levels");
       const distance = index < samples.length
         ? (limit - samples[index]!) * sign
         : Infinity;
@@ -183,6 +185,7 @@ export function shareAtExtremes(
   let bottom = 0;
   let count = 0;
   for (let index = 0; index < samples.length; index++) {
+    if ((index & 0x7ffff) === 0) checkpoint(NaN, "check levels");
     const value = samples[index]!;
     if (value !== value) continue;
     count++;

@@ -1,3 +1,4 @@
+import { checkpoint } from "../../progress/mod.ts";
 import type { Samples } from "../capture.ts";
 
 /** Samples per block of the noise estimate. */
@@ -39,6 +40,7 @@ function roughness(samples: Samples): number {
   const stride = Math.max(1, Math.floor(blocks / 8192));
   const variances: number[] = [];
   for (let block = 0; block < blocks; block += stride) {
+    if (block % (1024 * stride) === 0) checkpoint(NaN, "estimate noise");
     const start = block * length;
     let sum = 0;
     for (let index = start; index < start + length; index++) {
@@ -93,6 +95,7 @@ function calmRoughness(samples: Samples): number {
     else squares[used++] = d * d;
   }
   if (used < 12 || zeros > used / 4) return NaN;
+  checkpoint(NaN, "estimate noise");
   const sorted = squares.subarray(0, used).sort();
   const kept = Math.floor(calmPart * used);
   let sum = 0;
@@ -118,6 +121,7 @@ function spectralFloor(samples: Samples): number {
   const windowed = new Float64Array(blockLength);
   let used = 0;
   for (let block = 0; block < blocks; block += stride) {
+    if (block % (128 * stride) === 0) checkpoint(NaN, "estimate noise");
     const start = block * blockLength;
     let mean = 0;
     for (let n = 0; n < blockLength; n++) mean += samples[start + n]!;

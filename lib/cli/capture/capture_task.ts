@@ -12,8 +12,10 @@ export interface ChannelChoice {
   readonly monitor: string | null;
   /** Channel with the drive, by name or number from 1, or `null`. */
   readonly drive: string | null;
-  /** Whether the drive channel is in volts, and its scale was given. */
+  /** Whether the scale of a drive channel in volts was given. */
   readonly scaled: boolean;
+  /** Whether the drive may stay in volts: it moves the target. */
+  readonly moves: boolean;
 }
 
 /** How to read and measure a capture; a plain object, so that a worker can have it. */
@@ -72,6 +74,7 @@ export function captureTask(
       monitor: values.monitor ?? null,
       drive: values.drive ?? null,
       scaled: typeof perVoltage === "number",
+      moves: kind === "motion" || kind === "speed",
     },
     samplingRate: values["sampling-rate"] ?? null,
     window: given({ from, to }),

@@ -1,6 +1,6 @@
 import {
   type Capture,
-  type CaptureStream,
+  type Channel,
   type ChannelRole,
   cutCapture,
   openCaptureStream,
@@ -10,63 +10,103 @@ import {
 import { UsageError } from "../task/mod.ts";
 import type { CaptureTask } from "./capture_task.ts";
 
+/** A channel of a file, before it has a role. */
+type FileChannel = Pick<Channel, "name" | "unit">;
+
 /**
  * Options by which a capture is read as asked for: channels by their names in
  * the file.
  *
  * @param file The capture.
  * @param task How to read it.
- * @throws {UsageError} If the file has no such channel.
+ * @throws {UsageError} If the file has no such channel, or the drive is no
+ * current and there is no scale.
  */
 export async function readingOptions(
   file: string,
-  { channels: { monitor, drive, scaled }, samplingRate }: CaptureTask,
+  { channels: choice, samplingRate }: CaptureTask,
 ): Promise<ReadCaptureOptions> {
+  const { monitor, drive } = choice;
   const options = samplingRate === null ? {} : { samplingRate };
   if (monitor === null && drive === null) return options;
-  using stream = await openCaptureStream(file, options);
-  const roles: [string, ChannelRole][] = [];
-  const add = (flag: string, wanted: string | null, role: ChannelRole) => {
-    if (wanted !== null) roles.push([channelKey(flag, wanted, stream), role]);
-  };
-  add("monitor", monitor, "monitor signal");
-  add("drive", drive, scaled ? "drive voltage" : "drive current");
-  if (roles.length === 2 && roles[0]![0] === roles[1]![0]) {
-    throw new UsageError(
-      `Cannot read '${file}' as '--monitor' and '--drive' name the same channel: it has ${
-        channelList(stream.channelNames)
-      }`,
-    );
+  const found = await channelsOf(file, options);
+  const roles: Record<string, ChannelRole> = {};
+  if (monitor !== null) {
+    const index = channelIndex("monitor", monitor, found);
+    roles[channelKey(index, found)] = "monitor signal";
   }
-  return { ...options, channels: Object.fromEntries(roles) };
+  if (drive !== null) {
+    const index = channelIndex("drive", drive, found);
+    const key = channelKey(index, found);
+    if (roles[key] !== undefined) {
+      throw new UsageError(
+        `Cannot read '${file}' as '--monitor' and '--drive' name the same channel: it has ${
+          channelList(found)
+        }`,
+      );
+    }
+    roles[key] = roleOfDrive(found[index]!, choice);
+  }
+  return { ...options, channels: roles };
 }
 
-/** The key under which the reader knows a channel that a person names. */
-function channelKey(
+async function channelsOf(
+  file: string,
+  options: ReadCaptureOptions,
+): Promise<readonly FileChannel[]> {
+  using stream = await openCaptureStream(file, options);
+  for await (const { capture } of stream.blocks({ blockLength: 16 })) {
+    return capture.channels;
+  }
+  return [];
+}
+
+/** Position of the channel that a person names, or counts from 1. */
+function channelIndex(
   flag: string,
   wanted: string,
-  stream: CaptureStream,
-): string {
-  const { channelNames } = stream;
-  if (channelNames.includes(wanted)) return wanted;
+  found: readonly FileChannel[],
+): number {
+  const named = found.findIndex(({ name }) => name === wanted);
+  if (named >= 0) return named;
   const index = Number(wanted) - 1;
-  const name = /^\d+$/.test(wanted) ? channelNames[index] : undefined;
-  if (name !== undefined) {
-    const alone = channelNames.indexOf(name) === channelNames.lastIndexOf(name);
-    return alone ? name : String(index);
-  }
+  if (/^\d+$/.test(wanted) && found[index] !== undefined) return index;
   throw new UsageError(
     `Cannot find a channel as '--${flag}' is ${
       JSON.stringify(wanted.slice(0, 60))
-    }: the file has ${channelList(stream.channelNames)}`,
+    }: the file has ${channelList(found)}`,
   );
 }
 
-/** `1 'CH1', 2 'CH2'`: the numbers that a person counts from 1. */
-function channelList(names: readonly string[]): string {
-  const shown = names.slice(0, 20)
-    .map((name, index) => `${index + 1} '${name.slice(0, 60)}'`);
-  return shown.join(", ");
+/** The key under which the reader knows a channel: its name where it is alone. */
+function channelKey(index: number, found: readonly FileChannel[]): string {
+  const { name } = found[index]!;
+  const same = found.filter((channel) => channel.name === name).length;
+  return same === 1 ? name : String(index);
+}
+
+/** `1 'CH1' in V, 2 'CH2' in V`: the numbers that a person counts from 1. */
+function channelList(found: readonly FileChannel[]): string {
+  return found.slice(0, 20)
+    .map(({ name, unit }, index) =>
+      `${index + 1} '${name.slice(0, 60)}'${unit === "1" ? "" : ` in ${unit}`}`
+    ).join(", ");
+}
+
+/** A current, or a voltage with a scale, or one that moves the target. */
+function roleOfDrive(
+  { name, unit }: FileChannel,
+  { scaled, moves }: CaptureTask["channels"],
+): ChannelRole {
+  if (unit === "A") return "drive current";
+  if (scaled || moves) return "drive voltage";
+  throw new UsageError(
+    `Cannot take channel '${
+      name.slice(0, 60)
+    }' for the drive current as it is ${
+      unit === "1" ? "without a unit" : `in ${unit}`
+    }: give its current per voltage, say --current-per-voltage 10mA/V. Where it drives the target and not the diode, say --as motion`,
+  );
 }
 
 /**
@@ -86,10 +126,7 @@ export async function readAsAsked(
     : cutCapture(capture, task.window);
 }
 
-/**
- * One channel must be the monitor signal; a drive that is no current needs a
- * scale, and the other way round.
- */
+/** One channel must be the monitor signal, and a scale must have its drive. */
 export function checkChannels(
   file: string,
   { channels }: Pick<Capture, "channels">,
@@ -98,30 +135,25 @@ export function checkChannels(
   if (!channels.some(({ role }) => role === "monitor signal")) {
     throw new UsageError(
       `Cannot tell which channel of '${file}' carries the monitor signal: it has ${
-        channelList(channels.map(({ name }) => name))
+        channelList(channels)
       }. Name it, say --monitor 1`,
     );
   }
+  if (!scaled) return;
   const drive = channels.find(({ role }) =>
     role === "drive current" || role === "drive voltage"
   );
-  if (scaled && drive === undefined) {
+  if (drive === undefined) {
     throw new UsageError(
-      "Cannot use '--current-per-voltage' as no channel is the drive: name it with '--drive'",
+      `Cannot use '--current-per-voltage' as no channel of '${file}' is the drive: it has ${
+        channelList(channels)
+      }. Name it, say --drive 2`,
     );
   }
-  if (drive === undefined) return;
-  const shown = `channel '${drive.name.slice(0, 60)}'`;
-  if (scaled && drive.unit === "A") {
-    throw new UsageError(
-      `Cannot use '--current-per-voltage' as ${shown} is in A already: leave it out`,
-    );
-  }
-  if (!scaled && drive.role === "drive current" && drive.unit !== "A") {
-    throw new UsageError(
-      `Cannot take ${shown} for the drive current as it is in ${
-        drive.unit === "1" ? "no unit" : drive.unit
-      }: give its current per voltage, say --current-per-voltage 10mA/V`,
-    );
-  }
+  if (drive.unit !== "A") return;
+  throw new UsageError(
+    `Cannot use '--current-per-voltage' as channel '${
+      drive.name.slice(0, 60)
+    }' is in A already: leave it out`,
+  );
 }

@@ -1,6 +1,9 @@
 import { fromFileUrl, join } from "@std/path";
 import {
+  cellTags,
   injectParameters,
+  joinText,
+  type Notebook,
   readNotebook,
   renderPage,
   runNotebook,
@@ -21,6 +24,11 @@ export interface Note {
   readonly folder: string;
   /** File name of the note, without extension. */
   readonly name: string;
+  /**
+   * Source of the cell tagged `parameters` in place of the template's, as a
+   * person left it; it is taken if it declares all that the template's does.
+   */
+  readonly parametersCell?: string | null;
 }
 
 /**
@@ -35,6 +43,7 @@ export async function runNote(note: Note): Promise<number> {
   const notebook = await readNotebook(
     join(root, "notebooks", "templates", note.template),
   );
+  await takeParametersCell(notebook, note.parametersCell ?? null);
   await injectParameters(notebook, note.parameters);
   const path = join(folder, `${name}.ipynb`);
   await writeNotebook(path, notebook);
@@ -53,4 +62,26 @@ export async function runNote(note: Note): Promise<number> {
   console.log(run.summary);
   console.log(`Notebook: ${path}\nPage:     ${page}`);
   return run.status === "failed" ? 1 : 0;
+}
+
+async function takeParametersCell(
+  notebook: Notebook,
+  source: string | null,
+): Promise<void> {
+  const cell = notebook.cells.find((cell) =>
+    cellTags(cell).includes("parameters")
+  );
+  if (source === null || cell === undefined) return;
+  const { cellNames } = await import("../../kernel/interpreter/mod.ts");
+  const theirs = await cellNames(source);
+  const missing = (await cellNames(joinText(cell.source)))
+    .difference(theirs);
+  if (missing.size === 0) cell.source = source;
+  else {
+    console.error(
+      `The settings of the earlier note lack ${
+        [...missing].join(", ")
+      }: those of the template are taken for what was not given`,
+    );
+  }
 }

@@ -31,6 +31,7 @@ import "./range_ramps.ts";
 import "./range_roll_off.ts";
 import "./range_steps.ts";
 import "./range_tuning.ts";
+import "./record.ts";
 import "./signal_spectrum.ts";
 import "./speed_background.ts";
 import "./speed_calibration.ts";

@@ -15,3 +15,4 @@ export {
 } from "./grants.ts";
 export { type DefaultReach, defaultReach } from "./reach.ts";
 export { projectFolder } from "./project_folder.ts";
+export { sessionEnvironment } from "./command.ts";

@@ -1,5 +1,5 @@
 import { relative, resolve } from "@std/path";
-import { outwardLinks, type SystemMeans } from "../confine/mod.ts";
+import { isInside, outwardLinks, type SystemMeans } from "../confine/mod.ts";
 import type { Grants } from "./grants.ts";
 import { projectFolder } from "./project_folder.ts";
 import { protectedPaths } from "./protected_names.ts";
@@ -34,8 +34,10 @@ export async function refuseLinks(input: RefuseLinksInput): Promise<void> {
   const allowed = granted.map((path) => resolve(notebookFolder, path));
   const options = {
     allowed: [...reach.write, ...allowed],
+    // Elsewhere the system keeps it from being written.
     kept: [...unwritable, ...unreadable].filter((path) =>
-      !allowed.includes(path)
+      !allowed.includes(path) &&
+      (!confined || reach.write.some((folder) => isInside(folder, path)))
     ),
     ...(confined ? { most: enoughEntries } : {}),
   };

@@ -109,7 +109,7 @@ function importsOf(code: string): Map<string, ImportBinding> {
 
 /** What `deno.json` says of names. */
 interface ProjectConfig {
-  readonly name?: string;
+  readonly exports?: unknown;
   readonly imports?: Readonly<Record<string, string>>;
 }
 
@@ -122,6 +122,8 @@ function mappedNames({ imports = {} }: ProjectConfig): string[] {
   return Object.keys(imports).filter((name) => !name.endsWith("/"));
 }
 
-function projectName({ name, imports = {} }: ProjectConfig): string | null {
-  return name !== undefined && Object.hasOwn(imports, name) ? name : null;
+/** The name of the import map that stands for what the project exports. */
+function projectName({ exports, imports = {} }: ProjectConfig): string | null {
+  const found = Object.entries(imports).find(([, path]) => path === exports);
+  return found?.[0] ?? null;
 }

