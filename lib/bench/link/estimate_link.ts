@@ -161,7 +161,10 @@ export interface SurfaceLink {
 export interface LinkEstimate extends Result {
   /** Kind of the result, by which it is shown. */
   readonly kind: "bench.link";
-  /** Feedback parameter C (1); good to a factor of two. */
+  /**
+   * Feedback parameter C (1); good to a factor of two (common practice, no
+   * source), with a retroreflecting surface to its order of magnitude.
+   */
   readonly feedbackParameter: Quantity;
   /** Regime of that C. */
   readonly regime: FeedbackRegime;
@@ -193,7 +196,7 @@ const speedOfLight = 299_792_458;
  * single-pass transmission of a filter, which is passed twice.
  *
  * @param options Wavelength, distance, surface, beam, diode.
- * @returns C with a factor-of-two uncertainty, and the filter for a wanted C.
+ * @returns C with its uncertainty, and the filter for a wanted C.
  * @throws {RangeError} If a value is not positive, or the surface unknown.
  *
  * Source: Acket et al. 1984; Petermann 1988, chapter 9; Siegman 1966 (matt);
@@ -282,7 +285,11 @@ export function estimateLink(
     returnedFraction(target, beam, wavelength, at);
   return createResult<LinkEstimate>({
     kind: "bench.link",
-    feedbackParameter: quantity(c, c / 2, "1"),
+    feedbackParameter: quantity(
+      c,
+      target.kind === "retroreflecting" ? c : c / 2,
+      "1",
+    ),
     regime: link.regime,
     returnedFraction: link.returnedFraction,
     spotRadii: spotRadii(beam, wavelength, distance),
@@ -316,6 +323,13 @@ export function estimateLink(
 
 function findWarnings(c: number, wanted: number, target: Surface): Warning[] {
   const warnings: Warning[] = [];
+  if (target.kind === "retroreflecting") {
+    warnings.push(warn(
+      "retroreflector-unknown",
+      `How much '${target.name}' sends back differs tenfold between makes, with wear and with the angle: C is known to its order of magnitude alone. Measure it with 'estimateFeedback'`,
+      "note",
+    ));
+  }
   if (c > 4.6) {
     warnings.push(warn(
       "strong-feedback",

@@ -1,6 +1,7 @@
 import type { FileOutcome } from "../../batch/mod.ts";
 import { LineFile } from "../../files/mod.ts";
 import type { MeasureSettings, MeasureTask } from "./arguments.ts";
+import { showWork } from "../work_line.ts";
 import { type Done, readDone, settingsOf, sourceOf } from "./done.ts";
 import type { ShownOutcome } from "./measure_file.ts";
 
@@ -53,7 +54,11 @@ export async function measureAll(
     if (jobs === 1 || todo.length < 2) {
       // Workers load the library on their own: this thread does without it then
       const { measureFile } = await import("./measure_file.ts");
-      for (const file of todo) await take(await measureFile(file, task));
+      for (const file of todo) {
+        const end = showWork(file);
+        const shown = await measureFile(file, task).finally(end);
+        await take(shown);
+      }
     } else {
       await measureParallel(todo, task, Math.min(jobs, todo.length), take);
     }
