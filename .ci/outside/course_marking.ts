@@ -10,10 +10,8 @@
 import { join } from "@std/path";
 import {
   type HandInMark,
-  type HandoutKey,
   makeHandout,
   markFolder,
-  pointsPerAnswer,
   teacherNotebook,
 } from "../../lib/marking/mod.ts";
 import {
@@ -36,11 +34,11 @@ const text = JSON.stringify;
 
 /** What a hostile hand-in runs before its answers, and what must come of it. */
 const hostile: Record<string, { code: string; run: RegExp }> = {
-  "Loop": { code: "while (true) {}", run: /timeout/ },
-  "Wait": { code: "await new Promise(() => {});", run: /timeout/ },
+  "Loop": { code: "while (true) {}", run: /5 s of processor time/ },
+  "Wait": { code: "await new Promise(() => {});", run: /waited 15 s/ },
   "Flood": {
     code: 'while (true) console.log("x".repeat(1000));',
-    run: /timeout/,
+    run: /MB of output|processor time/,
   },
   "Great output": {
     code: 'console.log("x".repeat(2 ** 28)); "y".repeat(2 ** 28)',
@@ -49,17 +47,17 @@ const hostile: Record<string, { code: string; run: RegExp }> = {
   "Memory": {
     code:
       "const all = []; while (true) all.push(new Array(1e6).fill(Math.random()));",
-    run: /dead|memory|timeout/i,
+    run: /memory|processor time|waited/i,
   },
   "Great buffers": {
     code:
       "const all = []; while (true) all.push(new Uint8Array(1e8).fill(all.length));",
-    run: /dead|memory|timeout|failed|error/i,
+    run: /memory|processor time|failed|error/i,
   },
   "Timers": {
     code:
       "const split = () => { setTimeout(split, 0); setTimeout(split, 0); }; split(); await new Promise(() => {});",
-    run: /dead|memory|timeout/i,
+    run: /memory|processor time|waited/i,
   },
   "Workers": {
     code:
@@ -93,7 +91,7 @@ for (const [name, value] of Object.entries(key.students.find(({ student }) => st
     })) console.log(name);`,
     run: /./,
   },
-  "Exit": { code: "Deno.exit(0);", run: /dead/ },
+  "Exit": { code: "Deno.exit(0);", run: /SessionExit/ },
   "Kill": { code: "Deno.kill(Deno.ppid, 'SIGKILL');", run: /./ },
   "Network": {
     code:
@@ -107,7 +105,7 @@ for (const [name, value] of Object.entries(key.students.find(({ student }) => st
   "Disk": {
     code:
       "const part = new Uint8Array(2e7); for (let n = 0; ; n++) await Deno.writeFile(`data/${n}.bin`, part);",
-    run: /MB on the disk|dead|timeout/,
+    run: /200 MB (?:on|written to) the disk/,
   },
   "Prototype": {
     code:
@@ -131,9 +129,9 @@ const odd = [
   "Symbolic link",
 ];
 const students = [...honest, ...odd, ...Object.keys(hostile)];
-const key: HandoutKey = await makeHandout(await readNotebook(assignment), {
+const { key } = await makeHandout(await readNotebook(assignment), {
   students,
-  seed: 20_261,
+  classSeed: "20261".padEnd(64, "0"),
   outputFolder: handIns,
   teacherFolder: teacher,
   fileName: "three_measurements.ipynb",
@@ -178,7 +176,7 @@ await write("Emmy", answers("Emmy", { relative: 0.5 }));
 await write("Factor of two", answers("Factor of two", { factor: 2 }));
 await write("Proud", answers("Proud", { relative: 1e-3, factor: 1.0003 }));
 await write("Vague", answers("Vague", { relative: 100 }));
-await write("Wrong unit", answers("Wrong unit", { unit: "mm" }));
+await write("Wrong unit", answers("Wrong unit", { unit: "s" }));
 await Deno.remove(folderOf("Absent"), { recursive: true });
 await Deno.remove(pathOf("No notebook"));
 const forged = await write("Forged outputs", "Deno.exit(0);", "1");
@@ -217,13 +215,10 @@ const answerFile = await Deno.readTextFile(`${project}lib/course/answer.ts`);
 const keyFile = await Deno.readTextFile(join(teacher, "key.json"));
 const begin = performance.now();
 const marks = new Map<string, HandInMark>();
-const all = await markFolder(handIns, {
+const { marks: all } = await markFolder(handIns, {
   key,
-  withheld: [teacher, handIns, join(project, "out")],
-  cellTimeout: 5,
-  timeout: 30,
-  memoryLimit: 512,
-  diskLimit: 200,
+  withheld: [teacher],
+  limits: { cellCpuTime: 5, cpuTime: 30, idleTime: 15, memory: 512, disk: 200 },
   jobs: 2,
 });
 const time = (performance.now() - begin) / 1000;
@@ -237,7 +232,7 @@ for (const mark of all) {
 }
 console.log(`${all.length} hand-ins in ${time.toFixed(1)} s`);
 
-const maximum = pointsPerAnswer * key.questions.length;
+const maximum = 4 * key.questions.length;
 const points = (student: string) => marks.get(student)!.points;
 const reasons = (student: string) =>
   Object.values(marks.get(student)!.answers).flatMap(({ reasons }) => reasons)
@@ -253,10 +248,24 @@ await check("honest work earns all points", () => {
   }
 });
 await check("mistakes are named", () => {
-  demand(/factor 2/.test(reasons("Factor of two")), reasons("Factor of two"));
+  demand(
+    /a whole wavelength.*twice the amplitude/.test(reasons("Factor of two")),
+    reasons("Factor of two"),
+  );
   demand(/smaller/.test(reasons("Proud")), reasons("Proud"));
   demand(/larger/.test(reasons("Vague")), reasons("Vague"));
   demand(/unit/.test(reasons("Wrong unit")), reasons("Wrong unit"));
+});
+await check("no constant answer suits the class", () => {
+  for (const { name, relativeTolerance } of key.questions) {
+    const truths = key.students.map(({ truth }) => truth[name]!);
+    const suited = truths.map((constant) =>
+      truths.filter((truth) =>
+        Math.abs(constant - truth) <= relativeTolerance * truth
+      ).length
+    );
+    demand(Math.max(...suited) <= 6, `${name}: ${Math.max(...suited)} of 30`);
+  }
 });
 await check("what is missing is said to be missing", () => {
   for (const student of ["Absent", "No notebook"]) {
@@ -274,8 +283,8 @@ for (const [student, { run }] of Object.entries(hostile)) {
     const mark = marks.get(student)!;
     demand(mark.points === 0, `${mark.points} points`);
     demand(run.test(mark.run), mark.run);
-    // Cell time, memory, disk, start and end of the session
-    demand(mark.duration < 40, `${mark.duration} s`);
+    // The limit, and what was used before the next look
+    demand(mark.cpuTime < 40, `${mark.cpuTime} s`);
   });
 }
 await check(
@@ -313,9 +322,8 @@ await check(
 );
 await check("our own solutions earn all points", async () => {
   const handIns = join(root, "solved");
-  const key = await makeHandout(await readNotebook(assignment), {
+  const { key } = await makeHandout(await readNotebook(assignment), {
     students: ["Solved"],
-    seed: 7,
     outputFolder: handIns,
     teacherFolder: join(root, "solved-teacher"),
     fileName: "three_measurements.ipynb",
@@ -324,11 +332,9 @@ await check("our own solutions earn all points", async () => {
     join(handIns, "Solved", key.notebook),
     teacherNotebook(await readNotebook(assignment)),
   );
-  const [mark] = await markFolder(handIns, {
+  const { marks: [mark] } = await markFolder(handIns, {
     key,
     withheld: [join(root, "solved-teacher")],
-    cellTimeout: 120,
-    timeout: 240,
   });
   console.log(
     `Solved: ${mark!.points} of ${mark!.maximum}, ${

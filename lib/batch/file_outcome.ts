@@ -12,4 +12,16 @@ export interface FileOutcome {
   readonly reports: readonly unknown[];
   /** What went wrong; `null` for a measured file. */
   readonly error: { readonly name: string; readonly message: string } | null;
+  /**
+   * How it was measured, by the names of the settings, in SI units; `null` or
+   * left out where the line does not say it.
+   */
+  readonly settings?: Readonly<Record<string, unknown>> | null;
+  /** The file as it was; `null` or left out where the line does not say it. */
+  readonly source?: {
+    /** Size, in bytes. */
+    readonly size: number;
+    /** When it was last changed, in ms since 1970 (UTC). */
+    readonly modified: number;
+  } | null;
 }

@@ -1,3 +1,4 @@
+import { requireText } from "../options/mod.ts";
 import { TextLineStream } from "@std/streams/text-line-stream";
 import { cryptoModule, regularFileSize } from "../runtime/mod.ts";
 import type { FileOutcome } from "./file_outcome.ts";
@@ -38,11 +39,12 @@ export interface Batch {
  *   error: { name: "NotFound", message: "no such file" },
  * };
  * await Deno.writeTextFile(path, JSON.stringify(outcome) + "\n");
- * expect((await readBatch(path)).outcomes).toEqual([outcome]);
+ * expect((await readBatch(path)).outcomes[0]).toMatchObject(outcome);
  * await Deno.remove(path);
  * ```
  */
 export async function readBatch(path: string): Promise<Batch> {
+  requireText(path, "path", "read a batch");
   const outcomes = new Map<string, FileOutcome>();
   const brokenLines: number[] = [];
   let number = 0;
@@ -88,7 +90,7 @@ function outcomeOf(line: string): FileOutcome | null {
     return null;
   }
   if (typeof value !== "object" || value === null) return null;
-  const { file, status, measurement, reason, reports, error } =
+  const { file, status, measurement, reason, reports, error, ...more } =
     value as Partial<FileOutcome>;
   if (typeof file !== "string" || !Array.isArray(reports)) return null;
   if (status !== "measured" && status !== "failed") return null;
@@ -101,5 +103,16 @@ function outcomeOf(line: string): FileOutcome | null {
     error: error
       ? { name: String(error.name), message: String(error.message) }
       : null,
+    settings: isObject(more.settings) ? more.settings : null,
+    source: isObject(more.source)
+      ? {
+        size: Number(more.source.size),
+        modified: Number(more.source.modified),
+      }
+      : null,
   };
+}
+
+function isObject(value: unknown): value is Record<string, unknown> {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
 }

@@ -1,4 +1,9 @@
 import {
+  requireFields,
+  requireOptionNames,
+  requireRecords,
+} from "../options/mod.ts";
+import {
   createResult,
   type Provenance,
   provenance,
@@ -8,6 +13,7 @@ import {
 } from "../result/mod.ts";
 import { type BatchGroup, batchGroups } from "./batch_group.ts";
 import { type BatchRow, batchRows, reportWarnings } from "./batch_rows.ts";
+import type { FileOutcome } from "./file_outcome.ts";
 import type { Batch } from "./read_batch.ts";
 
 /** Options of {@linkcode summariseBatch}. */
@@ -97,6 +103,10 @@ export function summariseBatch(
   batch: Batch,
   options: SummariseBatchOptions = {},
 ): BatchSummary & Shown {
+  const task = "sum up a batch";
+  requireFields(batch, "batch", ["outcomes"], task);
+  requireRecords(batch.outcomes, "batch.outcomes", ["file"], task);
+  requireOptionNames(options, ["outlierThreshold"], task);
   const { outlierThreshold = 3.5 } = options;
   if (!(outlierThreshold > 0)) {
     throw new RangeError(
@@ -133,6 +143,7 @@ export function summariseBatch(
       doubtfulCount,
       groups,
       brokenLines,
+      settingsOf(measured),
     ),
     provenance: provenance({
       method: "summariseBatch",
@@ -165,12 +176,25 @@ function countWarnings(
     .sort((a, b) => b.count - a.count || (a.code < b.code ? -1 : 1));
 }
 
+/** The ways in which captures were measured, each once. */
+function settingsOf(
+  outcomes: readonly FileOutcome[],
+): Readonly<Record<string, unknown>>[] {
+  const ways = new Map(
+    outcomes.flatMap(({ settings }) =>
+      settings ? [[JSON.stringify(settings), settings] as const] : []
+    ),
+  );
+  return [...ways.values()];
+}
+
 function warningsOf(
   fileCount: number,
   failedCount: number,
   doubtfulCount: number,
   groups: readonly BatchGroup[],
   brokenLines: readonly number[],
+  settings: readonly Readonly<Record<string, unknown>>[],
 ): Warning[] {
   const warnings: Warning[] = [];
   if (failedCount > 0) {
@@ -183,6 +207,17 @@ function warningsOf(
     warnings.push(warn(
       "doubtful-captures",
       `${doubtfulCount} of ${fileCount} captures have a doubtful result: read their warnings before using them`,
+    ));
+  }
+  if (settings.length > 1) {
+    const names = Object.keys(settings[0]!).filter((name) =>
+      new Set(settings.map((each) => JSON.stringify(each[name]))).size > 1
+    );
+    warnings.push(warn(
+      "mixed-settings",
+      `The captures were measured in ${settings.length} ways, with other values of ${
+        names.join(", ")
+      }: their numbers do not belong together. Measure all of them in one way`,
     ));
   }
   const apart = new Set(groups.flatMap(({ outliers }) => outliers));

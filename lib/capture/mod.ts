@@ -42,6 +42,7 @@ export {
 export { recogniseRole } from "./role.ts";
 export type { TextDelimiter } from "./text/sniff.ts";
 export {
+  convertUnit,
   type ParsedUnit,
   parseQuantity,
   parseUnit,

@@ -16,10 +16,14 @@ const usage = `deno task handout --students "Ada,Grace,Emmy" [options]
   --students NAMES     names, separated by commas; or a file with one per line
   --assignment FILE    the assignment with its solutions
                        (notebooks/assignments/three_measurements.ipynb)
-  --seed N             seed of the class; a random one if left out
+  --seed HEX           secret of the class, 32 hex digits or more; a new one if
+                       left out; the key keeps it
   --output FOLDER      folder of the students' folders (out/handout)
   --teacher FOLDER     folder of the key and the solutions (out/teacher);
-                       keep it to yourself`;
+                       keep it to yourself
+
+Where the teacher's folder holds the key of the same assignment, students are
+added; folders that are there are never touched.`;
 
 if (import.meta.main) {
   const flags = parseArgs(Deno.args, {
@@ -35,24 +39,29 @@ if (import.meta.main) {
   const output = flags.output || join(root, "out", "handout");
   const teacher = flags.teacher || join(root, "out", "teacher");
   const students = await readStudents(flags.students);
-  const seed = flags.seed
-    ? Number(flags.seed)
-    : crypto.getRandomValues(new Uint32Array(1))[0]!;
-  await makeHandout(await readNotebook(assignment), {
-    students,
-    seed,
-    outputFolder: output,
-    teacherFolder: teacher,
-    fileName: basename(assignment),
-    onProgress: (done, total) => {
-      if (Deno.stderr.isTerminal()) {
-        Deno.stderr.writeSync(
-          new TextEncoder().encode(`\r${done} of ${total} students`),
-        );
-      }
+  const { key, added, kept } = await makeHandout(
+    await readNotebook(assignment),
+    {
+      students,
+      ...(flags.seed ? { classSeed: flags.seed } : {}),
+      outputFolder: output,
+      teacherFolder: teacher,
+      fileName: basename(assignment),
+      onProgress: (done, total) => {
+        if (Deno.stderr.isTerminal()) {
+          Deno.stderr.writeSync(
+            new TextEncoder().encode(`\r${done} of ${total} students`),
+          );
+        }
+      },
     },
-  });
-  console.log(`Handout for ${students.length} students: ${output}`);
+  );
+  console.log(
+    `Handout for ${key.students.length} students: ${output}` +
+      (kept.length > 0
+        ? ` (${added.length} added, ${kept.length} were there and were not touched)`
+        : ""),
+  );
   console.log(`Key and solutions, for the teacher only: ${teacher}`);
 }
 

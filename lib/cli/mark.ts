@@ -4,15 +4,16 @@
  *
  * @module
  */
-import { fromFileUrl, join } from "@std/path";
+import { dirname, fromFileUrl, join, resolve } from "@std/path";
 import { parseArgs } from "@std/cli/parse-args";
+import { writeWhole } from "../files/mod.ts";
 import {
-  classOverview,
-  type HandoutKey,
+  defaultLimits,
   markFolder,
   marksTable,
+  readKey,
+  writeMarks,
 } from "../marking/mod.ts";
-import { writeWhole } from "../notebook/mod.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
 
@@ -20,15 +21,24 @@ const usage = `deno task mark FOLDER [options]
 
   FOLDER               folder with one folder per student
   --key FILE           the teacher's key (out/teacher/key.json)
-  --output FOLDER      folder of marks.csv and marks.html (out/marks)
-  --cell-timeout 60    longest time of one cell, in s
-  --timeout 180        longest time of one hand-in, in s
+  --output FOLDER      folder of marks.csv, marks.html and a page per
+                       student (out/marks)
+  --cpu 300            processor time of one hand-in, in s
+  --cell-cpu 120       processor time of one cell, in s
+  --idle 60            how long a hand-in may wait for nothing, in s
   --memory 1024        memory of one hand-in, in MB
-  --jobs 2             hand-ins run at the same time`;
+  --disk 512           all that one hand-in writes, in MB
+  --jobs 2             hand-ins run at the same time
+
+Hand-ins that did not change since the last time are graded again from what they
+answered, not run again: change points in the key and mark once more.`;
 
 if (import.meta.main) {
   const flags = parseArgs(Deno.args, {
-    string: ["key", "output", "cell-timeout", "timeout", "memory", "jobs"],
+    string: [
+      ...["key", "output", "cpu", "cell-cpu", "idle", "memory", "disk"],
+      "jobs",
+    ],
     boolean: ["help"],
   });
   const [folder] = flags._.map(String);
@@ -38,24 +48,47 @@ if (import.meta.main) {
   }
   const keyPath = flags.key || join(root, "out", "teacher", "key.json");
   const output = flags.output || join(root, "out", "marks");
-  const key = JSON.parse(await Deno.readTextFile(keyPath)) as HandoutKey;
+  const key = await readKey(keyPath);
+  if (key === null) {
+    throw new RangeError(
+      `Cannot mark as there is no key '${keyPath}': name it with --key`,
+    );
+  }
+  const { cpuTime, cellCpuTime, idleTime, memory, disk } = defaultLimits;
   const marks = await markFolder(folder, {
     key,
     // Neither the key nor other hand-ins; nor anything else that was written.
-    withheld: [join(root, "out"), keyPath, folder],
-    cellTimeout: Number(flags["cell-timeout"] || 60),
-    timeout: Number(flags.timeout || 180),
-    memoryLimit: Number(flags.memory || 1024),
+    withheld: [join(root, "out"), dirname(resolve(keyPath))],
+    limits: {
+      cpuTime: Number(flags.cpu || cpuTime),
+      cellCpuTime: Number(flags["cell-cpu"] || cellCpuTime),
+      idleTime: Number(flags.idle || idleTime),
+      memory: Number(flags.memory || memory),
+      disk: Number(flags.disk || disk),
+    },
+    storeFolder: output,
     jobs: Number(flags.jobs || 2),
-    onProgress: ({ student, points, maximum, run }, done, total) =>
+    onProgress: async (mark, soFar, total) => {
+      const own = { mode: 0o600 };
+      await writeWhole(join(output, "marks.csv"), marksTable(soFar.marks), own);
+      const { student, points, maximum, run } = mark;
       console.error(
-        `${done} of ${total}: ${student}, ${points} of ${maximum} points (${run})`,
-      ),
+        `${soFar.marks.length} of ${total}: ${student}, ${points} of ${maximum} points (${run})`,
+      );
+    },
   });
-  await writeWhole(join(output, "marks.csv"), marksTable(marks));
-  await writeWhole(
-    join(output, "marks.html"),
-    classOverview(marks, "Marks of the class"),
+  await writeMarks(output, marks, `Marks: ${key.notebook}`);
+  for (const { folder, nearest } of marks.unknown) {
+    console.error(
+      `Not marked: the key does not know the folder '${folder}'${
+        nearest === null ? "" : ` (nearest: '${nearest}')`
+      }`,
+    );
+  }
+  if (marks.missing.length > 0) {
+    console.error(`Without a folder: ${marks.missing.join(", ")}`);
+  }
+  console.log(
+    `Marks: ${join(output, "marks.csv")}, marks.html and students/`,
   );
-  console.log(`Marks: ${join(output, "marks.csv")} and marks.html`);
 }

@@ -1,3 +1,4 @@
+import { requireFields, requireRecords, requireText } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -6,6 +7,8 @@ import {
   type Result,
   type Shown,
 } from "../result/mod.ts";
+import { nearestName } from "../options/mod.ts";
+import { convertUnit } from "../units/mod.ts";
 
 /** A student's answer to be marked, as it was recorded. */
 export interface RecordedAnswer extends Result {
@@ -13,10 +16,44 @@ export interface RecordedAnswer extends Result {
   readonly kind: "course.answer";
   /** Name of the question, such as `"distance"`. */
   readonly question: string;
-  /** The answer with its standard uncertainty, in SI units. */
+  /** The answer with its standard uncertainty, in the unit given. */
   readonly answer: Quantity;
   /** What figures and further checks need beside the result. */
   readonly diagnostics: Record<never, never>;
+}
+
+/** Questions of the notebook at work; empty where it does not say them. */
+let asked: ReadonlyMap<string, string> = new Map();
+
+/**
+ * Says which questions a notebook asks, so that {@linkcode recordAnswer} refuses
+ * a name that is misspelt and a unit that does not fit. Stands in the first cell
+ * of a handout.
+ *
+ * @param questions Names and units.
+ * @returns The names.
+ *
+ * @example
+ * ```ts
+ * import { askQuestions, recordAnswer } from "fringebook";
+ * import { expect } from "vitest";
+ *
+ * askQuestions([{ name: "speed", unit: "m/s" }]);
+ * expect(() => recordAnswer("sped", { value: 1, unit: "m/s" })).toThrow(
+ *   "did you mean 'speed'?",
+ * );
+ * expect(recordAnswer("speed", { value: 49.7, unit: "mm/s" }).question).toBe(
+ *   "speed",
+ * );
+ * askQuestions([]);
+ * ```
+ */
+export function askQuestions(
+  questions: readonly { readonly name: string; readonly unit: string }[],
+): string[] {
+  requireRecords(questions, "questions", ["name", "unit"], "ask questions");
+  asked = new Map(questions.map(({ name, unit }) => [name, unit]));
+  return [...asked.keys()];
 }
 
 const recorded = new Map<string, RecordedAnswer & Shown>();
@@ -47,11 +84,12 @@ export function answersSoFar(): (RecordedAnswer & Shown)[] {
  * answer to a question counts.
  *
  * @param question Name of the question, as it stands in the handout.
- * @param given Value, SI unit without prefix, and standard uncertainty (in the
- * same unit).
+ * @param given Value, unit, with or without a prefix, and standard uncertainty
+ * (in the same unit).
  * @returns The recorded answer.
  * @throws {TypeError} If the value is not a finite number or there is no unit.
- * @throws {RangeError} If the standard uncertainty is negative.
+ * @throws {RangeError} If the standard uncertainty is negative, or there is no
+ * such question, or its unit is of another kind; see {@linkcode askQuestions}.
  *
  * @example
  * ```ts
@@ -70,7 +108,20 @@ export function recordAnswer(
   question: string,
   given: { value: number; unit: string; standardUncertainty?: number },
 ): RecordedAnswer & Shown {
+  const task = "record an answer";
+  requireText(question, "question", task);
+  requireFields(given, "given", ["value", "unit"], task);
   const { value, unit, standardUncertainty = NaN } = given;
+  const wanted = asked.get(question);
+  if (asked.size > 0 && wanted === undefined) {
+    const names = [...asked.keys()];
+    const near = nearestName(question, names);
+    throw new RangeError(
+      `Cannot record an answer to '${question}' as there is no such question${
+        near === null ? "" : `: did you mean '${near}'?`
+      } The questions are ${names.join(", ")}`,
+    );
+  }
   if (typeof value !== "number" || !Number.isFinite(value)) {
     throw new TypeError(
       `Cannot record an answer to '${question}' as 'value' must be a finite number: current value is ${value}`,
@@ -78,7 +129,12 @@ export function recordAnswer(
   }
   if (typeof unit !== "string" || unit === "") {
     throw new TypeError(
-      `Cannot record an answer to '${question}' as 'unit' is missing: give the SI unit without a prefix, such as "m"`,
+      `Cannot record an answer to '${question}' as 'unit' is missing: give it, such as "m" or "mm"`,
+    );
+  }
+  if (wanted !== undefined && convertUnit(value, unit, wanted) === null) {
+    throw new RangeError(
+      `Cannot record an answer to '${question}' as its unit is '${unit}': give it in '${wanted}', with or without a prefix`,
     );
   }
   const answer = createResult<RecordedAnswer>({

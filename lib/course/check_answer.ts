@@ -1,28 +1,15 @@
+import { requireFields } from "../options/mod.ts";
 import { createResult, provenance } from "../result/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
-import { diagnoseMistake, type Mistake, type MistakeKind } from "./mistake.ts";
-
-/** An exercise with its hidden truth. */
-export interface Exercise {
-  /** Short stable name, such as `"fringes.travel"`. */
-  readonly name: string;
-  /** The true value, in `unit`. */
-  readonly truth: number;
-  /** SI unit symbol without prefix, in which the answer is expected. */
-  readonly unit: string;
-  /** Largest relative error that counts as right (1). */
-  readonly relativeTolerance: number;
-  /** Whether an uncertainty belongs to the answer. */
-  readonly needsUncertainty: boolean;
-  /** Wrong values that the exercise invites, in `unit`. */
-  readonly pitfalls: Partial<Record<MistakeKind, number>>;
-}
+import type { Exercise } from "./exercises/mod.ts";
+import { diagnoseMistake } from "./mistake.ts";
+import { convertUnit } from "../units/mod.ts";
 
 /** A student's answer. */
 export interface Answer {
   /** The number, in `unit`. */
   readonly value: number;
-  /** Unit, such as `"m"`. */
+  /** Unit, such as `"m"` or `"mm"`. */
   readonly unit: string;
   /**
    * Standard uncertainty, in `unit`.
@@ -42,17 +29,17 @@ export interface AnswerCheck extends Result {
   readonly right: boolean;
   /** One plain sentence: right, or a hint. */
   readonly message: string;
-  /** Kind of the recognised mistake; `null` if none. */
-  readonly mistake: MistakeKind | null;
+  /** Cause of the recognised mistake; `null` if none. */
+  readonly mistake: string | null;
   /** What figures and further checks need beside the result. */
   readonly diagnostics: Record<never, never>;
 }
 
 /**
- * Checks an answer against the hidden truth of an exercise and hints at the
- * kind of mistake. An answer is right where it lies within the exercise's
- * tolerance or, if it carries an uncertainty u no larger than that tolerance,
- * within 2u + tolerance. It never tells the true value.
+ * Checks an answer against the hidden truth of an exercise and hints at what
+ * went wrong. An answer is right within the exercise's tolerance; its unit may
+ * carry a prefix. A hint is given only where the answer matches the value of a
+ * mistake within that tolerance. It never tells the true value.
  *
  * @param exercise The exercise with its truth.
  * @param answer Value, unit and, where asked for, standard uncertainty.
@@ -69,11 +56,16 @@ export interface AnswerCheck extends Result {
  *   unit: "m",
  *   relativeTolerance: 0.02,
  *   needsUncertainty: false,
- *   pitfalls: { "wavelength for half a wavelength": 8e-6 },
+ *   mistakes: [{
+ *     cause: "a whole wavelength for half of one",
+ *     value: 8e-6,
+ *     hint: "How far does the light go for one fringe?",
+ *   }],
+ *   lookAt: "the way of the light",
  * };
- * expect(checkAnswer(exercise, { value: 4.01e-6, unit: "m" }).right).toBe(true);
+ * expect(checkAnswer(exercise, { value: 4.01, unit: "µm" }).right).toBe(true);
  * expect(checkAnswer(exercise, { value: 8e-6, unit: "m" }).mistake).toBe(
- *   "wavelength for half a wavelength",
+ *   "a whole wavelength for half of one",
  * );
  * ```
  */
@@ -81,66 +73,59 @@ export function checkAnswer(
   exercise: Exercise,
   answer: Answer,
 ): AnswerCheck & Shown {
-  const { value, unit, standardUncertainty = NaN } = answer;
-  const tolerance = exercise.relativeTolerance * Math.abs(exercise.truth);
-  const finish = (
-    right: boolean,
-    message: string,
-    mistake: MistakeKind | null,
-  ) =>
+  const task = "check an answer";
+  requireFields(exercise, "exercise", ["name", "truth"], task);
+  requireFields(answer, "answer", [], task);
+  const { standardUncertainty = NaN } = answer;
+  const { truth, unit, relativeTolerance, mistakes, lookAt } = exercise;
+  const tolerance = relativeTolerance * Math.abs(truth);
+  const finish = (right: boolean, message: string, mistake?: string) =>
     createResult<AnswerCheck>({
       kind: "course.check",
       exercise: exercise.name,
       right,
       message,
-      mistake,
+      mistake: mistake ?? null,
       warnings: [],
       provenance: provenance({ method: "checkAnswer" }),
       diagnostics: {},
     });
 
-  if (typeof value !== "number" || !Number.isFinite(value)) {
+  if (typeof answer.value !== "number" || !Number.isFinite(answer.value)) {
     return finish(
       false,
-      `No number yet: 'value' is ${value}. Put your result there.`,
-      null,
+      `No number yet: 'value' is ${answer.value}. Put your result there.`,
     );
   }
-  if (unit !== exercise.unit) {
+  const value = convertUnit(answer.value, String(answer.unit), unit);
+  if (value === null) {
     return finish(
       false,
-      `The unit is '${unit}'; give the answer in '${exercise.unit}', without a prefix.`,
-      null,
+      `The unit is '${answer.unit}', and what is asked for has the unit '${unit}', with or without a prefix.`,
     );
   }
-  if (exercise.needsUncertainty && !(standardUncertainty > 0)) {
+  const u = convertUnit(standardUncertainty, String(answer.unit), unit)!;
+  if (exercise.needsUncertainty && !(u > 0)) {
     return finish(
       false,
       "A number without an uncertainty is half an answer: give 'standardUncertainty' too.",
-      null,
     );
   }
-  const slack = standardUncertainty > 0
-    ? 2 * Math.min(standardUncertainty, tolerance)
-    : 0;
-  if (Math.abs(value - exercise.truth) <= tolerance + slack) {
-    return exercise.needsUncertainty && standardUncertainty > 10 * tolerance
+  if (Math.abs(value - truth) <= tolerance) {
+    return exercise.needsUncertainty && u > 10 * tolerance
       ? finish(
         false,
         "The value fits, but your uncertainty is far larger than this measurement allows. Which term dominates it?",
-        null,
       )
-      : finish(true, "Right.", null);
+      : finish(true, "Right.");
   }
-  const mistake: Mistake | null = diagnoseMistake(value, {
-    truth: exercise.truth,
-    tolerance,
-    pitfalls: exercise.pitfalls,
-  });
+  const mistake = diagnoseMistake(value, { truth, tolerance, mistakes });
   return finish(
     false,
     mistake?.hint ??
-      "Not yet, and the number does not tell which step went wrong. Check each step with its unit.",
-    mistake?.kind ?? null,
+      `Not within ${
+        Number((100 * relativeTolerance).toPrecision(2))
+      } % of what is asked for: look at ${lookAt}.`,
+    mistake?.cause,
   );
 }

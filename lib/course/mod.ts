@@ -9,14 +9,22 @@ export {
   type CompareWithTruthOptions,
   type TruthComparison,
 } from "./comparison.ts";
+export { type Answer, type AnswerCheck, checkAnswer } from "./check_answer.ts";
 export {
-  type Answer,
-  type AnswerCheck,
-  checkAnswer,
-  type Exercise,
-} from "./check_answer.ts";
-export { diagnoseMistake, type Mistake, type MistakeKind } from "./mistake.ts";
+  diagnoseMistake,
+  type DiagnoseMistakeOptions,
+  type Mistake,
+} from "./mistake.ts";
 export { check } from "./check.ts";
-export { exerciseNames, findExercise } from "./exercises.ts";
-export { answersSoFar, recordAnswer, type RecordedAnswer } from "./answer.ts";
-export type { DiagnoseMistakeOptions } from "./mistake.ts";
+export {
+  type Exercise,
+  exerciseNames,
+  findExercise,
+  type TypicalMistake,
+} from "./exercises/mod.ts";
+export {
+  answersSoFar,
+  askQuestions,
+  recordAnswer,
+  type RecordedAnswer,
+} from "./answer.ts";

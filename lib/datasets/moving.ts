@@ -1,4 +1,5 @@
 import { simulateCapture } from "../laser/mod.ts";
+import type { RandomStream } from "../signal/mod.ts";
 import {
   airIndex,
   motionDiode,
@@ -51,7 +52,7 @@ export interface VibrationRecipe {
   readonly amplitude: number;
   /** Frequency, in Hz. */
   readonly frequency: number;
-  readonly seed: number;
+  readonly seed: number | RandomStream;
 }
 
 /** A loudspeaker cone on a sine, at moderate feedback. */
@@ -210,6 +211,11 @@ export function makeRotatingDisc(): MadeDataset[] {
       series: "disc",
       what: `Rough disc at a steady speed, setting ${index + 1} of 3`,
       turnsPerMinute,
+      angle: 78.2 / 180 * Math.PI,
+      angleReading: {
+        value: 78 / 180 * Math.PI,
+        standardUncertainty: 0.3 / 180 * Math.PI,
+      },
       seed: 2650 + index,
     })
   );
@@ -222,16 +228,19 @@ export interface DiscRecipe {
   readonly what: string;
   /** Turns per minute. */
   readonly turnsPerMinute: number;
-  readonly seed: number;
+  /** True angle between beam and velocity, in rad. */
+  readonly angle: number;
+  /** What the protractor says of it, in rad. */
+  readonly angleReading: { value: number; standardUncertainty: number };
+  readonly seed: number | RandomStream;
 }
 
 /** A rough disc at one speed. */
 export function makeDiscCapture(recipe: DiscRecipe): MadeDataset {
-  const { name, series, what, turnsPerMinute, seed } = recipe;
+  const { name, series, what, turnsPerMinute, angle, seed } = recipe;
   const samplingRate = 192000;
   const sampleCount = 48000;
   const radius = 38e-3;
-  const angle = 78.2 / 180 * Math.PI;
   const speed = turn * turnsPerMinute / 60 * radius;
   const along = speed * Math.cos(angle);
   const capture = simulateCapture({
@@ -271,8 +280,8 @@ export function makeDiscCapture(recipe: DiscRecipe): MadeDataset {
         wavelength: redLabel,
         radius: known(38e-3, 0.3e-3, "m", "Spot from the axis, by ruler"),
         angle: known(
-          78 / 180 * Math.PI,
-          0.3 / 180 * Math.PI,
+          recipe.angleReading.value,
+          recipe.angleReading.standardUncertainty,
           "rad",
           "Between beam and velocity, by protractor",
         ),

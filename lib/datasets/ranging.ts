@@ -3,7 +3,7 @@ import {
   simulateCapture,
   type SimulatedCapture,
 } from "../laser/mod.ts";
-import { createRandom } from "../signal/mod.ts";
+import { createRandom, type RandomStream } from "../signal/mod.ts";
 import {
   airIndex,
   driveGainError,
@@ -34,6 +34,7 @@ export function makeTuningSeries(): MadeDataset[] {
       place,
       reading,
       seed: 2610 + index,
+      rampStart: 0.31 + 0.07 * (index % 5),
       european: false,
     });
   });
@@ -51,6 +52,7 @@ export function makeUnknownDistances(): MadeDataset[] {
       place,
       reading: null,
       seed: 2630 + index,
+      rampStart: 0.31 + 0.07 * (index % 5),
       european: true,
     })
   );
@@ -61,7 +63,12 @@ export function makeUnknownDistances(): MadeDataset[] {
  * own unknown distance.
  */
 export function makeDistanceCapture(
-  recipe: { name: string; place: number; seed: number },
+  recipe: {
+    name: string;
+    place: number;
+    seed: number | RandomStream;
+    rampStart: number;
+  },
 ): MadeDataset {
   return makeRange({
     ...recipe,
@@ -78,7 +85,9 @@ interface RangeRecipe {
   readonly what: string;
   readonly place: number;
   readonly reading: number | null;
-  readonly seed: number;
+  readonly seed: number | RandomStream;
+  /** Where in its period the ramp begins (1). */
+  readonly rampStart: number;
   readonly european: boolean;
 }
 
@@ -86,7 +95,7 @@ function makeRange(recipe: RangeRecipe): MadeDataset {
   const optical = recipe.place + stage.zeroOffset;
   const capture = simulateCapture({
     distance: optical,
-    current: rampCurrent({ ...ramp, start: 0.31 + 0.07 * (recipe.seed % 5) }),
+    current: rampCurrent({ ...ramp, start: recipe.rampStart }),
     samplingRate,
     duration: sampleCount / samplingRate,
     feedbackParameter: 1.3,

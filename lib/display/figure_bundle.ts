@@ -1,5 +1,7 @@
+import { requireFields, requireOptionNames } from "../options/mod.ts";
 import { encodeBase64 } from "@std/encoding/base64";
 import { drawSvg, rasterise } from "./picture/mod.ts";
+import { metadataSymbol } from "./bundle_metadata.ts";
 import { oneLine } from "./escape.ts";
 import type { Figure } from "./figure.ts";
 import { publishFigureLibrary } from "./figure_library.ts";
@@ -51,6 +53,9 @@ export async function drawPicture(
   figure: Figure,
   options: DrawPictureOptions = {},
 ): Promise<Picture> {
+  const task = "draw a picture";
+  requireFields(figure, "figure", ["data", "layout"], task);
+  requireOptionNames(options, ["scale"], task);
   const { scale = 2 } = options;
   const { width = defaultWidth, height = defaultHeight } = figure.layout as {
     width?: number;
@@ -117,17 +122,4 @@ export async function figureBundle(
 
 function sizeOf(bundle: unknown): number {
   return JSON.stringify(bundle).length;
-}
-
-/** Key of a bundle under which metadata by MIME type stand. */
-const metadataSymbol = Symbol.for("Jupyter.metadata");
-
-/** Metadata of a bundle by MIME type; empty where it has none. */
-export function bundleMetadata(
-  bundle: Readonly<Record<string, unknown>>,
-): Record<string, unknown> {
-  const metadata = (bundle as Record<symbol, unknown>)[metadataSymbol];
-  return typeof metadata === "object" && metadata !== null
-    ? metadata as Record<string, unknown>
-    : {};
 }

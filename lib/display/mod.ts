@@ -17,7 +17,8 @@ import "./presenters/mod.ts";
 export { type ShownAxis, shownAxis, signalAxis } from "./axis.ts";
 export { type CellOutput, currentCell } from "./cell.ts";
 export { type DataFrameLike, showDataFrame } from "./data_frame.ts";
-export { display, valueBundle } from "./display.ts";
+export { display } from "./display.ts";
+export { knownBundle, valueBundle } from "./value_bundle.ts";
 export { escapeHtml, escapeMarkdown, oneLine } from "./escape.ts";
 export {
   createFigure,

@@ -1,41 +1,43 @@
 import { join } from "@std/path";
-import { makeStudentSet } from "../datasets/mod.ts";
-import { type Notebook, writeNotebook, writeWhole } from "../notebook/mod.ts";
+import { makeStudentSet, type StudentSet } from "../datasets/mod.ts";
+import { removeLeftovers, temporaryName, writeWhole } from "../files/mod.ts";
+import { joinText, type Notebook, writeNotebook } from "../notebook/mod.ts";
+import { sha256Of } from "../runtime/mod.ts";
+import {
+  captureKey,
+  checkClassSeed,
+  type HandoutKey,
+  newClassSeed,
+  readKey,
+  type StudentKey,
+  writeKey,
+} from "./handout_key.ts";
+import { cellHashes } from "./hand_in/mod.ts";
 import { type Question, questionsOf } from "./question.ts";
 import { studentNotebook, teacherNotebook } from "./student_notebook.ts";
-
-/** What the teacher keeps of one student. */
-export interface StudentKey {
-  /** Name as given. */
-  readonly student: string;
-  /** Folder of the student's handout. */
-  readonly folder: string;
-  /** Seed of the student's captures. */
-  readonly seed: number;
-  /** True value of each question, by its name, in its unit. */
-  readonly truth: Readonly<Record<string, number>>;
-}
-
-/** What the teacher keeps of a class. */
-export interface HandoutKey {
-  /** File name of the assignment. */
-  readonly notebook: string;
-  readonly questions: readonly Question[];
-  readonly students: readonly StudentKey[];
-}
 
 /** Options of {@linkcode makeHandout}. */
 export interface MakeHandoutOptions {
   /** Names of the students. */
   students: readonly string[];
-  /** Seed of the class, an integer from 0 to 2³² − 1. */
-  seed: number;
+  /**
+   * Secret of the class, in hex, at least 128 bits; the key keeps it.
+   *
+   * @default {that of the key that is there, else a new one}
+   */
+  classSeed?: string;
   /** Folder for the students' folders. */
   outputFolder: string;
   /** Folder for the key and the teacher's notebook, apart from the others. */
   teacherFolder: string;
   /** File name of the assignment. */
   fileName: string;
+  /**
+   * Makes the captures of a student from 32 secret bytes.
+   *
+   * @default {makeStudentSet}
+   */
+  makeCaptures?: (key: Uint8Array) => StudentSet;
   /**
    * Told after each student.
    *
@@ -44,77 +46,210 @@ export interface MakeHandoutOptions {
   onProgress?: (done: number, total: number) => void;
 }
 
+/** A handout that was made. */
+export interface Handout {
+  /** The key, as it stands in `key.json` in the teacher's folder. */
+  readonly key: HandoutKey;
+  /** Students who got a folder. */
+  readonly added: readonly string[];
+  /** Students whose folder was there and was not touched. */
+  readonly kept: readonly string[];
+}
+
 /**
  * Writes a handout: a folder per student with the notebook without solutions and
  * captures of their own, and for the teacher the notebook with solutions and a
- * key with the truth of each student.
+ * key with the truth of each student, which the owner alone can read.
+ *
+ * Where the teacher's folder holds a key of the same assignment, students are
+ * added to it: folders that are there are never touched.
  *
  * @param assignment The assignment with its solutions.
  * @param options Students, seed, folders.
- * @returns The key, as written to `key.json` in the teacher's folder.
+ * @returns The key, and who was added.
  * @throws {TypeError} If the assignment has no questions.
- * @throws {RangeError} If two students have the same name or folder.
+ * @throws {RangeError} If two students have the same name or folder, if the
+ * key is that of another assignment or class, or if a folder is in the way.
+ * @throws {SaveError} If something cannot be saved.
  */
 export async function makeHandout(
   assignment: Notebook,
   options: MakeHandoutOptions,
-): Promise<HandoutKey> {
+): Promise<Handout> {
   const {
     students,
-    seed,
     outputFolder,
     teacherFolder,
     fileName,
+    makeCaptures = makeStudentSet,
     onProgress = () => {},
   } = options;
   const questions = questionsOf(assignment);
-  const folders = students.map(folderName);
-  if (new Set(folders).size !== folders.length) {
+  const forStudents = studentNotebook(assignment);
+  delete forStudents.metadata["fringebook"];
+  const keyPath = join(teacherFolder, "key.json");
+  const before = await readKey(keyPath);
+  // Ids of cells may be new each time it is read
+  const said = forStudents.cells.map(({ cell_type, source }) => [
+    cell_type,
+    joinText(source),
+  ]);
+  const notebookSha256 = sha256Of(
+    new TextEncoder().encode(JSON.stringify(said)),
+  );
+  const classSeed = options.classSeed ?? before?.classSeed ?? newClassSeed();
+  checkClassSeed(classSeed);
+  if (before !== null) {
+    refuseOther(before, { fileName, notebookSha256, classSeed, keyPath });
+  }
+  const known = new Map(
+    (before?.students ?? []).map((each) => [each.student, each]),
+  );
+  const wanted = students.filter((student) => !known.has(student));
+  const folders = wanted.map(folderName);
+  const taken = [...known.values()].map(({ folder }) => folder);
+  if (new Set([...taken, ...folders]).size !== taken.length + folders.length) {
     throw new RangeError(
       "Cannot make a handout as two students would have the same folder: give each a name of their own",
     );
   }
-  const forStudents = studentNotebook(assignment);
-  delete forStudents.metadata["fringebook"];
-  const keys: StudentKey[] = [];
-  for (const [index, student] of students.entries()) {
-    const own = await seedOf(seed, student);
-    const folder = folders[index]!;
-    const truth = await writeStudent(
-      join(outputFolder, folder),
-      forStudents,
-      { fileName, seed: own, questions },
-    );
-    keys.push({ student, folder, seed: own, truth });
-    onProgress(index + 1, students.length);
+  await removeLeftovers(outputFolder);
+  await removeLeftovers(teacherFolder);
+  await refuseFolders(outputFolder, folders, keyPath);
+  // Also those of a run that was killed: in the key, but not on the disk
+  const todo: StudentPlan[] = [];
+  for (const { student, folder } of known.values()) {
+    const path = join(outputFolder, folder);
+    if (!await isThere(path)) todo.push({ student, folder, path });
   }
-  const key: HandoutKey = { notebook: fileName, questions, students: keys };
-  await Deno.mkdir(teacherFolder, { recursive: true });
-  await writeStudent(teacherFolder, teacherNotebook(assignment), {
-    fileName,
-    seed,
-    questions,
+  wanted.forEach((student, index) => {
+    const folder = folders[index]!;
+    todo.push({ student, folder, path: join(outputFolder, folder) });
   });
-  await writeWhole(
-    join(teacherFolder, "key.json"),
-    JSON.stringify(key, null, 2) + "\n",
+  let key: HandoutKey = {
+    notebook: fileName,
+    notebookSha256,
+    classSeed,
+    // Points may have been changed in the key since
+    questions: before?.questions ?? questions,
+    cells: cellHashes(forStudents),
+    students: before?.students ?? [],
+  };
+  await Deno.mkdir(teacherFolder, { recursive: true, mode: 0o700 });
+  const solved = join(teacherFolder, fileName);
+  if (!await isThere(solved)) {
+    await writeFolder(teacherFolder, teacherNotebook(assignment), {
+      fileName,
+      questions,
+      // No student's: none can have this empty name
+      captures: makeCaptures(await captureKey(classSeed, "")),
+    });
+  }
+  await writeKey(keyPath, key);
+  for (const [index, { student, folder, path }] of todo.entries()) {
+    const draft = join(outputFolder, temporaryName(folder));
+    try {
+      const made = await writeFolder(draft, forStudents, {
+        fileName,
+        questions,
+        captures: makeCaptures(await captureKey(classSeed, student)),
+      });
+      key = withStudent(key, { student, folder, ...made });
+      await writeKey(keyPath, key);
+      await Deno.rename(draft, path);
+    } catch (error) {
+      await Deno.remove(draft, { recursive: true }).catch(() => {});
+      throw error;
+    }
+    onProgress(index + 1, todo.length);
+  }
+  return {
+    key,
+    added: todo.map(({ student }) => student),
+    kept: students.filter((student) =>
+      todo.every((each) => each.student !== student)
+    ),
+  };
+}
+
+interface StudentPlan {
+  readonly student: string;
+  readonly folder: string;
+  readonly path: string;
+}
+
+/** Refuses to add to the key of another assignment or class. */
+function refuseOther(
+  before: HandoutKey,
+  { fileName, notebookSha256, classSeed, keyPath }: {
+    fileName: string;
+    notebookSha256: string;
+    classSeed: string;
+    keyPath: string;
+  },
+): void {
+  const what = before.notebook !== fileName
+    ? `of the assignment '${before.notebook}'`
+    : before.notebookSha256 !== notebookSha256
+    ? "of another version of the assignment"
+    : before.classSeed.toLowerCase() !== classSeed.toLowerCase()
+    ? "of a class with another seed"
+    : null;
+  if (what === null) return;
+  throw new RangeError(
+    `Cannot make a handout as '${keyPath}' is the key ${what}: nothing was changed. Choose other folders`,
   );
-  return key;
+}
+
+/** Refuses to write where a folder stands that the key does not know. */
+async function refuseFolders(
+  outputFolder: string,
+  folders: readonly string[],
+  keyPath: string,
+): Promise<void> {
+  const there: string[] = [];
+  for (const folder of folders) {
+    if (await isThere(join(outputFolder, folder))) there.push(folder);
+  }
+  if (there.length === 0) return;
+  throw new RangeError(
+    `Cannot make a handout as '${outputFolder}' holds folders that '${keyPath}' does not know: ${
+      there.join(", ")
+    }. Nothing was changed. Choose other folders`,
+  );
+}
+
+function withStudent(key: HandoutKey, student: StudentKey): HandoutKey {
+  const others = key.students.filter((each) =>
+    each.student !== student.student
+  );
+  // One made again keeps its place
+  const at = key.students.findIndex((each) => each.student === student.student);
+  others.splice(at < 0 ? others.length : at, 0, student);
+  return { ...key, students: others };
+}
+
+async function isThere(path: string): Promise<boolean> {
+  try {
+    await Deno.lstat(path);
+    return true;
+  } catch (error) {
+    if (error instanceof Deno.errors.NotFound) return false;
+    throw error;
+  }
 }
 
 /** Writes notebook and captures; returns the truth of each question. */
-async function writeStudent(
+async function writeFolder(
   folder: string,
   notebook: Notebook,
-  { fileName, seed, questions }: {
+  { fileName, captures, questions }: {
     fileName: string;
-    seed: number;
+    captures: StudentSet;
     questions: readonly Question[];
   },
-): Promise<Record<string, number>> {
-  await Deno.mkdir(join(folder, "data"), { recursive: true });
+): Promise<Pick<StudentKey, "truth" | "captures">> {
   await writeNotebook(join(folder, fileName), notebook);
-  const captures = makeStudentSet(seed);
   for (const { bytes, entry } of captures) {
     await writeWhole(join(folder, "data", entry.file), bytes);
   }
@@ -128,18 +263,31 @@ async function writeStudent(
     join(folder, "data", "bench.json"),
     JSON.stringify(bench, null, 2) + "\n",
   );
-  return Object.fromEntries(questions.map(({ name, dataset, truth }) => {
-    const entry = captures.find(({ entry }) => entry.name === dataset)?.entry;
-    const value = entry?.truth[truth]?.value;
-    if (value === undefined) {
-      throw new TypeError(
-        `Cannot make a handout as there is no '${truth}' of '${dataset}': the captures are ${
-          captures.map(({ entry }) => entry.name).join(", ")
-        }`,
-      );
-    }
-    return [name, value];
-  }));
+  const asked = questions.map(({ name, unit }) => ({ name, unit }));
+  await writeWhole(
+    join(folder, "data", "questions.json"),
+    JSON.stringify(asked, null, 2) + "\n",
+  );
+  const truth = Object.fromEntries(
+    questions.map(({ name, dataset, truth }) => {
+      const entry = captures.find(({ entry }) => entry.name === dataset)?.entry;
+      const value = entry?.truth[truth]?.value;
+      if (value === undefined) {
+        throw new TypeError(
+          `Cannot make a handout as there is no '${truth}' of '${dataset}': the captures are ${
+            captures.map(({ entry }) => entry.name).join(", ")
+          }`,
+        );
+      }
+      return [name, value];
+    }),
+  );
+  return {
+    truth,
+    captures: Object.fromEntries(
+      captures.map(({ bytes, entry }) => [entry.file, sha256Of(bytes)]),
+    ),
+  };
 }
 
 /** A folder name that every file system takes. */
@@ -152,11 +300,4 @@ function folderName(student: string): string {
     );
   }
   return name;
-}
-
-/** A seed that depends on the class and the student's name only. */
-async function seedOf(seed: number, student: string): Promise<number> {
-  const bytes = new TextEncoder().encode(`${seed}\n${student}`);
-  const hash = await crypto.subtle.digest("SHA-256", bytes);
-  return new DataView(hash).getUint32(0);
 }

@@ -6,21 +6,44 @@
  */
 export { studentNotebook, teacherNotebook } from "./student_notebook.ts";
 export {
-  type HandoutKey,
+  type Handout,
   makeHandout,
   type MakeHandoutOptions,
-  type StudentKey,
 } from "./make_handout.ts";
-export { type Question, questionsOf } from "./question.ts";
+export {
+  captureKey,
+  type HandoutKey,
+  newClassSeed,
+  readKey,
+  type StudentKey,
+} from "./handout_key.ts";
+export {
+  defaultLimits,
+  type HandInLimits,
+  type HandInRun,
+  recordedAnswers,
+} from "./hand_in/mod.ts";
+export {
+  maximumOf,
+  type Question,
+  type QuestionMistake,
+  type QuestionPoints,
+  questionsOf,
+} from "./question.ts";
 export {
   type AnswerMark,
   type GivenAnswer,
   markAnswer,
-  pointsPerAnswer,
 } from "./mark_answer.ts";
+export { gradeClass, type HandInMark, type StudentRun } from "./grade_class.ts";
 export {
-  type HandInMark,
+  type ClassMarks,
   markFolder,
   type MarkFolderOptions,
 } from "./mark_folder.ts";
-export { classOverview, marksTable } from "./overview.ts";
+export {
+  classOverview,
+  marksTable,
+  studentPage,
+  writeMarks,
+} from "./pages/mod.ts";

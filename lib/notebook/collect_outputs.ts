@@ -1,4 +1,5 @@
 import type { Output } from "../kernel/protocol/mod.ts";
+import { progressKey } from "../kernel/session/mod.ts";
 import {
   joinText,
   type NotebookCell,
@@ -16,6 +17,8 @@ export class OutputCollector {
 
   /** Takes one output of a cell. */
   add(cell: NotebookCell, output: Output): void {
+    // Nobody watches: progress would only make two runs differ.
+    if ("metadata" in output && progressKey in output.metadata) return;
     const outputs = cell.outputs ??= [];
     if (output.type === "clear_output") {
       if (output.wait) this.#clearing.add(cell);

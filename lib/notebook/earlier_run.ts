@@ -51,7 +51,7 @@ export async function fingerprintOf(
   const code = notebook.cells
     .filter((cell) =>
       cell.cell_type === "code" &&
-      !cellTags(cell).includes("injected-parameters")
+      !cellTags(cell).includes("set-by-run")
     )
     .map(({ source }) => joinText(source));
   return await sha256OfJson([code, parameters]);

@@ -6,10 +6,10 @@ import {
 } from "./notebook.ts";
 import { createCell } from "./read_notebook.ts";
 
-/** Tag of the cell that declares the parameters, as is usual in notebooks. */
+/** Tag of the cell that declares the parameters. */
 const parametersTag = "parameters";
 /** Tag of the cell that a run puts after it. */
-const injectedTag = "injected-parameters";
+const injectedTag = "set-by-run";
 
 /**
  * Sets the parameters of a notebook: puts a cell that declares them again after

@@ -1,6 +1,5 @@
-import { basename, dirname, join } from "@std/path";
+import { writeWhole } from "../files/mod.ts";
 import { joinText, type Notebook, splitText } from "./notebook.ts";
-import { SaveError } from "./save_error.ts";
 
 /** The text of a notebook's file, as notebook editors write it. */
 export function formatNotebook(notebook: Notebook): string {
@@ -25,37 +24,6 @@ export async function writeNotebook(
   notebook: Notebook,
 ): Promise<void> {
   await writeWhole(path, formatNotebook(notebook));
-}
-
-/** Writes a file in one step; see {@linkcode writeNotebook}. */
-export async function writeWhole(
-  path: string,
-  content: string | Uint8Array,
-): Promise<void> {
-  const folder = dirname(path);
-  const temporary = join(
-    folder,
-    `.${basename(path)}.${crypto.randomUUID().slice(0, 8)}.part`,
-  );
-  try {
-    await Deno.mkdir(folder, { recursive: true });
-    const file = await Deno.open(temporary, { write: true, createNew: true });
-    try {
-      const bytes = typeof content === "string"
-        ? new TextEncoder().encode(content)
-        : content;
-      for (let at = 0; at < bytes.length;) {
-        at += await file.write(bytes.subarray(at));
-      }
-      await file.sync();
-    } finally {
-      file.close();
-    }
-    await Deno.rename(temporary, path);
-  } catch (error) {
-    await Deno.remove(temporary).catch(() => {});
-    throw new SaveError(path, error);
-  }
 }
 
 type Stored = NonNullable<Notebook["cells"][number]["outputs"]>[number];

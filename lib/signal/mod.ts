@@ -4,6 +4,7 @@
  *
  * @module
  */
+export { createKeyedRandom } from "./keyed_random.ts";
 export { createRandom, type RandomStream } from "./random.ts";
 export { nextPowerOfTwo, type NumberSequence } from "./samples.ts";
 export {

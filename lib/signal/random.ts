@@ -42,9 +42,7 @@ export function createRandom(seed: number): RandomStream {
   }
   const state = seededState(seed);
   let position = stateLength;
-  let spare = NaN;
-
-  function next32(): number {
+  return streamOfWords(() => {
     if (position === stateLength) {
       refill(state);
       position = 0;
@@ -55,7 +53,16 @@ export function createRandom(seed: number): RandomStream {
     y ^= (y << 15) & 0xefc60000;
     y ^= y >>> 18;
     return y >>> 0;
-  }
+  });
+}
+
+/**
+ * Uniform and normal numbers from uniform words of 32 bits.
+ *
+ * @param next32 Gives the next word, an integer from 0 to 2³² − 1.
+ */
+export function streamOfWords(next32: () => number): RandomStream {
+  let spare = NaN;
 
   function uniform(): number {
     const high = next32() >>> 5;

@@ -19,7 +19,8 @@ const more = new Map<string, ParsedUnit>([
   ["mbar", { unit: "Pa", factor: 100 }],
 ]);
 
-function simpleUnit(text: string): ParsedUnit | null {
+/** A unit that is no quotient; `null` where it is not known. */
+export function simpleUnit(text: string): ParsedUnit | null {
   return more.get(text) ?? parseUnit(text);
 }
 

@@ -10,3 +10,4 @@ export {
   splitHeading,
 } from "./unit.ts";
 export { parseMeasure } from "./measure.ts";
+export { convertUnit } from "./convert_unit.ts";

@@ -71,6 +71,18 @@ describe("reading a batch", () => {
 });
 
 describe("the summary of a batch", () => {
+  it("warns where captures were measured with different settings", () => {
+    const batch = made([1, 2]);
+    const [first, second] = batch.outcomes;
+    const mixed = [
+      { ...first!, settings: { wavelength: 650e-9, angle: null } },
+      { ...second!, settings: { wavelength: 785e-9, angle: null } },
+    ];
+    const { warnings } = summariseBatch({ ...batch, outcomes: mixed });
+    const found = warnings.find(({ code }) => code === "mixed-settings");
+    expect(found?.message).toMatch(/other values of wavelength:/);
+    expect(summariseBatch(batch).warnings).toEqual([]);
+  });
   it("has the median and the scatter of SciPy", () => {
     const values = [4.1, 4.3, 3.9, 4.0, 4.4, 4.2, 9.0, 4.05];
     const { groups } = summariseBatch(made(values));

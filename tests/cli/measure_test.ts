@@ -1,7 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { fromFileUrl, join } from "@std/path";
-import { datasetFolder } from "fringebook";
+import { datasetFolder, readBatch } from "fringebook";
 import { readArguments } from "../../lib/cli/measure/arguments.ts";
+import { readDone, settingsOf } from "../../lib/cli/measure/done.ts";
 import { UsageError } from "../../lib/cli/task/mod.ts";
 import { measureAll } from "../../lib/cli/measure/measure_all.ts";
 
@@ -76,12 +77,27 @@ describe("'measure' over many files", () => {
       return { summary, lines: lines.map((line) => JSON.parse(line)) };
     };
     const first = await run("--jobs", "2");
-    expect(first.summary).toEqual({ measured: 2, failed: 1, skipped: 0 });
+    expect(first.summary).toEqual({
+      measured: 2,
+      failed: 1,
+      skipped: 0,
+      renewed: 0,
+    });
     expect(first.lines).toHaveLength(3);
     const failed = first.lines.find(({ status }) => status === "failed");
     expect(failed.error.message).toMatch(/no such file/);
     const again = await run();
-    expect(again.summary).toEqual({ measured: 0, failed: 1, skipped: 2 });
+    expect(again.summary).toMatchObject({ measured: 0, failed: 1, skipped: 2 });
+    const { outcomes } = await readBatch(output);
+    const { task } = settings(...files, "--wavelength", "650nm");
+    expect(outcomes[0]!.settings).toMatchObject({ wavelength: 650e-9 });
+    // Results of other settings do not stand, nor those of a file that changed
+    const way = { ...await settingsOf(task), monitor: "1" };
+    const same = await readDone(output, files, way);
+    expect([same.files.size, same.outdated.size]).toEqual([2, 0]);
+    const other = await readDone(output, files, { ...way, wavelength: 785e-9 });
+    expect(other.files.size).toBe(0);
+    expect(other.outdated.get(files[0]!)).toEqual(["wavelength"]);
     await Deno.remove(output);
   });
   it("measures files above the stated size block by block", async () => {
@@ -94,7 +110,7 @@ describe("'measure' over many files", () => {
       ),
       (line) => lines.push(line),
     );
-    expect(summary).toEqual({ measured: 1, failed: 0, skipped: 0 });
+    expect(summary).toMatchObject({ measured: 1, failed: 0, skipped: 0 });
     const { reports } = JSON.parse(lines[0]!);
     expect(reports[0].title).toMatch(/long capture/);
     expect(reports[1].title).toBe("Steps on the ramp");

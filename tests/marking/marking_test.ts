@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { join } from "@std/path";
 import {
+  type ClassMarks,
   classOverview,
   type HandInMark,
   type HandoutKey,
@@ -8,69 +9,20 @@ import {
   markAnswer,
   markFolder,
   marksTable,
+  questionsOf,
 } from "../../lib/marking/mod.ts";
 import {
   createCell,
-  type Notebook,
-  parseNotebook,
   readNotebook,
   writeNotebook,
 } from "../../lib/notebook/mod.ts";
-
-const assignment = (): Notebook =>
-  parseNotebook(JSON.stringify({
-    nbformat: 4,
-    nbformat_minor: 5,
-    metadata: {
-      fringebook: {
-        questions: [{
-          name: "distance",
-          unit: "m",
-          dataset: "my-distance",
-          truth: "distance",
-          relativeStandardUncertainty: 0.001,
-        }],
-      },
-    },
-    cells: [
-      {
-        cell_type: "markdown",
-        id: "task",
-        metadata: {},
-        source: "# How far away is the card?",
-      },
-      {
-        cell_type: "code",
-        id: "import",
-        metadata: {},
-        source: 'import { recordAnswer } from "fringebook";',
-        outputs: [],
-        execution_count: null,
-      },
-      {
-        cell_type: "code",
-        id: "answer",
-        metadata: { tags: ["answer"] },
-        source:
-          'recordAnswer("distance", { value: 0, standardUncertainty: 0, unit: "m" });',
-        outputs: [],
-        execution_count: null,
-      },
-      {
-        cell_type: "code",
-        id: "solution",
-        metadata: { tags: ["solution"] },
-        source: "// the secret way",
-        outputs: [],
-        execution_count: null,
-      },
-    ],
-  }));
+import { assignment, classSeed, makeCaptures } from "./small_class.ts";
 
 describe("a handout and its marking", () => {
   let root: string;
   let key: HandoutKey;
   let marks: Map<string, HandInMark>;
+  let classMarks: ClassMarks;
   let precious: string;
 
   /** Writes what a student hands in, as the last cell. */
@@ -95,13 +47,14 @@ describe("a handout and its marking", () => {
       "Exit",
       "Absent",
     ];
-    key = await makeHandout(assignment(), {
+    ({ key } = await makeHandout(assignment(), {
       students,
-      seed: 5,
+      classSeed,
       outputFolder: join(root, "hand-ins"),
       teacherFolder: join(root, "teacher"),
       fileName: "task.ipynb",
-    });
+      makeCaptures,
+    }));
     const truth = (student: string) =>
       key.students.find((each) => each.student === student)!.truth.distance!;
     const record = (value: number, u: number) =>
@@ -132,14 +85,13 @@ ${
     );
     await handIn("Exit", "Deno.exit(0);");
     await Deno.remove(join(root, "hand-ins", "Absent"), { recursive: true });
-    const all = await markFolder(join(root, "hand-ins"), {
+    await Deno.mkdir(join(root, "hand-ins", "Honets"));
+    classMarks = await markFolder(join(root, "hand-ins"), {
       key,
-      withheld: [join(root, "teacher"), join(root, "hand-ins")],
-      cellTimeout: 3,
-      timeout: 30,
-      memoryLimit: 512,
+      withheld: [join(root, "teacher")],
+      limits: { cellCpuTime: 3, cpuTime: 30, idleTime: 30, memory: 512 },
     });
-    marks = new Map(all.map((mark) => [mark.student, mark]));
+    marks = new Map(classMarks.marks.map((mark) => [mark.student, mark]));
   });
   afterAll(() => Deno.remove(root, { recursive: true }));
 
@@ -169,13 +121,20 @@ ${
     expect(points("Honest")).toBe(4);
     expect(marks.get("Honest")!.complete).toBe(true);
   });
-  it("names the factor of two", () => {
-    expect(points("Whole wavelength")).toBe(1);
-    expect(reasons("Whole wavelength")).toMatch(/factor 2/);
+  it("gives a value that is not the truth no points, and names no cause that it does not know", () => {
+    expect(points("Whole wavelength")).toBe(0);
+    expect(reasons("Whole wavelength")).toMatch(/not within 0\.3 %/);
+  });
+  it("names folders that the key does not know, and students without one", () => {
+    expect(classMarks.unknown).toEqual([
+      { folder: "Honets", nearest: "Honest" },
+    ]);
+    expect(classMarks.missing).toEqual(["Absent"]);
   });
   it("stops hand-ins that loop or print for ever, and says so", () => {
+    expect(marks.get("Loop")!.run).toMatch(/3 s of processor time/);
+    expect(marks.get("Flood")!.run).toMatch(/MB of output|processor time/);
     for (const student of ["Loop", "Flood"]) {
-      expect(marks.get(student)!.run).toMatch(/timeout/);
       expect(marks.get(student)!.complete).toBe(false);
     }
   });
@@ -184,35 +143,36 @@ ${
     expect(points("Peek")).toBe(0);
   });
   it("has an entry for a hand-in that ends its session and for one that is missing", () => {
-    expect(marks.get("Exit")!.run).toMatch(/dead/);
+    expect(marks.get("Exit")!.run).toMatch(/to the end: .*SessionExit/);
     expect(marks.get("Absent")!.run).toMatch(/no hand-in/);
   });
   it("writes the class as a table and as a page, with names escaped", () => {
-    const all = [...marks.values()];
+    const { marks: all } = classMarks;
     expect(marksTable(all).trim().split("\r\n")).toHaveLength(9);
     const evil = { ...all[0]!, student: "=<script>alert(1)</script>" };
-    expect(classOverview([evil], "Class")).not.toMatch(/<script>/);
+    const page = classOverview({ ...classMarks, marks: [evil] }, "Class");
+    expect(page).not.toMatch(/<script>alert/);
     expect(marksTable([evil]).split("\r\n")[1]).toMatch(/^"?'=/);
   });
 });
 
 describe("markAnswer", () => {
-  const answerKey = {
-    truth: 0.2,
-    unit: "m",
-    referenceStandardUncertainty: 2e-4,
-  };
+  const [question] = questionsOf(assignment());
   const mark = (value: number, standardUncertainty: number, unit = "m") =>
-    markAnswer({ value, standardUncertainty, unit }, answerKey);
+    markAnswer({ value, standardUncertainty, unit }, question!, 0.2);
 
+  it("gives no point for the uncertainty of a wrong value", () => {
+    expect(mark(0.21, 2e-4).points).toBe(0);
+  });
   it("gives no coverage point for a huge uncertainty", () => {
     expect(mark(0.2, 0.1).points).toBe(2);
   });
   it("takes the coverage point from an uncertainty that is too small", () => {
     expect(mark(0.2005, 5e-5).points).toBe(3);
   });
-  it("gives nothing for another unit or no answer", () => {
-    expect(mark(200, 0.2, "mm").points).toBe(0);
-    expect(markAnswer(null, answerKey).points).toBe(0);
+  it("reads a prefix, and gives nothing for another unit or no answer", () => {
+    expect(mark(200, 0.2, "mm").points).toBe(4);
+    expect(mark(200, 0.2, "s").points).toBe(0);
+    expect(markAnswer(null, question!, 0.2).points).toBe(0);
   });
 });

@@ -133,7 +133,7 @@ describe("parameters", () => {
       'let length = 2.5;\nlet name = "it\'s";',
     );
     expect(notebook.cells[1]!.metadata["tags"]).toEqual([
-      "injected-parameters",
+      "set-by-run",
     ]);
     await injectParameters(notebook, { length: 3 });
     expect(notebook.cells.length).toBe(3);

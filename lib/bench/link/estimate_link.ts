@@ -1,5 +1,13 @@
 import { type FeedbackRegime, feedbackRegime } from "../../laser/mod.ts";
 import {
+  benchOptions,
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+} from "../../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -19,9 +27,9 @@ import { findSurface, type Surface, surfaces } from "./surfaces.ts";
 /** Options of {@linkcode estimateLink}. */
 export interface EstimateLinkOptions {
   /** Vacuum wavelength, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /** Distance of the target, in m. */
-  distance: number;
+  distance: number | string;
   /**
    * The target: a name of the table, or its reflectance, kind and gain.
    *
@@ -64,7 +72,7 @@ export interface EstimateLinkOptions {
    *
    * @default {300e-6}
    */
-  chipLength?: number;
+  chipLength?: number | string;
   /**
    * Group index of the chip (1).
    *
@@ -78,6 +86,60 @@ export interface EstimateLinkOptions {
    */
   linewidthEnhancementFactor?: number;
 }
+
+const linkSpec = {
+  wavelength: benchOptions.wavelength,
+  distance: benchOptions.distance,
+  surface: optional(
+    handedOption<string | Surface>(
+      "The target: a name of the table, or its reflectance, kind and gain.",
+      "a name of the table 'surfaces', or { name, reflectance, kind, gain }",
+      (value) =>
+        typeof value === "string" ||
+        typeof value === "object" && value !== null && "kind" in value,
+    ),
+    "white card",
+  ),
+  beam: optional(
+    handedOption<LinkBeam>(
+      "Lens and beam.",
+      '{ kind: "focused", diameter } or another beam',
+      (value) =>
+        typeof value === "object" && value !== null && "kind" in value &&
+        (value.kind === "bare"
+          ? "divergence" in value && Array.isArray(value.divergence)
+          : "diameter" in value),
+    ),
+    { kind: "focused", diameter: 3e-3 } as LinkBeam,
+    "focused, 3 mm wide",
+  ),
+  wantedFeedbackParameter: optional(
+    optionOf.positive("Feedback parameter C that is wanted (1)."),
+    2,
+  ),
+  transmission: optional(
+    optionOf.positive(
+      "Power transmission of filters and lens, single pass (1).",
+    ),
+    0.9,
+  ),
+  modeOverlap: optional(
+    optionOf.positive(
+      "Part of the returning field that is in the right place (1).",
+    ),
+    0.3,
+  ),
+  facetReflectance: optional(
+    optionOf.positive("Power reflectance of the diode's facet (1)."),
+    0.32,
+  ),
+  chipLength: optional(
+    optionOf.length("Length of the diode's chip, in m.", "300um"),
+    300e-6,
+  ),
+  groupIndex: optional(optionOf.positive("Group index of the chip (1)."), 4),
+  linewidthEnhancementFactor: benchOptions.linewidthEnhancementFactor,
+} satisfies Record<keyof EstimateLinkOptions, Option>;
 
 /** What one surface gives at this distance. */
 export interface SurfaceLink {
@@ -99,7 +161,10 @@ export interface SurfaceLink {
 export interface LinkEstimate extends Result {
   /** Kind of the result, by which it is shown. */
   readonly kind: "bench.link";
-  /** Feedback parameter C (1); good to a factor of two. */
+  /**
+   * Feedback parameter C (1); good to a factor of two (common practice, no
+   * source), with a retroreflecting surface to its order of magnitude.
+   */
   readonly feedbackParameter: Quantity;
   /** Regime of that C. */
   readonly regime: FeedbackRegime;
@@ -131,7 +196,7 @@ const speedOfLight = 299_792_458;
  * single-pass transmission of a filter, which is passed twice.
  *
  * @param options Wavelength, distance, surface, beam, diode.
- * @returns C with a factor-of-two uncertainty, and the filter for a wanted C.
+ * @returns C with its uncertainty, and the filter for a wanted C.
  * @throws {RangeError} If a value is not positive, or the surface unknown.
  *
  * Source: Acket et al. 1984; Petermann 1988, chapter 9; Siegman 1966 (matt);
@@ -155,16 +220,16 @@ export function estimateLink(
   const {
     wavelength,
     distance,
-    surface = "white card",
-    beam = { kind: "focused", diameter: 3e-3 },
-    wantedFeedbackParameter = 2,
-    transmission = 0.9,
-    modeOverlap = 0.3,
-    facetReflectance = 0.32,
-    chipLength = 300e-6,
-    groupIndex = 4,
-    linewidthEnhancementFactor = 5,
-  } = options;
+    surface,
+    beam,
+    wantedFeedbackParameter,
+    transmission,
+    modeOverlap,
+    facetReflectance,
+    chipLength,
+    groupIndex,
+    linewidthEnhancementFactor,
+  } = readOptions(linkSpec, options, "estimate a link");
   const size = beam.kind === "bare"
     ? Math.min(...beam.divergence)
     : beam.diameter;
@@ -220,7 +285,11 @@ export function estimateLink(
     returnedFraction(target, beam, wavelength, at);
   return createResult<LinkEstimate>({
     kind: "bench.link",
-    feedbackParameter: quantity(c, c / 2, "1"),
+    feedbackParameter: quantity(
+      c,
+      target.kind === "retroreflecting" ? c : c / 2,
+      "1",
+    ),
     regime: link.regime,
     returnedFraction: link.returnedFraction,
     spotRadii: spotRadii(beam, wavelength, distance),
@@ -254,6 +323,13 @@ export function estimateLink(
 
 function findWarnings(c: number, wanted: number, target: Surface): Warning[] {
   const warnings: Warning[] = [];
+  if (target.kind === "retroreflecting") {
+    warnings.push(warn(
+      "retroreflector-unknown",
+      `How much '${target.name}' sends back differs tenfold between makes, with wear and with the angle: C is known to its order of magnitude alone. Measure it with 'estimateFeedback'`,
+      "note",
+    ));
+  }
   if (c > 4.6) {
     warnings.push(warn(
       "strong-feedback",

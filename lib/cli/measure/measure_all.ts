@@ -1,13 +1,18 @@
 import type { FileOutcome } from "../../batch/mod.ts";
+import { LineFile } from "../../files/mod.ts";
 import type { MeasureSettings, MeasureTask } from "./arguments.ts";
+import { showWork } from "../work_line.ts";
+import { type Done, readDone, settingsOf, sourceOf } from "./done.ts";
 import type { ShownOutcome } from "./measure_file.ts";
 
 /** How a run over many files ended. */
 export interface MeasureSummary {
   readonly measured: number;
   readonly failed: number;
-  /** Already in the output file from an earlier run. */
+  /** Already in the output file from an earlier run with the same settings. */
   readonly skipped: number;
+  /** In the output file with other settings: measured anew. */
+  readonly renewed: number;
 }
 
 /**
@@ -23,27 +28,49 @@ export async function measureAll(
   print: (line: string) => void = console.log,
 ): Promise<MeasureSummary> {
   const { files, task, json, output, jobs } = settings;
-  const done = output === null ? new Set<string>() : await readDone(output);
-  const todo = files.filter((file) => !done.has(file));
+  const way = await settingsOf(task);
+  const done = output === null
+    ? { files: new Set<string>(), outdated: new Map<string, string[]>() }
+    : await readDone(output, files, way);
+  tellOutdated(done, output);
+  const todo = files.filter((file) => !done.files.has(file));
+  const lines = output === null ? null : await LineFile.open(output);
   let measured = 0;
   let failed = 0;
   const take = async ({ outcome, text }: ShownOutcome) => {
     if (outcome.status === "measured") measured++;
     else failed++;
-    const line = JSON.stringify(outcome);
-    if (output !== null) await appendLine(output, line);
+    const line = JSON.stringify({
+      ...outcome,
+      settings: way,
+      source: await sourceOf(outcome.file),
+    });
+    await lines?.add(line);
     if (json) print(line);
     else if (output === null) print(text + "\n");
     showProgress(measured + failed, todo.length, failed);
   };
-  if (jobs === 1 || todo.length < 2) {
-    // Workers load the library on their own: this thread does without it then.
-    const { measureFile } = await import("./measure_file.ts");
-    for (const file of todo) await take(await measureFile(file, task));
-  } else {
-    await measureParallel(todo, task, Math.min(jobs, todo.length), take);
+  try {
+    if (jobs === 1 || todo.length < 2) {
+      // Workers load the library on their own: this thread does without it then
+      const { measureFile } = await import("./measure_file.ts");
+      for (const file of todo) {
+        const end = showWork(file);
+        const shown = await measureFile(file, task).finally(end);
+        await take(shown);
+      }
+    } else {
+      await measureParallel(todo, task, Math.min(jobs, todo.length), take);
+    }
+  } finally {
+    lines?.close();
   }
-  return { measured, failed, skipped: files.length - todo.length };
+  return {
+    measured,
+    failed,
+    skipped: files.length - todo.length,
+    renewed: done.outdated.size,
+  };
 }
 
 /** Feeds the files to workers; each takes the next one as it gets free. */
@@ -107,31 +134,15 @@ function crashed(file: string, error: unknown): FileOutcome {
   };
 }
 
-/** Files that an earlier run measured; a torn last line is not done. */
-async function readDone(output: string): Promise<Set<string>> {
-  let text: string;
-  try {
-    text = await Deno.readTextFile(output);
-  } catch (error) {
-    if (error instanceof Deno.errors.NotFound) return new Set();
-    throw error;
-  }
-  const done = new Set<string>();
-  for (const line of text.split("\n")) {
-    try {
-      const { file, status } = JSON.parse(line) as FileOutcome;
-      if (status === "measured") done.add(file);
-    } catch {
-      continue;
-    }
-  }
-  if (text !== "" && !text.endsWith("\n")) await appendLine(output, "");
-  return done;
-}
-
-/** One write per line, so that a crash leaves at most one torn line. */
-async function appendLine(output: string, line: string): Promise<void> {
-  await Deno.writeTextFile(output, line + "\n", { append: true });
+/** Says which results of an earlier run do not stand, and why. */
+function tellOutdated({ outdated }: Done, output: string | null): void {
+  if (outdated.size === 0) return;
+  const names = [...new Set([...outdated.values()].flat())];
+  console.error(
+    `${outdated.size} captures in '${output}' were measured with other settings (${
+      names.join(", ")
+    }): they are measured anew, and the last line of a capture counts`,
+  );
 }
 
 function showProgress(done: number, count: number, failed: number): void {

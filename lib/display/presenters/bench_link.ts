@@ -48,7 +48,7 @@ registerPresenter<LinkEstimate>("bench.link", {
         draw: () => surfacesFigure(link),
       },
     ],
-    method: "C from the returning power, good to a factor of two.",
+    method: `C from the returning power, good to ${goodTo(link)}.`,
   }),
   rows: ({ surfaces }) =>
     surfaces.map(({ surface, ...link }) => ({
@@ -58,10 +58,19 @@ registerPresenter<LinkEstimate>("bench.link", {
     })),
 });
 
+/** How well C is known; see `estimateLink`. */
+function goodTo({ feedbackParameter }: LinkEstimate): string {
+  const { value, standardUncertainty } = feedbackParameter;
+  return standardUncertainty < value
+    ? "a factor of two"
+    : "its order of magnitude";
+}
+
 /** C at which fringes become saw-teeth, and at which they get lost. */
 const limits = [1, 4.603] as const;
 
-function distanceFigure({ diagnostics }: LinkEstimate) {
+function distanceFigure(link: LinkEstimate) {
+  const { diagnostics } = link;
   const { distances, feedbackParameters } = diagnostics;
   const x = shownAxis("Distance", distances, "m", "logarithmic");
   const y = shownAxis(
@@ -76,7 +85,7 @@ function distanceFigure({ diagnostics }: LinkEstimate) {
     axis: logarithmic([...feedbackParameters, ...limits], y),
     traces: [
       curve(distances, feedbackParameters, x, y, {
-        name: "Estimate, to a factor of two",
+        name: `Estimate, to ${goodTo(link)}`,
         colour: colours.blue,
         width: 2,
       }),

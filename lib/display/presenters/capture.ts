@@ -72,7 +72,7 @@ function channelsFigure(capture: Capture) {
   const stretch = stretchOf(capture);
   const axes = order.map(({ name, role, unit, samples }) =>
     signalAxis(
-      role === "other" ? `Channel ${plotText(name)}` : titles[role],
+      role === "other" ? channelTitle(name) : titles[role],
       samples,
       unit,
     )
@@ -110,6 +110,14 @@ function channelsFigure(capture: Capture) {
       },
     },
   );
+}
+
+/** Which channel it is, where its role does not say. */
+function channelTitle(name: string): string {
+  const text = plotText(name);
+  return /^channel\b/i.test(text)
+    ? text.charAt(0).toUpperCase() + text.slice(1)
+    : `Channel ${text}`;
 }
 
 function rank(role: Channel["role"]): number {

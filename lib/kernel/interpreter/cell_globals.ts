@@ -3,6 +3,7 @@ import { type CellRun, currentRun } from "./cell_run.ts";
 import type { CommDesk } from "./comm_desk.ts";
 import type { OnceOutputs } from "./once_outputs.ts";
 import { valueForm } from "./value_form.ts";
+import type { Variable } from "./variables.ts";
 
 /** Key of the hook on `globalThis`. */
 export const cellHookSymbol: unique symbol = Symbol.for(
@@ -66,6 +67,8 @@ export interface CellGlobal {
   page(text: string): void;
   /** Asks the person for a line. */
   input(prompt?: string, options?: { password?: boolean }): Promise<string>;
+  /** The variables of the notebook with kind and size, as rows of a table. */
+  variables(): Promise<Variable[]>;
   /** Comms between the notebook page and the session. */
   readonly comms: CommDesk;
 }
@@ -73,8 +76,11 @@ export interface CellGlobal {
 /** Makes the hook and the globals of cells, and puts them on `globalThis`. */
 export function installCellGlobals(
   fallback: () => CellRun | null,
-  comms: CommDesk,
-  once: OnceOutputs,
+  { comms, once, variables }: {
+    readonly comms: CommDesk;
+    readonly once: OnceOutputs;
+    readonly variables: () => Promise<Variable[]>;
+  },
 ): void {
   const portOf = () => {
     const run = currentRun() ?? fallback();
@@ -114,6 +120,7 @@ export function installCellGlobals(
       portOf().publish({ type: "page", data: { "text/plain": String(text) } }),
     input: (prompt = "", { password = false } = {}) =>
       portOf().requestInput(String(prompt), password),
+    variables,
     comms,
   };
   const ask = (question: string, password = false) => {

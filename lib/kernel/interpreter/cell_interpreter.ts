@@ -32,14 +32,23 @@ import {
   loadModule,
 } from "./module_loader.ts";
 import type { ImportBinding } from "./import_statement.ts";
-import { names } from "./names.ts";
+import { isInternalName, names } from "./names.ts";
+import { FreshModules } from "./fresh_modules.ts";
+import { installDenoJupyter } from "./deno_jupyter.ts";
+import { LastValues } from "./last_values.ts";
 import { OnceOutputs } from "./once_outputs.ts";
 import { cellTexts, positionInCell, rememberCell } from "./positions.ts";
 import { ScriptEngine } from "./script_engine.ts";
 import { installStackForm } from "./stack.ts";
 import { installStrayErrors } from "./stray_errors.ts";
 import { CellSyntaxError } from "./syntax_error.ts";
-import { type ShownValue, valueForm } from "./value_form.ts";
+import {
+  setValueViewer,
+  type ShownValue,
+  valueForm,
+  type ValueViewer,
+} from "./value_form.ts";
+import { describeVariable, type Variable } from "./variables.ts";
 import { currentRun } from "./cell_run.ts";
 
 /** Options of {@linkcode CellInterpreter}. */
@@ -58,7 +67,18 @@ export interface CellInterpreterOptions {
    * @default {null}
    */
   config?: string | null;
+  /**
+   * Shows values that do not show themselves, such as tables and pictures.
+   *
+   * @default {null}
+   */
+  viewer?: ValueViewer | null;
 }
+
+/** Globals that a session adds for its cells. */
+const hostNames: ReadonlySet<string> = new Set([
+  ...["cell", "input", "_", "__", "___"],
+]);
 
 /**
  * Runs TypeScript cells in the present process. There can be one per process,
@@ -74,6 +94,15 @@ export class CellInterpreter {
   readonly #assist: AssistSources;
   readonly #runs = new Map<number, CellRun>();
   readonly #once = new OnceOutputs();
+  readonly #lastValues = new LastValues();
+  readonly #fresh = new FreshModules((text) =>
+    (currentRun() ?? this.#last)?.port.publish({
+      type: "stream",
+      name: "stdout",
+      text,
+    })
+  );
+  readonly #viewer: ValueViewer | null;
   #last: CellRun | null = null;
   #running: CellRun | null = null;
   #ordinal = 0;
@@ -84,7 +113,13 @@ export class CellInterpreter {
   );
 
   constructor(options: CellInterpreterOptions) {
-    const { baseUrl, refusalHint = () => null, config = null } = options;
+    const {
+      baseUrl,
+      refusalHint = () => null,
+      config = null,
+      viewer = null,
+    } = options;
+    this.#viewer = viewer;
     this.#baseUrl = baseUrl;
     this.#assist = createSources({
       engine: this.#engine,
@@ -114,19 +149,31 @@ export class CellInterpreter {
     const fallback = () => this.#running ?? this.#last;
     installStackForm();
     installConsole(fallback);
-    installCellGlobals(fallback, this.comms, this.#once);
+    installCellGlobals(fallback, {
+      comms: this.comms,
+      once: this.#once,
+      variables: () => this.#variables(),
+    });
     const runOf = (ordinal: number) => this.#runs.get(ordinal) ?? null;
     installStrayErrors(fallback, runOf, (error, run) =>
       errorForm(error, {
         ordinal: run.ordinal,
         refusalHint: this.#refusalHint,
       }));
+    installDenoJupyter((output) =>
+      (currentRun() ?? fallback())?.port.publish(output)
+    );
+    this.#lastValues.install();
+    setValueViewer(this.#viewer);
+    const resolve = dynamicResolver(this.#baseUrl);
     const inside: Record<string, unknown> = {
       [names.check]: checkInterrupt,
       [names.awaited]: interruptible,
       [names.iterated]: interruptibleItems,
       [names.load]: loadModule,
-      [names.resolve]: dynamicResolver(this.#baseUrl),
+      [names.resolve]: (value: unknown) =>
+        this.#fresh.addressOf(resolve(value)),
+      [names.fresh]: (address: string) => this.#fresh.addressOf(address),
       [names.meta]: cellMeta(this.#baseUrl),
       [names.value]: (value: unknown) => {
         const run = currentRun();
@@ -149,6 +196,9 @@ export class CellInterpreter {
     try {
       const failure = await this.#evaluate(request, run);
       if (failure) return this.#failed(failure.error, run);
+      if (run.hasValue && run.value !== undefined) {
+        this.#lastValues.add(run.value);
+      }
       const result = run.hasValue && run.value !== undefined
         ? await this.#shown(run)
         : null;
@@ -190,6 +240,29 @@ export class CellInterpreter {
   /** Ends for good. */
   close(): void {
     this.#engine.close();
+  }
+
+  /** What the cells have declared, imports left out. */
+  async #variables(): Promise<Variable[]> {
+    // The engine takes no question while it is in the midst of the cell.
+    await new Promise((resolve) => setTimeout(resolve, 0));
+    const known = ambientNames();
+    const names = [
+      ...await this.#engine.lexicalNames(),
+      ...Object.getOwnPropertyNames(globalThis).filter((name) =>
+        !known.has(name) && !hostNames.has(name)
+      ),
+    ].filter((name) =>
+      !isInternalName(name) && !this.#imports.has(shownName(name))
+    );
+    const found: Variable[] = [];
+    for (const name of [...new Set(names)].sort()) {
+      const seen = await this.#engine.peek(name);
+      if (seen !== null) {
+        found.push(describeVariable(shownName(name), seen.value));
+      }
+    }
+    return found;
   }
 
   #begin(

@@ -66,7 +66,7 @@ export function importStatement(
           factory.createToken(ts.SyntaxKind.ImportKeyword) as ts.Expression,
           undefined,
           [
-            factory.createStringLiteral(resolveSpecifier(specifier, baseUrl)),
+            importAddress(factory, resolveSpecifier(specifier, baseUrl)),
             ...attributes,
           ],
         ),
@@ -99,6 +99,21 @@ export function importStatement(
     ),
   );
   return { statement: ts.setTextRange(statement, node), bindings };
+}
+
+/** A local module may have been edited since it was loaded. */
+export function importAddress(
+  factory: ts.NodeFactory,
+  address: string,
+): ts.Expression {
+  const text = factory.createStringLiteral(address);
+  return address.startsWith("file:")
+    ? factory.createCallExpression(
+      factory.createIdentifier(names.fresh),
+      undefined,
+      [text],
+    )
+    : text;
 }
 
 /** `with { type: "json" }` as the second argument of a dynamic import. */

@@ -23,6 +23,7 @@ export { cellNames, compileCell, type CompiledCell } from "./compile.ts";
 export { topNames } from "./constants.ts";
 export { completenessOf } from "./assist/mod.ts";
 export type { RefusalHint } from "./error_form.ts";
+export type { ValueViewer } from "./value_form.ts";
 export {
   checkInterrupt,
   KeyboardInterrupt,

@@ -1,4 +1,5 @@
 import { importFetched } from "../../runtime/mod.ts";
+import { forCells, refusePagePackage } from "./page_packages.ts";
 import { resolveSpecifier } from "./specifier.ts";
 
 /** Modules that cells have loaded, by specifier as written. */
@@ -11,6 +12,7 @@ export const loadedModules: Map<string, Record<string, unknown>> = new Map();
  * @param specifier As written, for messages.
  * @param needed Names that the cell uses as values.
  * @returns The names of the module, and itself under `"*"`.
+ * @throws {TypeError} If the package can only work in a page.
  * @throws {SyntaxError} If the module lacks a name that the cell needs.
  */
 export async function loadModule(
@@ -18,7 +20,8 @@ export async function loadModule(
   specifier: string,
   needed: readonly string[],
 ): Promise<Record<string, unknown>> {
-  const module = await importFetched(specifier, load);
+  refusePagePackage(specifier);
+  const module = forCells(specifier, await importFetched(specifier, load));
   loadedModules.set(specifier, module);
   for (const name of needed) {
     if (name in module) continue;

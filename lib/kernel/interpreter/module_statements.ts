@@ -1,5 +1,6 @@
 import ts from "typescript";
 import {
+  importAddress,
   type ImportBinding,
   importStatement,
   refuseRequire,
@@ -105,7 +106,7 @@ function dynamicImports(
     const [first, ...rest] = visited.arguments;
     if (first === undefined) return visited;
     const target = ts.isStringLiteralLike(first)
-      ? factory.createStringLiteral(resolveSpecifier(first.text, baseUrl))
+      ? importAddress(factory, resolveSpecifier(first.text, baseUrl))
       : factory.createCallExpression(
         factory.createIdentifier(names.resolve),
         undefined,

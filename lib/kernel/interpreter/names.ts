@@ -17,6 +17,8 @@ export const names = {
   load: "__fringebookLoad",
   /** Resolves the argument of a dynamic import. */
   resolve: "__fringebookResolve",
+  /** Gives the address of a local module, a new one where it was edited. */
+  fresh: "__fringebookFresh",
   /** Stands for `import.meta`. */
   meta: "__fringebookMeta",
 } as const;

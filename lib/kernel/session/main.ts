@@ -19,6 +19,7 @@ import { installEnvironmentGuard } from "./environment_guard.ts";
 import type { Frame } from "./frames.ts";
 import { OutputWriter } from "./output_writer.ts";
 import { refusalHint } from "./refusal.ts";
+import { WorkProgress } from "./work_progress.ts";
 import { createSharedState, inputState, slot } from "./shared_state.ts";
 
 /** What the owner gives on the command line, as JSON. */
@@ -66,6 +67,11 @@ const interpreter = new CellInterpreter({
   baseUrl: settings.baseUrl,
   refusalHint: (error) => refusalHint(error, settings.grantFile),
   config: readConfig(settings.configFile),
+  // Loaded when the first value comes that it may know.
+  viewer: async (value) => {
+    const { knownBundle } = await import("../../display/mod.ts");
+    return await knownBundle(value);
+  },
 });
 
 setInterruptProbe(() => {
@@ -75,7 +81,11 @@ setInterruptProbe(() => {
   // Between cells it is a timer that keeps the next cell from starting.
   return wanted !== 0 && (sequence === 0 || wanted === sequence);
 });
-setCheckpointHandler(() => checkInterrupt());
+const progress = new WorkProgress();
+setCheckpointHandler((fraction, work) => {
+  checkInterrupt();
+  progress.at(fraction, work);
+});
 setPackageFetcher((name) =>
   new Promise((resolve, reject) => {
     const id = ++nextFetch;
@@ -117,12 +127,15 @@ const handlers: Record<string, (message: Message) => unknown> = {
   execute: async (message) => {
     sequence = message["sequence"] as number;
     const request = message["request"] as ExecuteRequest;
+    const port = portOf(message["requestId"] as string);
+    if (!request.silent) progress.begin(port.publish);
+    let isComplete = false;
     try {
-      return await interpreter.execute(
-        request,
-        portOf(message["requestId"] as string),
-      );
+      const outcome = await interpreter.execute(request, port);
+      isComplete = outcome.status === "ok";
+      return outcome;
     } finally {
+      progress.end(isComplete);
       sequence = 0;
     }
   },

@@ -15,3 +15,5 @@ export {
 } from "./grants.ts";
 export { type DefaultReach, defaultReach } from "./reach.ts";
 export { projectFolder } from "./project_folder.ts";
+export { progressKey } from "./work_progress.ts";
+export { sessionEnvironment } from "./command.ts";

@@ -244,7 +244,7 @@ export class SessionInterpreter implements Interpreter {
           );
           if (this.#process === session) this.#ended(end);
         },
-      });
+      }, this.#options.outputLimit * 1e6);
       this.#process = session;
     });
     // Without it sessions start as well, a little later.

@@ -61,6 +61,12 @@ export interface SessionOptions {
    */
   memoryLimit?: number;
   /**
+   * Limit of all that the session shows, in MB: text, figures, displays.
+   *
+   * @default {Infinity}
+   */
+  outputLimit?: number;
+  /**
    * How long a cell may take to stop after an interrupt before its session is
    * restarted, in ms.
    *
@@ -90,6 +96,7 @@ export function completeOptions(
     grants = {},
     withheld = [],
     memoryLimit = defaultMemoryLimit(),
+    outputLimit = Infinity,
     interruptGrace = 4000,
     typeNotes = false,
   } = options;
@@ -107,6 +114,7 @@ export function completeOptions(
     grants,
     withheld,
     memoryLimit: Math.round(memoryLimit),
+    outputLimit,
     interruptGrace,
     typeNotes,
   };

@@ -40,7 +40,16 @@ export class SessionProcess {
   #untold = "";
   #tellTimer: ReturnType<typeof setTimeout> | null = null;
 
-  constructor(command: Deno.Command, private readonly events: SessionEvents) {
+  /**
+   * @param command Starts it.
+   * @param events Who is told.
+   * @param outputLimit Most bytes that it may send, in all.
+   */
+  constructor(
+    command: Deno.Command,
+    private readonly events: SessionEvents,
+    private readonly outputLimit = Infinity,
+  ) {
     this.#child = command.spawn();
     this.#writer = this.#child.stdin.getWriter();
     this.#writer.closed.catch(() => {});
@@ -84,8 +93,15 @@ export class SessionProcess {
 
   async #readFrames(): Promise<void> {
     const reader = new FrameReader();
+    let size = 0;
     try {
       for await (const chunk of this.#child.stdout) {
+        size += chunk.length;
+        if (size > this.outputLimit) {
+          throw new RangeError(
+            `It showed more than its limit of ${this.outputLimit / 1e6} MB`,
+          );
+        }
         for (const frame of reader.push(chunk)) {
           if (frame.message["type"] === "exit") {
             this.#exitCalled = Number(frame.message["code"]);

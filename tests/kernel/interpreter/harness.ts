@@ -27,6 +27,10 @@ export function interpreterForTests(): Promise<CellInterpreter> {
       config: await Deno.readTextFile(
         new URL("../../../deno.json", import.meta.url),
       ),
+      viewer: async (value) => {
+        const { knownBundle } = await import("../../../lib/display/mod.ts");
+        return await knownBundle(value);
+      },
     });
     await interpreter.start();
     return interpreter;

@@ -4,7 +4,7 @@
  *
  * @example
  * ```ts
- * import { SaveError, writeWhole } from "fringebook/notebook/mod.ts";
+ * import { SaveError, writeWhole } from "fringebook/files/mod.ts";
  * import { expect } from "vitest";
  *
  * const folder = await Deno.makeTempDir();

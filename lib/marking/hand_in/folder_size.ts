@@ -1,20 +1,5 @@
 import { join } from "@std/path";
 
-/** Looks at the size of a folder twice a second; tells once it is too large. */
-export function watchFolder(
-  folder: string,
-  { limit, mostFiles }: { limit: number; mostFiles: number },
-  onLimit: () => void,
-): { readonly over: boolean; stop(): void } {
-  const watch = { over: false, stop: () => clearInterval(timer) };
-  const timer = setInterval(() => {
-    if (watch.over || folderSize(folder, mostFiles).bytes <= limit) return;
-    watch.over = true;
-    onLimit();
-  }, 500);
-  return watch;
-}
-
 /** Bytes of the files of a folder; at most so many files are looked at. */
 export function folderSize(
   folder: string,

@@ -1,0 +1,55 @@
+import { setCheckpointHandler } from "../progress/mod.ts";
+
+/**
+ * Shows on the terminal what the library does, how far it is and how long it
+ * will take still, on one line of standard error that changes in place, from the
+ * second second of a file on. Nothing where standard error is no terminal.
+ *
+ * @param name What is worked on, such as the name of a file.
+ * @returns Clears the line and stops; call it before anything else is printed.
+ */
+export function showWork(name: string): () => void {
+  if (!Deno.stderr.isTerminal()) return () => {};
+  const encoder = new TextEncoder();
+  const write = (text: string) => Deno.stderr.writeSync(encoder.encode(text));
+  const started = performance.now();
+  let current = "";
+  let since = started;
+  let shownAt = -Infinity;
+  const before = setCheckpointHandler((fraction, work) => {
+    before?.(fraction, work);
+    const now = performance.now();
+    if (work !== current) [current, since] = [work, now];
+    if (now - started < 1000 || now - shownAt < 300) return;
+    shownAt = now;
+    write(`\r\x1b[K${workText(name, work, fraction, (now - since) / 1000)}`);
+  });
+  return () => {
+    setCheckpointHandler(before);
+    if (shownAt > 0) write("\r\x1b[K");
+  };
+}
+
+/**
+ * One line of progress.
+ *
+ * @param name What is worked on.
+ * @param work Name of the work.
+ * @param fraction Part done, 0 to 1; `NaN` if unknown.
+ * @param elapsed Time since this work began, in s.
+ * @returns Such as `"a.wav: unwrap phase 40 %, 3 s left"`.
+ */
+export function workText(
+  name: string,
+  work: string,
+  fraction: number,
+  elapsed: number,
+): string {
+  const part = Number.isFinite(fraction)
+    ? ` ${Math.floor(100 * fraction)} %`
+    : "";
+  const left = fraction > 0.02 && elapsed > 0.5
+    ? `, ${Math.ceil(elapsed * (1 - fraction) / fraction)} s left`
+    : "";
+  return `${name}: ${work || "working"}${part}${left}`.slice(0, 100);
+}

@@ -1,0 +1,58 @@
+import { basename } from "@std/path/basename";
+import { dirname } from "@std/path/dirname";
+import { join } from "@std/path/join";
+import { temporaryName } from "./leftovers.ts";
+import { SaveError } from "./save_error.ts";
+
+/** Options of {@linkcode writeWhole}. */
+export interface WriteWholeOptions {
+  /**
+   * Who may do what with the file, as on the system: `0o600` for the owner
+   * alone. Windows knows no such thing.
+   *
+   * @default {0o666, less what the person's mask takes away}
+   */
+  mode?: number;
+}
+
+/**
+ * Writes a file in one step: to a temporary file beside it, which is on the disk
+ * before it takes the file's place. A full disk or a crash leaves what was there.
+ *
+ * @param path Where to; folders on the way are made.
+ * @param content What.
+ * @param options Who may read it.
+ * @throws {SaveError} If it cannot be saved; the temporary file is removed.
+ */
+export async function writeWhole(
+  path: string,
+  content: string | Uint8Array,
+  options: WriteWholeOptions = {},
+): Promise<void> {
+  const { mode = 0o666 } = options;
+  const folder = dirname(path);
+  const temporary = join(folder, temporaryName(basename(path)));
+  try {
+    await Deno.mkdir(folder, { recursive: true });
+    const file = await Deno.open(temporary, {
+      write: true,
+      createNew: true,
+      mode,
+    });
+    try {
+      const bytes = typeof content === "string"
+        ? new TextEncoder().encode(content)
+        : content;
+      for (let at = 0; at < bytes.length;) {
+        at += await file.write(bytes.subarray(at));
+      }
+      await file.sync();
+    } finally {
+      file.close();
+    }
+    await Deno.rename(temporary, path);
+  } catch (error) {
+    await Deno.remove(temporary).catch(() => {});
+    throw new SaveError(path, error);
+  }
+}
