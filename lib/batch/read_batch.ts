@@ -1,3 +1,4 @@
+import { requireText } from "../options/mod.ts";
 import { TextLineStream } from "@std/streams/text-line-stream";
 import { cryptoModule, regularFileSize } from "../runtime/mod.ts";
 import type { FileOutcome } from "./file_outcome.ts";
@@ -43,6 +44,7 @@ export interface Batch {
  * ```
  */
 export async function readBatch(path: string): Promise<Batch> {
+  requireText(path, "path", "read a batch");
   const outcomes = new Map<string, FileOutcome>();
   const brokenLines: number[] = [];
   let number = 0;

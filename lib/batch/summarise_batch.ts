@@ -1,4 +1,9 @@
 import {
+  requireFields,
+  requireOptionNames,
+  requireRecords,
+} from "../options/mod.ts";
+import {
   createResult,
   type Provenance,
   provenance,
@@ -98,6 +103,10 @@ export function summariseBatch(
   batch: Batch,
   options: SummariseBatchOptions = {},
 ): BatchSummary & Shown {
+  const task = "sum up a batch";
+  requireFields(batch, "batch", ["outcomes"], task);
+  requireRecords(batch.outcomes, "batch.outcomes", ["file"], task);
+  requireOptionNames(options, ["outlierThreshold"], task);
   const { outlierThreshold = 3.5 } = options;
   if (!(outlierThreshold > 0)) {
     throw new RangeError(

@@ -1,4 +1,10 @@
 import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+} from "../options/mod.ts";
+import {
   createResult,
   inDigits,
   provenance,
@@ -11,32 +17,59 @@ import {
 /** Options of {@linkcode electricalCautions}. */
 export interface ElectricalCautionsOptions {
   /** Greatest drive current of the diode by its label, in A. */
-  ratedCurrent: number;
+  ratedCurrent: number | string;
   /**
    * Greatest current that the driver, or the ramp's top, gives, in A.
    *
    * @default {ratedCurrent * 0.9}
    */
-  greatestCurrent?: number;
+  greatestCurrent?: number | string;
   /**
    * Voltage across the diode at that current, in V.
    *
    * @default {2.3}
    */
-  forwardVoltage?: number;
+  forwardVoltage?: number | string;
   /**
    * Voltage of the supply, in V.
    *
    * @default {9}
    */
-  supplyVoltage?: number;
+  supplyVoltage?: number | string;
   /**
    * Greatest reverse voltage of the diode by its label, in V.
    *
    * @default {2}
    */
-  ratedReverseVoltage?: number;
+  ratedReverseVoltage?: number | string;
 }
+
+const cautionsSpec = {
+  ratedCurrent: optionOf.current(
+    "Greatest current that the diode may have, in A.",
+  ),
+  greatestCurrent: optional(
+    optionOf.current("Greatest current that is used, in A."),
+    undefined,
+    "90 % of the rated one",
+  ),
+  forwardVoltage: optional(
+    optionOf.positive("Voltage across the diode, in V.", "V", "2.3V"),
+    2.3,
+  ),
+  supplyVoltage: optional(
+    optionOf.positive("Voltage of the supply, in V.", "V", "9V"),
+    9,
+  ),
+  ratedReverseVoltage: optional(
+    optionOf.positive(
+      "Greatest reverse voltage of the diode, in V.",
+      "V",
+      "2V",
+    ),
+    2,
+  ),
+} satisfies Record<keyof ElectricalCautionsOptions, Option>;
 
 /** What to mind before a diode is connected. */
 export interface ElectricalCautions extends Result {
@@ -81,13 +114,14 @@ export interface ElectricalCautions extends Result {
 export function electricalCautions(
   options: ElectricalCautionsOptions,
 ): ElectricalCautions & Shown {
-  const {
-    ratedCurrent,
-    greatestCurrent = ratedCurrent * 0.9,
-    forwardVoltage = 2.3,
-    supplyVoltage = 9,
-    ratedReverseVoltage = 2,
-  } = options;
+  const read = readOptions(
+    cautionsSpec,
+    options,
+    "give electrical cautions",
+  );
+  const { ratedCurrent, forwardVoltage, supplyVoltage, ratedReverseVoltage } =
+    read;
+  const { greatestCurrent = ratedCurrent * 0.9 } = read;
   const numbers = {
     ratedCurrent,
     greatestCurrent,

@@ -1,3 +1,13 @@
+import {
+  readOptions,
+  requireCapture,
+  requireFields,
+  requireFunction,
+  requireNumber,
+  requireOptionNames,
+  requireStream,
+  streamRunOptions,
+} from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import type { Warning } from "../result/mod.ts";
 import type { Capture } from "./capture.ts";
@@ -109,7 +119,14 @@ export async function runBlocks<State>(
   analysis: BlockAnalysis<State>,
   options: StreamRunOptions<State> = {},
 ): Promise<void> {
-  const { blockLength = 262144, signal, resume = null, onBlock } = options;
+  const task = "run through the blocks";
+  requireStream(source, task);
+  requireFields(analysis, "analysis", ["name", "push", "state"], task);
+  const { blockLength = 262144, signal, resume, onBlock } = readOptions(
+    streamRunOptions,
+    options,
+    task,
+  );
   const { name } = analysis;
   if (resume !== null && resume.analysis !== name) {
     throw new RangeError(
@@ -164,6 +181,7 @@ export async function runBlocks<State>(
  * ```
  */
 export function streamOfCapture(capture: Capture): BlockSource {
+  requireCapture(capture, "make a stream");
   const { samplingRate, sampleCount } = capture;
   return streamOfSamples(
     (from, to) =>
@@ -217,6 +235,15 @@ export function streamOfSamples(
   make: (from: number, to: number) => Capture | Promise<Capture>,
   options: SampleSource,
 ): BlockSource {
+  const task = "make a stream";
+  requireFunction(make, "make", task);
+  requireOptionNames(
+    options,
+    ["samplingRate", "sampleCount", "warnings"],
+    task,
+  );
+  requireNumber(options.samplingRate, "samplingRate", "Hz", task);
+  requireNumber(options.sampleCount, "sampleCount", "1", task);
   const { samplingRate, sampleCount, warnings = [] } = options;
   return {
     samplingRate,

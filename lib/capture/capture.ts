@@ -1,4 +1,12 @@
 import {
+  benchOptions,
+  pickOptions,
+  readOptions,
+  requireNumbers,
+  requireOptionNames,
+  requireRecords,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Result,
@@ -102,8 +110,8 @@ export interface ChannelInput {
 
 /** Options of {@linkcode createCapture}. */
 export interface CreateCaptureOptions {
-  /** Samples per second, in Hz. */
-  samplingRate: number;
+  /** Samples per second, in Hz, or a text such as `"200kHz"`. */
+  samplingRate: number | string;
   /**
    * Time of the first sample, ISO 8601.
    *
@@ -157,16 +165,30 @@ export function createCapture(
   channels: readonly ChannelInput[],
   options: CreateCaptureOptions,
 ): Capture & Shown {
+  const task = "make a capture";
+  requireRecords(channels, "channels", ["name", "role", "samples"], task);
+  requireOptionNames(
+    options,
+    ["samplingRate", "startTime", "metadata", "source", "warnings"],
+    task,
+  );
   const {
-    samplingRate,
     startTime = null,
     metadata = {},
     source = { fileName: null, sha256: null, format: "memory" },
     warnings = [],
   } = options;
+  const { samplingRate } = readOptions(
+    { samplingRate: benchOptions.samplingRate },
+    pickOptions({ samplingRate: benchOptions.samplingRate }, options),
+    task,
+  );
   const first = channels[0];
   if (first === undefined) {
     throw new RangeError("Cannot make a capture as it has no channel");
+  }
+  for (const { name, samples } of channels) {
+    requireNumbers(samples, `samples of ${name}`, task);
   }
   const sampleCount = first.samples.length;
   if (sampleCount === 0) {
@@ -180,11 +202,6 @@ export function createCapture(
         `Cannot make a capture as its channels differ in length: '${first.name}' has ${sampleCount} samples, '${name}' has ${samples.length}`,
       );
     }
-  }
-  if (!(samplingRate > 0 && Number.isFinite(samplingRate))) {
-    throw new RangeError(
-      `Cannot make a capture as 'samplingRate' must be a positive number of Hz: current value is ${samplingRate}`,
-    );
   }
   return createResult<Capture>({
     kind: "capture.capture",

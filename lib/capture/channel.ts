@@ -1,4 +1,5 @@
 import { NotMeasurableError } from "../errors/mod.ts";
+import { requireCapture, requireText } from "../options/mod.ts";
 import type { Capture, Channel, ChannelRole } from "./capture.ts";
 
 /**
@@ -27,6 +28,9 @@ export function findChannel(
   capture: Capture,
   role: ChannelRole,
 ): Channel | null {
+  const task = "find a channel";
+  requireCapture(capture, task);
+  requireText(role, "role", task);
   return capture.channels.find((channel) => channel.role === role) ?? null;
 }
 
@@ -54,6 +58,9 @@ export function findChannel(
  * ```
  */
 export function requireChannel(capture: Capture, role: ChannelRole): Channel {
+  const task = "find a channel";
+  requireCapture(capture, task);
+  requireText(role, "role", task);
   const channel = findChannel(capture, role);
   if (channel !== null) return channel;
   const present = capture.channels

@@ -1,3 +1,4 @@
+import { requireCapture, requireOptionNames } from "../options/mod.ts";
 import type { Shown } from "../result/mod.ts";
 import { type Capture, createCapture } from "./capture.ts";
 
@@ -45,6 +46,9 @@ export function cutCapture(
   capture: Capture,
   options: CutCaptureOptions = {},
 ): Capture & Shown {
+  const task = "cut a capture";
+  requireCapture(capture, task);
+  requireOptionNames(options, ["from", "to"], task);
   const { samplingRate, sampleCount } = capture;
   const { from = 0, to = sampleCount / samplingRate } = options;
   // Rounded so that 0.3 s at 10 Hz is sample 3, whatever 0.3 * 10 is.

@@ -1,3 +1,4 @@
+import { benchOptions } from "../options/mod.ts";
 import type { ChannelInput, ChannelRole, Samples } from "./capture.ts";
 import type { OpenedChannel } from "./file/opened_file.ts";
 import type { ChannelOptions } from "./options.ts";
@@ -39,12 +40,19 @@ export function planChannels(
       ? { role: option }
       : option ?? {};
     const name = settings.name ?? channel.name;
-    const unit = settings.unit ?? channel.unit;
-    const factor = settings.scale === undefined
+    const recorded = settings.unit ?? channel.unit;
+    const perVoltage = readPerVoltage(settings, name, recorded);
+    const unit = perVoltage === null ? recorded : "A";
+    const factor = (settings.scale === undefined
       ? channel.scale
-      : settings.scale * (channel.step ?? 1);
-    const { zero = 0 } = channel;
-    const role = settings.role ?? channel.role ?? recogniseRole(name, unit);
+      : settings.scale * (channel.step ?? 1)) * (perVoltage?.factor ?? 1);
+    const zero = (channel.zero ?? 0) - (perVoltage?.offset ?? 0) / factor;
+    const role = settings.role ??
+      (perVoltage === null ? channel.role : "drive current") ??
+      recogniseRole(name, unit);
+    if (settings.role !== undefined) {
+      requireUnit(name, settings.role, unit);
+    }
     const fullScale = settings.fullScale !== undefined
       ? settings.fullScale
       : channel.fullScale === null
@@ -53,7 +61,9 @@ export function planChannels(
         low: (channel.fullScale.low - zero) * factor,
         high: (channel.fullScale.high - zero) * factor,
       };
-    const scale = settings.scale ?? channel.recordedScale ?? factor;
+    const scale = perVoltage !== null
+      ? factor
+      : settings.scale ?? channel.recordedScale ?? factor;
     return { name, unit, zero, factor, scale, fullScale, role };
   });
   for (const key of given.keys()) {
@@ -112,6 +122,56 @@ export function planChannels(
     })),
     warnings,
   };
+}
+
+/** Units that a channel of a role can be in; `"1"` says nothing. */
+const unitsOfRole: Readonly<Record<string, readonly string[]>> = {
+  "drive current": ["A", "1", ""],
+  "drive voltage": ["V", "1", ""],
+  "monitor signal": ["V", "A", "W", "1", ""],
+};
+
+/** Refuses a role that the unit in the file contradicts. */
+function requireUnit(name: string, role: ChannelRole, unit: string): void {
+  const fitting = unitsOfRole[role];
+  if (fitting === undefined || fitting.includes(unit)) return;
+  const remedy = role === "drive current" && unit === "V"
+    ? `say how much current a volt stands for, as in { "${name}": { role: "drive current", currentPerVoltage: "10mA/V" } }`
+    : `give another role, or the channel's 'unit' and 'scale' if the file is wrong`;
+  throw new RangeError(
+    `Cannot take channel '${name}' for the ${role} as it is in ${unit} and not in ${
+      fitting[0]
+    }: ${remedy}`,
+  );
+}
+
+/** What turns a drive recorded in V into a current; `null` where not stated. */
+function readPerVoltage(
+  settings: ChannelOptions,
+  name: string,
+  unit: string,
+): { factor: number; offset: number } | null {
+  const task = "read a capture";
+  const { currentPerVoltage, currentOffset } = benchOptions;
+  const factor = settings.currentPerVoltage === undefined
+    ? null
+    : currentPerVoltage.read(
+      settings.currentPerVoltage,
+      `channels.${name}.currentPerVoltage`,
+      task,
+    );
+  if (factor === null) return null;
+  if (unit !== "V" && unit !== "1" && unit !== "") {
+    throw new RangeError(
+      `Cannot turn channel '${name}' into a current with 'currentPerVoltage' as it is in ${unit} and not in V: leave it out, or give the channel's 'unit'`,
+    );
+  }
+  const offset = settings.currentOffset === undefined ? 0 : currentOffset.read(
+    settings.currentOffset,
+    `channels.${name}.currentOffset`,
+    task,
+  );
+  return { factor, offset };
 }
 
 /** Puts scaled samples to their plan. */

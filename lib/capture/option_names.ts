@@ -1,3 +1,4 @@
+import { nearestName, requireFields, requireForm } from "../options/mod.ts";
 import type { ChannelRole } from "./capture.ts";
 import type { ChannelOptions, ReadCaptureOptions } from "./options.ts";
 
@@ -26,6 +27,8 @@ const channelOptions: Record<keyof ChannelOptions, true> = {
   unit: true,
   scale: true,
   fullScale: true,
+  currentPerVoltage: true,
+  currentOffset: true,
 };
 
 const roles: Record<ChannelRole, true> = {
@@ -40,6 +43,7 @@ const roles: Record<ChannelRole, true> = {
  * otherwise do nothing.
  */
 export function checkReadOptions(options: ReadCaptureOptions): void {
+  requireFields(options, "options", [], "read a capture");
   checkNames(options, readOptions, "option");
   const { threads = 1 } = options;
   if (!Number.isInteger(threads) || threads < 1 || threads > 64) {
@@ -71,34 +75,25 @@ function checkNames(
   for (const name of Object.keys(given)) {
     if (Object.hasOwn(known, name)) continue;
     const names = Object.keys(known);
-    const near = names
-      .map((other) => ({ other, distance: editDistance(name, other) }))
-      .sort((a, b) => a.distance - b.distance)[0]!;
+    const near = nearestName(name, names);
     throw new TypeError(
       `Cannot read a capture as there is no ${what} '${name.slice(0, 60)}'. ${
-        near.distance <= 3
-          ? `Did you mean '${near.other}'?`
+        near !== null
+          ? `Did you mean '${near}'?`
           : `There are ${names.join(", ")}`
       }`,
     );
   }
 }
 
-/** Levenshtein distance without regard to case, of the first 40 characters. */
-function editDistance(first: string, second: string): number {
-  const a = first.slice(0, 40).toLowerCase();
-  const b = second.slice(0, 40).toLowerCase();
-  let row = Array.from({ length: b.length + 1 }, (_, at) => at);
-  for (let i = 1; i <= a.length; i++) {
-    const next = [i];
-    for (let j = 1; j <= b.length; j++) {
-      next.push(Math.min(
-        row[j]! + 1,
-        next[j - 1]! + 1,
-        row[j - 1]! + (a[i - 1] === b[j - 1] ? 0 : 1),
-      ));
-    }
-    row = next;
-  }
-  return row[b.length]!;
+/** Refuses what is neither a path, a file URL nor bytes. */
+export function requireSource(source: unknown): void {
+  requireForm(source, {
+    what: "a path, a file URL or the bytes of a file",
+    is: (value) =>
+      typeof value === "string" || value instanceof URL ||
+      value instanceof Uint8Array,
+    remedy: "give a path",
+    awaited: "await …",
+  }, "read a capture");
 }

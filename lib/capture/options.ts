@@ -36,6 +36,19 @@ export interface ChannelOptions {
    * @default {null}
    */
   fullScale?: { low: number; high: number } | null;
+  /**
+   * Current per voltage of a drive that was recorded as a voltage, in A/V: the
+   * channel then is in A.
+   *
+   * @default {none}
+   */
+  currentPerVoltage?: number | string;
+  /**
+   * Current at a voltage of 0, in A; with `currentPerVoltage`.
+   *
+   * @default {0}
+   */
+  currentOffset?: number | string;
 }
 
 /** Options of {@linkcode readCapture}. */

@@ -1,4 +1,5 @@
 import { CaptureFormatError } from "../errors/mod.ts";
+import { requireForm } from "../options/mod.ts";
 import { type Shown, warn } from "../result/mod.ts";
 import { planBinary } from "./binary/capture_of_binary.ts";
 import { readBinary, readBinaryAhead } from "./binary/read_binary.ts";
@@ -26,7 +27,7 @@ import { defaultMaximumSize } from "./file/unpacked_size.ts";
 import { regularFileSize, sha256Of } from "../runtime/mod.ts";
 import { checkSource, locate } from "./file/locate.ts";
 import type { ReadCaptureOptions } from "./options.ts";
-import { checkReadOptions } from "./option_names.ts";
+import { checkReadOptions, requireSource } from "./option_names.ts";
 import { place } from "./place.ts";
 import { readLongText, readText } from "./text/read_text.ts";
 
@@ -58,6 +59,7 @@ export async function readCapture(
   source: string | URL | Uint8Array,
   options: ReadCaptureOptions = {},
 ): Promise<Capture & Shown> {
+  requireSource(source);
   return oneRecord(await readCaptures(source, options), options);
 }
 
@@ -86,6 +88,7 @@ export async function readCaptures(
   source: string | URL | Uint8Array,
   options: ReadCaptureOptions = {},
 ): Promise<(Capture & Shown)[]> {
+  requireSource(source);
   if (source instanceof Uint8Array) return parseCaptures(source, options);
   checkSource(source);
   checkReadOptions(options);
@@ -178,6 +181,7 @@ export function parseCapture(
   bytes: Uint8Array,
   options: ReadCaptureOptions = {},
 ): Capture & Shown {
+  requireBytes(bytes);
   return oneRecord(parseCaptures(bytes, options), options);
 }
 
@@ -203,6 +207,7 @@ export function parseCaptures(
   bytes: Uint8Array,
   options: ReadCaptureOptions = {},
 ): (Capture & Shown)[] {
+  requireBytes(bytes);
   checkReadOptions(options);
   return parse(bytes, options, null, null);
 }
@@ -220,7 +225,10 @@ function oneRecord(
   }
   if (captures.length === 1 || record !== undefined) return capture;
   return createCapture(capture.channels as ChannelInput[], {
-    ...capture,
+    samplingRate: capture.samplingRate,
+    startTime: capture.startTime,
+    metadata: { ...capture.metadata },
+    source: capture.source,
     warnings: [
       ...capture.warnings,
       warn(
@@ -332,4 +340,13 @@ function parsePlain(
   const { scales, capture } = planBinary(opened, options, fileName);
   const columns = readBinary(opened, 0, opened.sampleCount, scales);
   return [capture(columns, sourceOf())];
+}
+
+function requireBytes(bytes: unknown): void {
+  requireForm(bytes, {
+    what: "the bytes of a file",
+    is: (value) => value instanceof Uint8Array,
+    remedy: "readCapture(…) takes a path",
+    awaited: "await Deno.readFile(…)",
+  }, "read a capture");
 }

@@ -1,3 +1,4 @@
+import { requireText } from "../options/mod.ts";
 import type { ChannelRole } from "./capture.ts";
 
 const neither =
@@ -29,6 +30,9 @@ const driveName =
  * ```
  */
 export function recogniseRole(name: string, unit: string): ChannelRole | null {
+  const task = "recognise a role";
+  requireText(name, "name", task);
+  requireText(unit, "unit", task);
   const text = name.slice(0, 1000).replaceAll("_", " ");
   if (neither.test(text)) return "other";
   const isDrive = driveMonitor.test(text) ||

@@ -7,6 +7,7 @@ import {
 import type { ReadingAssumption } from "./file/opened_file.ts";
 import type { ReadCaptureOptions } from "./options.ts";
 import { openCaptureStream } from "./stream.ts";
+import { checkReadOptions, requireSource } from "./option_names.ts";
 
 /** Result of {@linkcode sniffCapture}. */
 export interface CaptureSniff extends Result {
@@ -63,6 +64,8 @@ export async function sniffCapture(
   source: string | URL | Uint8Array,
   options: ReadCaptureOptions = {},
 ): Promise<CaptureSniff & Shown> {
+  requireSource(source);
+  checkReadOptions(options);
   // Not `using`, which not all engines that can run this library know.
   const stream = await openCaptureStream(source, options);
   try {

@@ -30,7 +30,7 @@ import {
 } from "./make_channels.ts";
 import { scaleRange } from "./scale.ts";
 import type { ReadCaptureOptions } from "./options.ts";
-import { checkReadOptions } from "./option_names.ts";
+import { checkReadOptions, requireSource } from "./option_names.ts";
 import { doubtfulRate } from "./doubtful_rate.ts";
 import { evenLines } from "./text/line_ends.ts";
 import { place } from "./place.ts";
@@ -153,6 +153,8 @@ export async function openCaptureStream(
   source: string | URL | Uint8Array,
   options: ReadCaptureOptions = {},
 ): Promise<CaptureStream> {
+  requireSource(source);
+  checkReadOptions(options);
   const inMemory = source instanceof Uint8Array;
   if (!inMemory) checkSource(source);
   checkReadOptions(options);

@@ -1,3 +1,4 @@
+import { requireFields, requireRecords, requireText } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -50,6 +51,7 @@ let asked: ReadonlyMap<string, string> = new Map();
 export function askQuestions(
   questions: readonly { readonly name: string; readonly unit: string }[],
 ): string[] {
+  requireRecords(questions, "questions", ["name", "unit"], "ask questions");
   asked = new Map(questions.map(({ name, unit }) => [name, unit]));
   return [...asked.keys()];
 }
@@ -106,6 +108,9 @@ export function recordAnswer(
   question: string,
   given: { value: number; unit: string; standardUncertainty?: number },
 ): RecordedAnswer & Shown {
+  const task = "record an answer";
+  requireText(question, "question", task);
+  requireFields(given, "given", ["value", "unit"], task);
   const { value, unit, standardUncertainty = NaN } = given;
   const wanted = asked.get(question);
   if (asked.size > 0 && wanted === undefined) {

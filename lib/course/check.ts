@@ -1,3 +1,4 @@
+import { requireText } from "../options/mod.ts";
 import type { Shown } from "../result/mod.ts";
 import { type Answer, type AnswerCheck, checkAnswer } from "./check_answer.ts";
 import { findExercise } from "./exercises/mod.ts";
@@ -22,5 +23,6 @@ import { findExercise } from "./exercises/mod.ts";
  * ```
  */
 export function check(name: string, answer: Answer): AnswerCheck & Shown {
+  requireText(name, "name", "check an answer");
   return checkAnswer(findExercise(name), answer);
 }

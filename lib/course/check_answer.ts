@@ -1,3 +1,4 @@
+import { requireFields } from "../options/mod.ts";
 import { createResult, provenance } from "../result/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
 import type { Exercise } from "./exercises/mod.ts";
@@ -72,6 +73,9 @@ export function checkAnswer(
   exercise: Exercise,
   answer: Answer,
 ): AnswerCheck & Shown {
+  const task = "check an answer";
+  requireFields(exercise, "exercise", ["name", "truth"], task);
+  requireFields(answer, "answer", [], task);
   const { standardUncertainty = NaN } = answer;
   const { truth, unit, relativeTolerance, mistakes, lookAt } = exercise;
   const tolerance = relativeTolerance * Math.abs(truth);

@@ -1,3 +1,4 @@
+import { requireFields, requireOptionNames } from "../options/mod.ts";
 import { createResult, provenance, type Quantity } from "../result/mod.ts";
 import type { Result, Shown, Warning } from "../result/mod.ts";
 
@@ -57,6 +58,9 @@ export function compareWithTruth(
   measured: Quantity,
   options: CompareWithTruthOptions,
 ): TruthComparison & Shown {
+  const task = "compare with the truth";
+  requireFields(measured, "measured", ["value", "expandedUncertainty"], task);
+  requireOptionNames(options, ["label", "truth"], task);
   const { label, truth } = options;
   const { value, expandedUncertainty, unit } = measured;
   if (!Number.isFinite(truth) || !Number.isFinite(value)) {

@@ -1,3 +1,4 @@
+import { requireNumber, requireOptionNames } from "../options/mod.ts";
 import type { TypicalMistake } from "./exercises/mod.ts";
 
 /** A recognised mistake and a hint that does not give the answer away. */
@@ -49,6 +50,9 @@ export function diagnoseMistake(
   answer: number,
   options: DiagnoseMistakeOptions,
 ): Mistake | null {
+  const task = "diagnose a mistake";
+  requireNumber(answer, "answer", "1", task);
+  requireOptionNames(options, ["truth", "tolerance", "mistakes"], task);
   const { truth, tolerance, mistakes = [] } = options;
   const relative = Math.max(tolerance / Math.abs(truth), 1e-9);
   const all = [...mistakes, ...everywhere(truth)];

@@ -1,5 +1,6 @@
 import { type Capture, readCapture } from "../capture/mod.ts";
 import { CaptureFormatError } from "../errors/mod.ts";
+import { requireText } from "../options/mod.ts";
 import type { Manifest, ManifestEntry, ManifestValue } from "./manifest.ts";
 
 /** Folder of the files, as a URL that ends in a slash. */
@@ -53,6 +54,7 @@ export function datasetNames(series?: string): string[] {
  * ```
  */
 export function datasetEntry(name: string): ManifestEntry {
+  requireText(name, "name", "find a data set");
   const { datasets } = readManifest();
   const entry = datasets.find((each) => each.name === name);
   if (entry !== undefined) return entry;

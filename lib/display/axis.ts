@@ -1,3 +1,4 @@
+import { requireNumbers, requireText } from "../options/mod.ts";
 import { decimalOrder, scaleByPowerOfTen, shownUnit } from "./si_prefix.ts";
 
 /** A quantity along an axis, in the unit that people read. */
@@ -36,6 +37,10 @@ export function shownAxis(
   unit: string,
   kind: "linear" | "logarithmic" = "linear",
 ): ShownAxis {
+  const task = "make an axis";
+  requireText(name, "name", task);
+  requireNumbers(values, "values", task);
+  requireText(unit, "unit", task);
   if (kind === "logarithmic" && !isNarrow(values)) {
     return {
       title: unit === "1" || unit === "" ? name : `${name} (${unit})`,
@@ -95,6 +100,10 @@ export function signalAxis(
   values: ArrayLike<number>,
   unit: string,
 ): ShownAxis {
+  const task = "make an axis";
+  requireText(name, "name", task);
+  requireNumbers(values, "values", task);
+  requireText(unit, "unit", task);
   const axis = shownAxis(name, values, unit);
   return axis.unit === "" ? { ...axis, title: `${name} (no unit)` } : axis;
 }

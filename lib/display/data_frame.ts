@@ -1,3 +1,4 @@
+import { requireFields } from "../options/mod.ts";
 import { presenterFor, type Result } from "../result/mod.ts";
 import { importFetched } from "../runtime/mod.ts";
 import { isQuantityLike, reportOf } from "./report_of.ts";
@@ -93,6 +94,7 @@ export function showDataFrame(
   frame: DataFrameLike,
   options: TableOptions = {},
 ): Table {
+  requireFields(frame, "frame", ["columns", "values"], "show a data frame");
   const { columns, values } = frame;
   const rows: TableRow[] = values.map((row) =>
     Object.fromEntries(

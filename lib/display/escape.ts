@@ -1,3 +1,4 @@
+import { requireText } from "../options/mod.ts";
 /**
  * Makes text safe to stand in HTML, between tags and in quoted attributes:
  * markup characters become entities, and control characters (which a file may
@@ -17,6 +18,7 @@
  * ```
  */
 export function escapeHtml(text: string): string {
+  requireText(text, "text", "make a text safe to show");
   return withoutControls(text)
     .replaceAll("&", "&amp;")
     .replaceAll("<", "&lt;")
@@ -42,6 +44,7 @@ export function escapeHtml(text: string): string {
  * ```
  */
 export function escapeMarkdown(text: string): string {
+  requireText(text, "text", "make a text safe to show");
   return oneLine(text)
     .replace(/[\\`*_{}[\]()#+!|~$^]/g, "\\$&")
     .replaceAll("&", "&amp;")
@@ -71,6 +74,7 @@ export function escapeMarkdown(text: string): string {
  * ```
  */
 export function oneLine(text: string): string {
+  requireText(text, "text", "make a text safe to show");
   return withoutControls(text.replace(/[\r\n\t\v\f\u0085\u2028\u2029]+/g, " "));
 }
 

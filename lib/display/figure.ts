@@ -1,3 +1,4 @@
+import { requireFields, requireList } from "../options/mod.ts";
 import { figureBundle } from "./figure_bundle.ts";
 import { slimTraces } from "./slim.ts";
 import { defaultHeight, defaultWidth, theme } from "./theme.ts";
@@ -60,6 +61,9 @@ const figureForm = {
  * ```
  */
 export function createFigure(input: FigureInput): Figure {
+  const task = "make a figure";
+  requireFields(input, "input", ["data", "caption"], task);
+  requireList(input.data, "data", task);
   const { data, layout = {}, caption } = input;
   return Object.assign(Object.create(figureForm), {
     data: slimTraces(data),

@@ -1,3 +1,4 @@
+import { requireFields, requireOptionNames } from "../options/mod.ts";
 import { encodeBase64 } from "@std/encoding/base64";
 import { drawSvg, rasterise } from "./picture/mod.ts";
 import { metadataSymbol } from "./bundle_metadata.ts";
@@ -52,6 +53,9 @@ export async function drawPicture(
   figure: Figure,
   options: DrawPictureOptions = {},
 ): Promise<Picture> {
+  const task = "draw a picture";
+  requireFields(figure, "figure", ["data", "layout"], task);
+  requireOptionNames(options, ["scale"], task);
   const { scale = 2 } = options;
   const { width = defaultWidth, height = defaultHeight } = figure.layout as {
     width?: number;

@@ -1,3 +1,4 @@
+import { requireNumber, requireOptionNames } from "../options/mod.ts";
 import { decimalOrder, scaleByPowerOfTen, shownUnit } from "./si_prefix.ts";
 
 /** Options of {@linkcode formatNumber}. */
@@ -63,6 +64,9 @@ export function formatNumber(
   value: number,
   options: FormatNumberOptions = {},
 ): string {
+  const task = "write a number";
+  requireNumber(value, "value", "1", task);
+  requireOptionNames(options, ["unit", "digits"], task);
   const { unit = "", digits = 5 } = options;
   const shown = shownUnit(value, unit);
   const suffix = shown.symbol === "" ? "" : ` ${shown.symbol}`;

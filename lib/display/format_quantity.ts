@@ -1,3 +1,4 @@
+import { requireFields, requireOptionNames } from "../options/mod.ts";
 import { formatNumber, powerOfTen, withMinusSign } from "./format_number.ts";
 import { decimalOrder, scaleByPowerOfTen, shownUnit } from "./si_prefix.ts";
 
@@ -52,6 +53,14 @@ export function formatQuantity(
   quantity: FormattableQuantity,
   options: FormatQuantityOptions = {},
 ): string {
+  const task = "write a quantity";
+  requireFields(
+    quantity,
+    "quantity",
+    ["value", "standardUncertainty", "unit"],
+    task,
+  );
+  requireOptionNames(options, ["form"], task);
   const { form = "brackets" } = options;
   const { value, standardUncertainty, unit, coverageFactor = 2 } = quantity;
   if (!Number.isFinite(value)) return formatNumber(value, { unit });

@@ -1,3 +1,4 @@
+import { requireFields } from "../options/mod.ts";
 import { liveFigureHtml, packedFigureOf } from "./live_figure.ts";
 import { pictureHtml } from "./print_html.ts";
 
@@ -26,6 +27,7 @@ import { pictureHtml } from "./print_html.ts";
 export function pageFigureHtml(
   bundle: Readonly<Record<string, unknown>>,
 ): string | null {
+  requireFields(bundle, "bundle", [], "make the HTML of a figure");
   const png = joined(bundle["image/png"]).replace(/\s+/g, "");
   if (!/^[A-Za-z0-9+/]+=*$/.test(png)) return null;
   const plotly = bundle["application/vnd.plotly.v1+json"];

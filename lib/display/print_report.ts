@@ -1,3 +1,4 @@
+import { requireFields, requireOptionNames } from "../options/mod.ts";
 import type { Result } from "../result/mod.ts";
 import { printHtml } from "./print_html.ts";
 import { printJson } from "./print_json.ts";
@@ -42,6 +43,9 @@ export function printReport(
   result: Result,
   options: PrintReportOptions = {},
 ): string {
+  const task = "print a report";
+  requireFields(result, "result", ["kind", "provenance"], task);
+  requireOptionNames(options, ["format"], task);
   const { format = "text" } = options;
   switch (format) {
     case "html":

@@ -1,3 +1,4 @@
+import { requireForm, requireOptionNames } from "../options/mod.ts";
 import { formatNumber } from "./format_number.ts";
 import { progressOutput } from "./progress_output.ts";
 
@@ -51,6 +52,17 @@ export async function* progress<T>(
   steps: Iterable<T> | AsyncIterable<T>,
   options: ProgressOptions = {},
 ): AsyncGenerator<T, void, void> {
+  const task = "show progress";
+  requireForm(steps, {
+    what: "something to go through",
+    is: (value) =>
+      typeof value === "string" ||
+      typeof value === "object" && value !== null &&
+        (Symbol.iterator in value || Symbol.asyncIterator in value),
+    remedy: "",
+    awaited: "await …",
+  }, task);
+  requireOptionNames(options, ["total", "label", "interval", "clock"], task);
   const {
     total = knownTotal(steps),
     label = "Working",

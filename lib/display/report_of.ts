@@ -5,7 +5,10 @@ import {
   type ReportHeadline,
   type ReportRow,
   type Result,
+  type ResultInput,
 } from "../result/mod.ts";
+import { formatNumber } from "./format_number.ts";
+import { formatQuantity } from "./format_quantity.ts";
 
 /**
  * The neutral report of a result: from the presenter of its kind, or a generic
@@ -16,6 +19,50 @@ import {
  * @returns Its report.
  */
 export function reportOf(result: Result): Report {
+  const report = ownReport(result);
+  const rows = inputRows(result.provenance?.inputs ?? []);
+  return rows.length === 0
+    ? report
+    : { ...report, rows: [...report.rows, ...rows] };
+}
+
+/** What the result rests on, and what of it nobody stated an uncertainty of. */
+function inputRows(inputs: readonly ResultInput[]): ReportRow[] {
+  if (inputs.length === 0) return [];
+  const exact = inputs.filter(({ standardUncertainty }) =>
+    standardUncertainty === null
+  );
+  return [
+    {
+      label: "rests on",
+      value: inputs.map((input) =>
+        `${input.label} ${inputText(input)} (${input.origin})`
+      ).join(", "),
+    },
+    ...(exact.length === 0 ? [] : [{
+      label: "taken as exact",
+      value: exact.map(({ label }) => label).join(", "),
+    }]),
+  ];
+}
+
+function inputText(
+  { value, unit, standardUncertainty }: ResultInput,
+): string {
+  if (unit === "rad") {
+    // A person sets an angle in degrees.
+    const degrees = (radians: number, digits: number) =>
+      Number((radians * 180 / Math.PI).toPrecision(digits));
+    return standardUncertainty === null
+      ? `${degrees(value, 7)}°`
+      : `${degrees(value, 7)}° (u = ${degrees(standardUncertainty, 2)}°)`;
+  }
+  return standardUncertainty === null
+    ? formatNumber(value, { unit: unit === "1" ? "" : unit, digits: 7 })
+    : formatQuantity({ value, standardUncertainty, unit });
+}
+
+function ownReport(result: Result): Report {
   const presenter: Presenter<Result> | null = presenterFor(result.kind);
   if (presenter === null) return genericReport(result);
   try {

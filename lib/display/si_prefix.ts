@@ -1,3 +1,4 @@
+import { requireNumber, requireText } from "../options/mod.ts";
 /** A unit as people read it, and how many SI units one of it is. */
 export interface ShownUnit {
   /** Symbol, such as `"µm"`, `"nm/mA"`; empty for a pure number. */
@@ -58,6 +59,9 @@ const customary: Readonly<Record<string, ShownUnit>> = {
  * ```
  */
 export function shownUnit(magnitude: number, unit: string): ShownUnit {
+  const task = "choose a unit to show";
+  requireNumber(magnitude, "magnitude", "1", task);
+  requireText(unit, "unit", task);
   const fixed = customary[unit];
   if (fixed !== undefined) return fixed;
   const [numerator = "", ...denominators] = unit === "V/A"

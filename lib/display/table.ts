@@ -1,3 +1,4 @@
+import { requireOptionNames, requireRecords } from "../options/mod.ts";
 import { escapeHtml, escapeMarkdown, oneLine } from "./escape.ts";
 import { formatNumber } from "./format_number.ts";
 import { formatQuantity } from "./format_quantity.ts";
@@ -92,6 +93,15 @@ export function table(
   rows: readonly TableRow[],
   options: TableOptions = {},
 ): Table {
+  const task = "make a table";
+  requireRecords(rows, "rows", [], task);
+  requireOptionNames(options, [
+    "units",
+    "limit",
+    "digits",
+    "columns",
+    "caption",
+  ], task);
   const { units = {}, limit = 20, digits = 5, columns = null, caption = "" } =
     options;
   const names = columns ??

@@ -1,3 +1,4 @@
+import { requireNumbers, requireOptionNames } from "../options/mod.ts";
 /** Points of a thinned trace. */
 export interface ThinnedTrace {
   /** Indices into the samples, rising. */
@@ -57,6 +58,9 @@ export function thinTrace(
   samples: ArrayLike<number>,
   options: ThinTraceOptions = {},
 ): ThinnedTrace {
+  const task = "thin a trace";
+  requireNumbers(samples, "samples", task);
+  requireOptionNames(options, ["points", "from", "to"], task);
   const { points = 3000, from = 0, to = samples.length } = options;
   if (!(points >= 4)) {
     throw new RangeError(

@@ -78,9 +78,9 @@ export function contradictionsOfMotion(
   }
   const has = (code: string) =>
     displacement.warnings.some((one) => one.code === code);
-  if (has("misfit") && has("loose-fit")) {
+  if (has("misfit") && (has("loose-fit") || has("undersampled"))) {
     found.push(
-      "the motion that fits changes within a fringe and still does not follow all samples, so that strokes may be misread",
+      "the fastest fringes have few samples, or the motion that fits changes within a fringe, and still it does not follow all samples, so that strokes may be misread",
     );
   }
   const samples = samplingRate / (swings?.fastestRate ?? NaN);

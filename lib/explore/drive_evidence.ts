@@ -1,5 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
 import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
+import { requireCapture } from "../options/mod.ts";
 
 /** What the drive channel tells of the measurement. */
 export interface DriveEvidence {
@@ -47,6 +48,7 @@ export interface DriveEvidence {
  * ```
  */
 export function driveEvidence(capture: Capture): DriveEvidence {
+  requireCapture(capture, "look at the drive");
   const drive = findChannel(capture, "drive current") ??
     findChannel(capture, "drive voltage");
   const monitor = findChannel(capture, "monitor signal");

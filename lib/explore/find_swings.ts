@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** A signal's way from one extreme to the next. */
 export interface Swing {
   /** Sample of the first extreme. */
@@ -37,6 +39,7 @@ export function findSwings(signal: Float64Array, hysteresis: number): Swing[] {
     previous = at;
   };
   for (let i = 1; i < signal.length; i++) {
+    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look for swings");
     const value = signal[i]!;
     if (value > signal[high]!) high = i;
     if (value < signal[low]!) low = i;

@@ -1,5 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
 import { type Capture, requireChannel } from "../capture/mod.ts";
+import { requireCapture } from "../options/mod.ts";
 import { select } from "../order/mod.ts";
 import { detrend, lowPass, removeHum, welch } from "../signal/mod.ts";
 
@@ -53,6 +54,7 @@ export function fringeEvidence(
   capture: Capture,
   mainsFrequency = 50,
 ): FringeEvidence {
+  requireCapture(capture, "look for fringes");
   const { samples } = requireChannel(capture, "monitor signal");
   const { samplingRate } = capture;
   let signal = detrend(samples, "linear");

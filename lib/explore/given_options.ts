@@ -20,15 +20,18 @@ export function lightOptions(
 
 /** The index of the air, as far as it was given. */
 export function airOptions(
-  { refractiveIndex }: { refractiveIndex?: number | undefined },
-): { refractiveIndex?: number } {
+  { refractiveIndex }: { refractiveIndex?: number | string | undefined },
+): { refractiveIndex?: number | string } {
   return refractiveIndex === undefined ? {} : { refractiveIndex };
 }
 
 /** The angle of the beam, as far as it was given. */
 export function angleOptions(
   { angle = null, angleStandardUncertainty }: MeasureCaptureOptions,
-): { angle?: number; angleStandardUncertainty?: number } {
+): {
+  angle?: number | string;
+  angleStandardUncertainty?: number | string;
+} {
   return {
     ...(angle === null ? {} : { angle }),
     ...(angleStandardUncertainty === undefined

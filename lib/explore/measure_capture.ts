@@ -7,6 +7,17 @@ import { checkDiode } from "../bench/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import { measureMotion } from "../motion/mod.ts";
 import {
+  benchOptions,
+  choiceOption,
+  groupOption,
+  handedOption,
+  type Option,
+  optional,
+  readOptions,
+  requireCapture,
+  statedDriveOptions,
+} from "../options/mod.ts";
+import {
   measureDistance,
   type MeasureDistanceOptions,
   measureSteps,
@@ -38,13 +49,13 @@ import {
 /** Options of {@linkcode measureCapture}. */
 export interface MeasureCaptureOptions {
   /** Vacuum wavelength of the diode, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /**
    * Standard uncertainty of the wavelength, in m.
    *
    * @default {0}
    */
-  wavelengthStandardUncertainty?: number;
+  wavelengthStandardUncertainty?: number | string;
   /**
    * What the capture is a measurement of; recognised from the capture where left
    * out.
@@ -70,44 +81,44 @@ export interface MeasureCaptureOptions {
    *
    * @default {null}
    */
-  angle?: number | null;
+  angle?: number | string | null;
   /**
    * Standard uncertainty of the angle, in rad.
    *
    * @default {0}
    */
-  angleStandardUncertainty?: number;
+  angleStandardUncertainty?: number | string;
   /**
    * Corner of the coupling capacitor in front of the recorder, in Hz, for a
    * motion; `null` for a recording that is coupled with DC.
    *
    * @default {null}
    */
-  couplingCorner?: number | null;
+  couplingCorner?: number | string | null;
   /**
    * Mains frequency, in Hz.
    *
    * @default {50}
    */
-  mainsFrequency?: number;
+  mainsFrequency?: number | string;
   /**
    * Phase index of the air (1).
    *
    * @default {that of the measurement}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
   /**
    * Current per voltage of a `"drive voltage"` channel, in A/V, for a distance.
    *
    * @default {null}
    */
-  currentPerVoltage?: number | null;
+  currentPerVoltage?: number | string | null;
   /**
    * Current at a drive voltage of 0, in A, for a distance.
    *
    * @default {0}
    */
-  currentOffset?: number;
+  currentOffset?: number | string;
   /**
    * The drive waveform, where only the monitor was captured, for a distance.
    *
@@ -115,6 +126,58 @@ export interface MeasureCaptureOptions {
    */
   drive?: StatedDrive | null;
 }
+
+export const measureCaptureSpec = {
+  wavelength: benchOptions.wavelength,
+  wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,
+  measurement: optional(
+    choiceOption("What the capture is a measurement of.", [
+      "distance",
+      "motion",
+      "speed",
+      "light-current curve",
+      "none",
+    ]),
+    null,
+    "recognised from the capture",
+  ),
+  tuning: optional(
+    handedOption<NonNullable<MeasureCaptureOptions["tuning"]>>(
+      "Tuning of the diode, for a distance; without it the steps are counted.",
+      'the result of calibrateTuning(…), or { tuning: "8.3pm/mA", wavelength: "650nm" }',
+      (value) =>
+        typeof value === "object" && value !== null && "tuning" in value &&
+        "wavelength" in value,
+    ),
+    null,
+  ),
+  estimator: optional(
+    choiceOption("How the steps of a ramp are counted.", [
+      "model fit",
+      "phase slope",
+    ]),
+    "model fit",
+  ),
+  angle: optional(benchOptions.angle, null, "the speed along the beam"),
+  angleStandardUncertainty: benchOptions.angleStandardUncertainty,
+  couplingCorner: benchOptions.couplingCorner,
+  mainsFrequency: optional(benchOptions.mainsFrequency, 50),
+  refractiveIndex: optional(
+    benchOptions.refractiveIndex,
+    undefined,
+    "that of the measurement",
+  ),
+  currentPerVoltage: benchOptions.currentPerVoltage,
+  currentOffset: benchOptions.currentOffset,
+  drive: optional(
+    groupOption(
+      "The drive waveform, where only the monitor was captured.",
+      statedDriveOptions,
+    ),
+    null,
+    "the drive channel",
+  ),
+} satisfies Record<keyof MeasureCaptureOptions, Option>;
 
 /** Everything that was found in a capture. */
 export interface CaptureMeasurements {
@@ -174,7 +237,9 @@ export function measureCapture(
   capture: Capture,
   options: MeasureCaptureOptions,
 ): CaptureMeasurements {
-  const { mainsFrequency = 50 } = options;
+  const task = "measure a capture";
+  requireCapture(capture, task);
+  const { mainsFrequency } = readOptions(measureCaptureSpec, options, task);
   // Who states the drive of the diode says that it is ramped.
   const measurement = options.measurement ??
     (options.drive ? "distance" : null);

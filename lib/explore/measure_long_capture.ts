@@ -6,6 +6,14 @@ import {
 } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import { measureMotionStream } from "../motion/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireStream,
+  streamRunOptions,
+} from "../options/mod.ts";
 import { measureDistance, measureStepsStream } from "../range/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
 import { measureSpeedStream } from "../speed/mod.ts";
@@ -15,7 +23,10 @@ import {
   driveOptions,
   lightOptions,
 } from "./given_options.ts";
-import type { MeasureCaptureOptions } from "./measure_capture.ts";
+import {
+  type MeasureCaptureOptions,
+  measureCaptureSpec,
+} from "./measure_capture.ts";
 import {
   type MeasurementKind,
   recogniseMeasurement,
@@ -37,6 +48,17 @@ export interface MeasureLongCaptureOptions extends MeasureCaptureOptions {
    */
   signal?: AbortSignal;
 }
+
+const longCaptureSpec = {
+  ...measureCaptureSpec,
+  recognitionSamples: optional(
+    optionOf.whole("Samples by which the measurement is recognised.", {
+      least: 1,
+    }),
+    1 << 20,
+  ),
+  signal: streamRunOptions.signal,
+} satisfies Record<keyof MeasureLongCaptureOptions, Option>;
 
 /** Everything that was found in a long capture. */
 export interface LongCaptureMeasurements {
@@ -92,12 +114,10 @@ export async function measureLongCapture(
   stream: CaptureStream,
   options: MeasureLongCaptureOptions,
 ): Promise<LongCaptureMeasurements> {
-  const {
-    measurement = null,
-    mainsFrequency = 50,
-    recognitionSamples = 1 << 20,
-    signal,
-  } = options;
+  const task = "measure a capture";
+  requireStream(stream, task);
+  const { measurement, mainsFrequency, recognitionSamples, signal } =
+    readOptions(longCaptureSpec, options, task);
   const running = signal === undefined ? {} : { signal };
   const start = await firstBlock(stream, recognitionSamples);
   const recognition = recogniseMeasurement(start, { mainsFrequency });

@@ -1,5 +1,12 @@
 import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
 import {
+  benchOptions,
+  type Option,
+  optional,
+  readOptions,
+  requireCapture,
+} from "../options/mod.ts";
+import {
   createResult,
   inDigits,
   provenance,
@@ -63,8 +70,12 @@ export interface RecogniseMeasurementOptions {
    *
    * @default {50}
    */
-  mainsFrequency?: number;
+  mainsFrequency?: number | string;
 }
+
+const recogniseSpec = {
+  mainsFrequency: optional(benchOptions.mainsFrequency, 50),
+} satisfies Record<keyof RecogniseMeasurementOptions, Option>;
 
 /**
  * Says what kind of measurement a capture seems to be. The drive channel decides
@@ -100,7 +111,9 @@ export function recogniseMeasurement(
   capture: Capture,
   options: RecogniseMeasurementOptions = {},
 ): Recognition & Shown {
-  const { mainsFrequency = 50 } = options;
+  const task = "recognise a measurement";
+  requireCapture(capture, task);
+  const { mainsFrequency } = readOptions(recogniseSpec, options, task);
   const evidence = gather(capture, mainsFrequency);
   const warnings: Warning[] = [];
   const rate = evidence.fringes?.frequency ?? NaN;

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { welch } from "../signal/mod.ts";
 import { findSwings, type Swing } from "./find_swings.ts";
 
@@ -121,6 +122,7 @@ function runningMean(samples: Float64Array, width: number): Float64Array {
   let sum = 0;
   let count = 0;
   for (let i = -before; i < samples.length; i++) {
+    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look for swings");
     const next = i + width - before - 1;
     if (next >= 0 && next < samples.length) {
       sum += samples[next]!;
@@ -138,6 +140,7 @@ function runningMean(samples: Float64Array, width: number): Float64Array {
 
 function rangeOf(signal: Float64Array): number {
   const stride = Math.max(1, signal.length >> 16);
+  checkpoint(NaN, "look for swings");
   const sorted = signal.filter((_, i) => i % stride === 0).sort();
   const at = (part: number) => sorted[Math.floor(part * (sorted.length - 1))]!;
   return at(0.98) - at(0.02);
@@ -181,6 +184,7 @@ const leanReach = 2;
 function leans(swings: readonly Swing[]) {
   const height = median(swings.map(heightOf));
   const lean = swings.map((swing, k) => {
+    if (k % 8192 === 0) checkpoint(NaN, "look for swings");
     const before = swings[k - 1];
     const after = swings[k + 1];
     if (before === undefined || after === undefined) return NaN;
@@ -189,12 +193,13 @@ function leans(swings: readonly Swing[]) {
     const own = lengthOf(swing);
     return Math.sign(swing.end - swing.start) * (beside - own) / (beside + own);
   });
-  const smooth = lean.map((_, k) =>
-    median(
+  const smooth = lean.map((_, k) => {
+    if (k % 8192 === 0) checkpoint(NaN, "look for swings");
+    return median(
       lean.slice(Math.max(0, k - leanReach), k + leanReach + 1)
         .filter(Number.isFinite),
-    )
-  );
+    );
+  });
   // The mean, as times of whole samples leave no median.
   const apart = lean.map((value, k) => Math.abs(value - smooth[k]!))
     .filter(Number.isFinite);
@@ -218,6 +223,7 @@ function leans(swings: readonly Swing[]) {
   const sizes = smooth.map(Math.abs).filter(Number.isFinite);
   return {
     course: swings.map((swing, k): LeaningSwing => {
+      if (k % 8192 === 0) checkpoint(NaN, "look for swings");
       const near = sides.slice(Math.max(0, k - leanReach), k + leanReach + 1);
       const sure = near.length > 2 * leanReach &&
         near.every((other) => other === sides[k]);
@@ -236,10 +242,14 @@ function ratesOf(swings: readonly Swing[], samplingRate: number): number[] {
     const other = swings[k + 1] ?? swings[k - 1]!;
     return samplingRate / (lengthOf(swing) + lengthOf(other));
   });
-  return own.map((_, k) => median(own.slice(Math.max(0, k - 1), k + 2)));
+  return own.map((_, k) => {
+    if (k % 8192 === 0) checkpoint(NaN, "look for swings");
+    return median(own.slice(Math.max(0, k - 1), k + 2));
+  });
 }
 
 function paces(swings: readonly Swing[], rates: readonly number[]) {
+  checkpoint(NaN, "look for swings");
   const order = rates.map((rate, k) => ({ rate, length: lengthOf(swings[k]!) }))
     .sort((a, b) => a.rate - b.rate);
   const total = order.reduce((sum, { length }) => sum + length, 0);
@@ -269,5 +279,6 @@ const heightOf = ({ start, end }: Swing) => Math.abs(end - start);
 const lengthOf = ({ from, to }: Swing) => to - from;
 
 function median(values: number[]): number {
+  if (values.length > 10_000) checkpoint(NaN, "look for swings");
   return values.sort((a, b) => a - b)[values.length >> 1] ?? NaN;
 }

@@ -1,5 +1,6 @@
 // @ts-types="./jstat_types.d.ts"
 import jstat from "jstat";
+import { requireNumber } from "../options/mod.ts";
 
 /**
  * Value below which a standard normal variable lies with probability `p`.
@@ -36,6 +37,7 @@ export function normalQuantile(p: number): number {
  * ```
  */
 export function normalProbability(x: number): number {
+  requireNumber(x, "x", "1", "compute a normal probability");
   return jstat.normal.cdf(x, 0, 1);
 }
 
@@ -94,6 +96,7 @@ export function studentProbability(
   x: number,
   degreesOfFreedom: number,
 ): number {
+  requireNumber(x, "x", "1", "compute a probability");
   checkDegrees(degreesOfFreedom, "a Student probability");
   if (degreesOfFreedom > 1000) {
     // The inverse series of the one in studentQuantile().
@@ -150,6 +153,7 @@ export function chiSquareProbability(
   x: number,
   degreesOfFreedom: number,
 ): number {
+  requireNumber(x, "x", "1", "compute a probability");
   checkDegrees(degreesOfFreedom, "a chi-square probability");
   return x <= 0 ? 0 : jstat.chisquare.cdf(x, degreesOfFreedom);
 }
@@ -176,6 +180,7 @@ export function fisherProbability(
   numerator: number,
   denominator: number,
 ): number {
+  requireNumber(x, "x", "1", "compute a probability");
   checkDegrees(numerator, "an F probability");
   checkDegrees(denominator, "an F probability");
   return x <= 0 ? 0 : jstat.centralF.cdf(x, numerator, denominator);

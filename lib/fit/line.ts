@@ -1,4 +1,10 @@
 import {
+  requireNumber,
+  requireNumbers,
+  requireOptionNames,
+  requireResult,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -138,6 +144,17 @@ export function fitLine(
   y: ArrayLike<number>,
   options: FitLineOptions = {},
 ): LineFit & Shown {
+  requireNumbers(x, "x", "fit a line");
+  requireNumbers(y, "y", "fit a line");
+  requireOptionNames(options, [
+    "standardUncertaintiesX",
+    "standardUncertaintiesY",
+    "weights",
+    "errorCorrelation",
+    "scaleByScatter",
+    "unitX",
+    "unitY",
+  ], "fit a line");
   const {
     standardUncertaintiesX = 0,
     standardUncertaintiesY = null,
@@ -340,6 +357,10 @@ export function predictLine(
   x: number,
   options: { standardUncertainty?: number } = {},
 ): Quantity {
+  const task = "predict by a line";
+  requireResult(fit, "fit.line", "a line", "fitLine(…)", task);
+  requireNumber(x, "x", "1", task);
+  requireOptionNames(options, ["standardUncertainty"], task);
   const { standardUncertainty = 0 } = options;
   const [[va, cab], [, vb]] = fit.covariance as [
     [number, number],

@@ -1,3 +1,8 @@
+import {
+  requireList,
+  requireNumbers,
+  requireOptionNames,
+} from "../options/mod.ts";
 import { Matrix, QrDecomposition, SingularValueDecomposition } from "ml-matrix";
 import {
   createResult,
@@ -106,6 +111,16 @@ export function fitLinear(
   y: ArrayLike<number>,
   options: FitLinearOptions = {},
 ): LinearFit & Shown {
+  const task = "fit a linear model";
+  requireList(design, "design", task);
+  requireNumbers(y, "y", task);
+  for (const row of design) requireNumbers(row, "design[…]", task);
+  requireOptionNames(options, [
+    "standardUncertainties",
+    "weights",
+    "names",
+    "units",
+  ], task);
   const what = "fit a linear model";
   const { standardUncertainties = null, weights = null } = options;
   const n = y.length;

@@ -1,4 +1,10 @@
 import {
+  requireFunction,
+  requireList,
+  requireNumbers,
+  requireOptionNames,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   quantity,
@@ -43,6 +49,7 @@ export type Model = (
 export function pointwise(
   f: (parameters: readonly number[], x: number) => number,
 ): Model {
+  requireFunction(f, "f", "make a model of single points");
   return (parameters, x) => {
     const values = new Float64Array(x.length);
     for (let i = 0; i < x.length; i++) values[i] = f(parameters, x[i]!);
@@ -184,6 +191,22 @@ export function fitNonlinear(
   start: readonly number[],
   options: FitNonlinearOptions = {},
 ): NonlinearFit & Shown {
+  const task = "fit a nonlinear model";
+  requireFunction(model, "model", task);
+  requireList(x, "x", task);
+  requireNumbers(y, "y", task);
+  requireNumbers(start, "start", task);
+  requireOptionNames(options, [
+    "standardUncertainties",
+    "lower",
+    "upper",
+    "fixed",
+    "names",
+    "units",
+    "jacobian",
+    "maximumIterations",
+    "tolerance",
+  ], task);
   const p = start.length;
   const {
     standardUncertainties = null,

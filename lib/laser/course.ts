@@ -1,5 +1,5 @@
 import { checkpoint } from "../progress/mod.ts";
-import type { SimulateCaptureOptions } from "./simulation.ts";
+import type { ReadSimulateOptions } from "./simulation.ts";
 
 /** A course over time: constant, a function of time in s, or samples. */
 export type Course = number | ((time: number) => number) | Float64Array;
@@ -8,13 +8,8 @@ export type Course = number | ((time: number) => number) | Float64Array;
 const mostSteps = 5e7;
 
 /** Samples of a simulated capture, from its options. */
-export function countSamples(options: SimulateCaptureOptions): number {
+export function countSamples(options: ReadSimulateOptions): number {
   const { distance, current, samplingRate, duration } = options;
-  if (!(samplingRate > 0 && Number.isFinite(samplingRate))) {
-    throw new RangeError(
-      `Cannot simulate a capture as 'samplingRate' must be a positive number of Hz: current value is ${samplingRate}`,
-    );
-  }
   const lengths = [distance, current]
     .filter((course) => course instanceof Float64Array)
     .map(({ length }) => length);
@@ -25,7 +20,7 @@ export function countSamples(options: SimulateCaptureOptions): number {
       "Cannot simulate a capture as neither 'duration' nor samples of 'distance' or 'current' say how long it is",
     );
   }
-  if (sampleCount * (options.oversampling ?? 1) > mostSteps) {
+  if (sampleCount * options.oversampling > mostSteps) {
     throw new RangeError(
       `Cannot simulate a capture of ${sampleCount} samples as that is more than ${mostSteps} steps: shorten 'duration' or lower 'samplingRate' or 'oversampling'`,
     );

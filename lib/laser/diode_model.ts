@@ -1,3 +1,8 @@
+import {
+  requireFields,
+  requireNumber,
+  requireNumbers,
+} from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 /**
  * A laser diode with its monitor photodiode, as the simulated bench knows it.
@@ -81,6 +86,16 @@ export const defaultDiode: Readonly<DiodeModel> = Object.freeze({
  * ```
  */
 export function modelPower(diode: DiodeModel, current: number): number {
+  const task = "give the power of a diode";
+  requireFields(diode, "diode", modelFields, task);
+  requireNumber(current, "current", "A", task);
+  return powerAt(diode, current);
+}
+
+const modelFields = ["thresholdCurrent", "wavelength", "tuning"];
+
+/** {@linkcode modelPower} without looking at its arguments. */
+export function powerAt(diode: DiodeModel, current: number): number {
   const above = current - diode.thresholdCurrent;
   const lasing = (above + Math.hypot(above, diode.thresholdWidth)) / 2;
   return diode.slopeEfficiency * lasing +
@@ -114,6 +129,10 @@ export function modelWavelengths(
   current: Float64Array,
   samplingRate: number,
 ): Float64Array {
+  const task = "give the wavelength of a diode";
+  requireFields(diode, "diode", modelFields, task);
+  requireNumbers(current, "current", task);
+  requireNumber(samplingRate, "samplingRate", "Hz", task);
   const { thermalTimeConstant, thermalFraction, modeHop } = diode;
   const wavelength = new Float64Array(current.length);
   const decay = thermalTimeConstant > 0

@@ -1,3 +1,11 @@
+import {
+  benchOptions,
+  type Option,
+  type ReadOptions,
+  readOptions,
+  requireNumber,
+  requireNumbers,
+} from "../options/mod.ts";
 /** The two numbers of a diode with light coming back into it. */
 export interface FeedbackOptions {
   /** Feedback parameter C (1), not negative. */
@@ -16,6 +24,20 @@ export interface FeedbackRoot {
   readonly phase: number;
   /** Whether the laser can stay there: 1 + C cos(φF + arctan α) > 0. */
   readonly stable: boolean;
+}
+
+/** The options of {@linkcode FeedbackOptions}. */
+const feedbackSpec = {
+  feedbackParameter: benchOptions.feedbackParameter,
+  linewidthEnhancementFactor: benchOptions.linewidthEnhancementFactor,
+} satisfies Record<keyof FeedbackOptions, Option>;
+
+/** C and α as read. */
+export function readFeedback(
+  options: FeedbackOptions,
+  task: string,
+): ReadOptions<typeof feedbackSpec> {
+  return readOptions(feedbackSpec, options, task);
 }
 
 /** Throws unless C and α are numbers that the model knows. */
@@ -68,8 +90,12 @@ export function excessPhase(
   feedbackPhase: ArrayLike<number>,
   options: FeedbackOptions,
 ): Float64Array {
-  const { feedbackParameter, linewidthEnhancementFactor = 5 } = options;
-  checkFeedback(feedbackParameter, linewidthEnhancementFactor);
+  const task = "read the excess-phase equation forward";
+  requireNumbers(feedbackPhase, "feedbackPhase", task);
+  const { feedbackParameter, linewidthEnhancementFactor } = readFeedback(
+    options,
+    task,
+  );
   const shift = Math.atan(linewidthEnhancementFactor);
   const result = new Float64Array(feedbackPhase.length);
   for (let i = 0; i < result.length; i++) {
@@ -107,8 +133,12 @@ export function feedbackPhaseRoots(
   phase: number,
   options: FeedbackOptions,
 ): FeedbackRoot[] {
-  const { feedbackParameter, linewidthEnhancementFactor = 5 } = options;
-  checkFeedback(feedbackParameter, linewidthEnhancementFactor);
+  const task = "solve the excess-phase equation";
+  requireNumber(phase, "phase", "rad", task);
+  const { feedbackParameter, linewidthEnhancementFactor } = readFeedback(
+    options,
+    task,
+  );
   if (!Number.isFinite(phase)) {
     throw new RangeError(
       `Cannot solve the excess-phase equation as 'phase' must be a finite number of rad: current value is ${phase}`,

@@ -1,3 +1,11 @@
+import {
+  benchOptions,
+  handedOption,
+  type Option,
+  optional,
+  readOptions,
+  requireNumbers,
+} from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { checkFeedback } from "./excess_phase.ts";
 
@@ -22,6 +30,25 @@ export interface FeedbackPhaseOptions {
    */
   state?: FeedbackState | null;
 }
+
+const feedbackPhaseSpec = {
+  feedbackParameter: handedOption<number | ArrayLike<number>>(
+    "Feedback parameter C (1), or one value per sample.",
+    "a number, or a list of one number per sample",
+    (value) =>
+      typeof value === "number" || Array.isArray(value) ||
+      ArrayBuffer.isView(value),
+  ),
+  linewidthEnhancementFactor: benchOptions.linewidthEnhancementFactor,
+  state: optional(
+    handedOption<FeedbackState>(
+      "Where an earlier stretch ended.",
+      "the 'state' of an earlier stretch",
+      (value) => typeof (value as FeedbackState | null)?.branch === "number",
+    ),
+    null,
+  ),
+} satisfies Record<keyof FeedbackPhaseOptions, Option>;
 
 /** What the next block of a stream needs to know of the blocks before. */
 export interface FeedbackState {
@@ -83,8 +110,13 @@ export function feedbackPhase(
   phase: ArrayLike<number>,
   options: FeedbackPhaseOptions,
 ): FeedbackPhaseTrace {
-  const { feedbackParameter, linewidthEnhancementFactor = 5, state = null } =
-    options;
+  const task = "solve the excess-phase equation";
+  requireNumbers(phase, "phase", task);
+  const { feedbackParameter, linewidthEnhancementFactor, state } = readOptions(
+    feedbackPhaseSpec,
+    options,
+    task,
+  );
   const sampleCount = phase.length;
   const varying = typeof feedbackParameter !== "number";
   if (varying && feedbackParameter.length !== sampleCount) {

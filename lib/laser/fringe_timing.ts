@@ -1,4 +1,4 @@
-import { checkFeedback, type FeedbackOptions } from "./excess_phase.ts";
+import { type FeedbackOptions, readFeedback } from "./excess_phase.ts";
 
 /** Parts of a fringe period between jumps and zero crossings of cos φF. */
 export interface FringeTiming {
@@ -43,9 +43,8 @@ export interface FringeTiming {
  * ```
  */
 export function fringeTiming(options: FeedbackOptions): FringeTiming {
-  const { feedbackParameter: c, linewidthEnhancementFactor: alpha = 5 } =
-    options;
-  checkFeedback(c, alpha);
+  const { feedbackParameter: c, linewidthEnhancementFactor: alpha } =
+    readFeedback(options, "give fringe timing");
   if (!(c > 1)) {
     throw new RangeError(
       `Cannot give fringe timing as 'feedbackParameter' must be above 1: current value is ${c}`,

@@ -1,4 +1,8 @@
-import { checkFeedback, type FeedbackOptions } from "./excess_phase.ts";
+import {
+  checkFeedback,
+  type FeedbackOptions,
+  readFeedback,
+} from "./excess_phase.ts";
 
 /** Where φF jumps, within one turn of φ0. */
 export interface JumpPhases {
@@ -30,8 +34,10 @@ export interface JumpPhases {
  * ```
  */
 export function jumpPhases(options: FeedbackOptions): JumpPhases {
-  const { feedbackParameter: c, linewidthEnhancementFactor = 5 } = options;
-  checkFeedback(c, linewidthEnhancementFactor);
+  const { feedbackParameter: c, linewidthEnhancementFactor } = readFeedback(
+    options,
+    "give jump phases",
+  );
   if (!(c > 1)) {
     throw new RangeError(
       `Cannot give jump phases as 'feedbackParameter' must be above 1: current value is ${c}`,

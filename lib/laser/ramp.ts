@@ -1,11 +1,18 @@
+import {
+  choiceOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+} from "../options/mod.ts";
 /** Options of {@linkcode rampCurrent}. */
 export interface RampCurrentOptions {
   /** Lowest current, in A. */
-  low: number;
+  low: number | string;
   /** Highest current, in A. */
-  high: number;
+  high: number | string;
   /** Ramps (periods) per second, in Hz. */
-  frequency: number;
+  frequency: number | string;
   /**
    * Shape: up and down alike, or up and back at once.
    *
@@ -19,6 +26,20 @@ export interface RampCurrentOptions {
    */
   start?: number;
 }
+
+const rampSpec = {
+  low: optionOf.current("Lowest current, in A."),
+  high: optionOf.current("Highest current, in A."),
+  frequency: optionOf.frequency("Ramps (periods) per second, in Hz.", "10Hz"),
+  shape: optional(
+    choiceOption("Shape of the ramp.", ["triangle", "sawtooth"]),
+    "triangle",
+  ),
+  start: optional(
+    optionOf.finite("Part of the period already over at time 0 (1)."),
+    0,
+  ),
+} satisfies Record<keyof RampCurrentOptions, Option>;
 
 /**
  * A drive current that ramps, for {@linkcode simulateCapture}.
@@ -40,12 +61,11 @@ export interface RampCurrentOptions {
 export function rampCurrent(
   options: RampCurrentOptions,
 ): (time: number) => number {
-  const { low, high, frequency, shape = "triangle", start = 0 } = options;
-  if (!(frequency > 0 && Number.isFinite(frequency))) {
-    throw new RangeError(
-      `Cannot make a ramp as 'frequency' must be a positive number of Hz: current value is ${frequency}`,
-    );
-  }
+  const { low, high, frequency, shape, start } = readOptions(
+    rampSpec,
+    options,
+    "make a ramp",
+  );
   return (time) => {
     const turns = time * frequency + start;
     const part = turns - Math.floor(turns);

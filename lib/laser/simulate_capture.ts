@@ -1,11 +1,11 @@
 import { createCapture } from "../capture/mod.ts";
-import { airRefractiveIndex } from "../options/mod.ts";
+import { readOptions } from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { createResult, type Shown } from "../result/mod.ts";
 import { createRandom } from "../signal/mod.ts";
 import { countSamples, decimate, evaluate, requireFinite } from "./course.ts";
 import { digitise, type DigitiserModel } from "./digitiser_model.ts";
-import { defaultDiode, modelPower, modelWavelengths } from "./diode_model.ts";
+import { defaultDiode, modelWavelengths, powerAt } from "./diode_model.ts";
 import { feedbackPhase } from "./feedback_phase.ts";
 import { applyFrontEnd, defaultFrontEnd } from "./front_end_model.ts";
 import {
@@ -15,10 +15,11 @@ import {
   addWhiteNoise,
   defaultNoise,
 } from "./noise_model.ts";
-import type {
-  DriveChannelModel,
-  SimulateCaptureOptions,
-  SimulatedCapture,
+import {
+  type DriveChannelModel,
+  type SimulateCaptureOptions,
+  type SimulatedCapture,
+  simulateSpec,
 } from "./simulation.ts";
 import { speckleField } from "./speckle.ts";
 
@@ -55,38 +56,34 @@ import { speckleField } from "./speckle.ts";
 export function simulateCapture(
   options: SimulateCaptureOptions,
 ): SimulatedCapture & Shown {
+  const read = readOptions(simulateSpec, options, "simulate a capture");
   const {
     samplingRate,
-    feedbackParameter = 0.5,
-    feedbackDistance = null,
-    modulationIndex = 0.01,
-    refractiveIndex = airRefractiveIndex,
-    speckle = null,
-    digitiser = null,
-    oversampling = 1,
-    seed = 1,
-  } = options;
-  const diode = { ...defaultDiode, ...options.diode };
-  const frontEnd = { ...defaultFrontEnd, ...options.frontEnd };
-  const noise = { ...defaultNoise, ...options.noise };
-  const sampleCount = countSamples(options);
-  requireNumbers(
+    feedbackParameter,
+    feedbackDistance,
+    modulationIndex,
+    refractiveIndex,
+    speckle,
+    digitiser,
+    oversampling,
+    seed,
+  } = read;
+  const diode = { ...defaultDiode, ...read.diode };
+  const frontEnd = { ...defaultFrontEnd, ...read.frontEnd };
+  const noise = { ...defaultNoise, ...read.noise };
+  const sampleCount = countSamples(read);
+  requireFigures(
     { modulationIndex, refractiveIndex },
     typeof seed === "object" ? {} : { seed },
     diode,
     frontEnd,
     noise,
   );
-  if (!(Number.isInteger(oversampling) && oversampling >= 1)) {
-    throw new RangeError(
-      `Cannot simulate a capture as 'oversampling' must be a whole number above 0: current value is ${oversampling}`,
-    );
-  }
   const random = typeof seed === "object" ? seed : createRandom(seed);
   const rate = samplingRate * oversampling;
   const count = sampleCount * oversampling;
-  const distance = evaluate(options.distance, count, rate, oversampling);
-  const current = evaluate(options.current ?? 0.04, count, rate, oversampling);
+  const distance = evaluate(read.distance, count, rate, oversampling);
+  const current = evaluate(read.current, count, rate, oversampling);
   requireFinite("distance", distance, rate);
   requireFinite("current", current, rate);
   const wavelength = modelWavelengths(diode, current, rate);
@@ -124,7 +121,7 @@ export function simulateCapture(
   let meanCurrent = 0;
   for (let i = 0; i < count; i++) {
     if ((i & 0xffff) === 0) checkpoint(i / count, "monitor current");
-    const still = diode.monitorResponsivity * modelPower(diode, current[i]!);
+    const still = diode.monitorResponsivity * powerAt(diode, current[i]!);
     const lasing = current[i]! > diode.thresholdCurrent ? visibility[i]! : 0;
     signal[i] = still * (1 + lasing * Math.cos(solved.phase[i]!));
     meanCurrent += still / count;
@@ -157,7 +154,7 @@ export function simulateCapture(
     [
       ...channels,
       ...driveChannel(
-        options.drive,
+        read.drive,
         sampledCurrent,
         (samples, rms) => addWhiteNoise(samples, rms, random),
       ),
@@ -183,7 +180,7 @@ export function simulateCapture(
 /** No figure of the model may be missing or negative, but for these. */
 const signed = new Set(["tuning", "tuningCurvature", "offset"]);
 
-function requireNumbers(...models: object[]): void {
+function requireFigures(...models: object[]): void {
   for (const [name, value] of models.flatMap((each) => Object.entries(each))) {
     if (typeof value !== "number" && value !== undefined) continue;
     const fits = Number.isFinite(value) &&

@@ -1,9 +1,18 @@
 import type { Capture } from "../capture/mod.ts";
+import {
+  benchOptions,
+  handedOption,
+  modelOption,
+  type Option,
+  optional,
+  optionOf,
+  type ReadOptions,
+} from "../options/mod.ts";
 import type { Course } from "./course.ts";
 import type { DigitiserModel } from "./digitiser_model.ts";
-import type { DiodeModel } from "./diode_model.ts";
-import type { FrontEndModel } from "./front_end_model.ts";
-import type { NoiseModel } from "./noise_model.ts";
+import { defaultDiode, type DiodeModel } from "./diode_model.ts";
+import { defaultFrontEnd, type FrontEndModel } from "./front_end_model.ts";
+import { defaultNoise, type NoiseModel } from "./noise_model.ts";
 import type { RandomStream } from "../signal/mod.ts";
 import type { SpeckleModel } from "./speckle.ts";
 
@@ -32,14 +41,14 @@ export interface SimulateCaptureOptions {
    */
   distance: Course;
   /** Samples per second of the capture, in Hz. */
-  samplingRate: number;
+  samplingRate: number | string;
   /**
    * Length of the capture, in s; taken from the samples of `distance` or
    * `current` where these are arrays.
    *
    * @default {the samples given}
    */
-  duration?: number;
+  duration?: number | string;
   /**
    * Drive current, in A, in the same forms.
    *
@@ -54,11 +63,11 @@ export interface SimulateCaptureOptions {
    *
    * @default {null}
    */
-  feedbackDistance?: number | null;
+  feedbackDistance?: number | string | null;
   /** Modulation index m of the power, P = P0 (1 + m cos φF). @default {0.01} */
   modulationIndex?: number;
   /** Phase index of air (1). @default {1.00027, the air of a room} */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
   /** The diode, where it differs from the invented red one. @default {{}} */
   diode?: Partial<DiodeModel>;
   /** Fading of the returning light; `null` for a mirror. @default {null} */
@@ -85,6 +94,100 @@ export interface SimulateCaptureOptions {
    */
   seed?: number | RandomStream;
 }
+
+const course = (doc: string) =>
+  handedOption<Course>(
+    doc,
+    "a number, a function of the time in s, or a Float64Array with one number per sample",
+    (value) =>
+      typeof value === "number" || typeof value === "function" ||
+      value instanceof Float64Array,
+  );
+
+const isObject = (value: unknown) =>
+  typeof value === "object" && value !== null;
+
+/** The options of the simulator. */
+export const simulateSpec = {
+  distance: course("One-way distance from diode to target, in m."),
+  samplingRate: benchOptions.samplingRate,
+  duration: optional(
+    optionOf.time("Length of the capture, in s.", "0.2s"),
+    undefined,
+    "that of the samples given",
+  ),
+  current: optional(course("Drive current, in A."), 0.04),
+  feedbackParameter: optional(benchOptions.feedbackParameter, 0.5),
+  feedbackDistance: optional(
+    optionOf.length("Distance at which C holds, in m.", "0.2m"),
+    null,
+    "the same C everywhere",
+  ),
+  modulationIndex: optional(
+    optionOf.notNegative("Modulation index m of the power (1)."),
+    0.01,
+  ),
+  refractiveIndex: benchOptions.refractiveIndex,
+  diode: optional(
+    modelOption(
+      "The diode, where it differs from the invented one.",
+      defaultDiode,
+    ),
+    {} as Partial<DiodeModel>,
+  ),
+  speckle: optional(
+    handedOption<SpeckleModel>(
+      "Fading of the returning light.",
+      "{ contrast, correlationLength }",
+      isObject,
+    ),
+    null,
+    "a mirror",
+  ),
+  frontEnd: optional(
+    modelOption("The amplifier.", defaultFrontEnd),
+    {} as Partial<FrontEndModel>,
+  ),
+  noise: optional(
+    modelOption("The noise.", defaultNoise),
+    {} as Partial<NoiseModel>,
+  ),
+  digitiser: optional(
+    handedOption<DigitiserModel>(
+      "The monitor channel's converter.",
+      "{ bits, low, high }",
+      isObject,
+    ),
+    null,
+  ),
+  drive: optional(
+    optional(
+      modelOption<DriveChannelModel>("The drive channel; `null` for none.", {
+        role: "drive current",
+        conversion: 1,
+        noise: 0,
+        digitiser: null,
+      }),
+      null,
+    ),
+    {} as Partial<DriveChannelModel>,
+  ),
+  oversampling: optional(
+    optionOf.whole("Steps computed per sample (1).", { least: 1 }),
+    1,
+  ),
+  seed: optional(
+    handedOption<number | RandomStream>(
+      "Seed of all that is random, or the stream that it comes from.",
+      "a whole number, or what createRandom(…) made",
+      (value) => typeof value === "number" || isObject(value),
+    ),
+    1,
+  ),
+} satisfies Record<keyof SimulateCaptureOptions, Option>;
+
+/** The options of the simulator as read. */
+export type ReadSimulateOptions = ReadOptions<typeof simulateSpec>;
 
 /** What the simulator knows and the capture does not say. */
 export interface SimulationTruth {

@@ -1,3 +1,4 @@
+import { requireFields, requireNumbers } from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import type { RandomStream } from "../signal/mod.ts";
 
@@ -60,6 +61,9 @@ export function speckleField(
   correlationLength: number,
   random: RandomStream,
 ): SpeckleField {
+  const task = "make speckle";
+  requireNumbers(position, "position", task);
+  requireFields(random, "random", ["normal", "uniform"], task);
   if (!(contrast >= 0 && contrast <= 1 && correlationLength > 0)) {
     throw new RangeError(
       `Cannot make speckle as 'contrast' must lie from 0 to 1 and 'correlationLength' must be a positive number of m: current values are ${contrast}, ${correlationLength}`,

@@ -28,7 +28,7 @@ export function inputsOf(
       label: labelOf(name),
       value,
       unit: spec[name]?.unit ?? "1",
-      standardUncertainty: uncertaintyOf(name, value, own, values),
+      standardUncertainty: uncertaintyOf(name, value, values),
       origin: own[name] === undefined ? "default" : "stated",
     });
   }
@@ -36,13 +36,12 @@ export function inputsOf(
 }
 
 /**
- * The uncertainty that counts: as stated, or a default that is not 0; `null`
- * where nobody said anything.
+ * The uncertainty that counts, as stated or by default; `null` where there is
+ * none or it is 0: the value is taken as exact.
  */
 function uncertaintyOf(
   name: string,
   value: number,
-  given: Record<string, unknown>,
   read: Record<string, unknown>,
 ): number | null {
   for (
@@ -53,9 +52,7 @@ function uncertaintyOf(
   ) {
     const uncertainty = read[field];
     if (typeof uncertainty !== "number") continue;
-    return given[field] !== undefined || uncertainty > 0
-      ? uncertainty * scale
-      : null;
+    return uncertainty > 0 ? uncertainty * scale : null;
   }
   return null;
 }

@@ -1,6 +1,12 @@
 import { inWords } from "./in_words.ts";
 import { nearestName } from "./nearest_name.ts";
-import type { Option, OptionSpec, ReadOptions } from "./option.ts";
+import {
+  type Option,
+  optional,
+  type OptionSpec,
+  type ReadOptions,
+} from "./option.ts";
+import { quantityOption } from "./quantity_option.ts";
 import { readOptions } from "./read_options.ts";
 
 const needed = { whenMissing: null, fallback: undefined } as const;
@@ -148,6 +154,85 @@ export function groupOption<S extends OptionSpec>(
     ...needed,
     read: (value, name, task) =>
       readOptions(spec, value, task, { within: name }),
+  };
+}
+
+/** A value that was measured or stated, with its standard uncertainty. */
+export interface Measured {
+  /** The value, in the unit of its description. */
+  readonly value: number;
+  /** Standard uncertainty, in the same unit; 0 where none was stated. */
+  readonly standardUncertainty: number;
+}
+
+/**
+ * An option that is a value with its standard uncertainty, `{ value,
+ * standardUncertainty }` such as a quantity of a result, or the value alone.
+ */
+export function measuredOption(value: Option<number>): Option<Measured> {
+  return {
+    ...value,
+    fallback: undefined,
+    read: (given, name, task) => {
+      if (typeof given !== "object" || given === null) {
+        return {
+          value: value.read(given, name, task),
+          standardUncertainty: 0,
+        };
+      }
+      const fields = given as Partial<Record<keyof Measured, unknown>>;
+      const uncertainty = fields.standardUncertainty ?? 0;
+      const read = quantityOption({
+        doc: "Standard uncertainty.",
+        unit: value.unit,
+        least: 0,
+      });
+      return {
+        value: value.read(fields.value, `${name}.value`, task),
+        // A result may leave it not determined.
+        standardUncertainty: Number.isNaN(uncertainty)
+          ? NaN
+          : read.read(uncertainty, `${name}.standardUncertainty`, task),
+      };
+    },
+  };
+}
+
+/**
+ * An option that is a model of which some fields are given: the others are those
+ * of the model by default.
+ *
+ * @param doc What it is.
+ * @param defaults The whole model.
+ */
+export function modelOption<M extends object>(
+  doc: string,
+  defaults: M,
+): Option<Partial<M>> {
+  const fields = Object.fromEntries(
+    Object.entries(defaults).map(([name, value]) => [
+      name,
+      optional(
+        handedOption(
+          "",
+          typeof value === "number" ? "a number" : `a ${typeof value}`,
+          (given) =>
+            value === null ||
+            typeof given === typeof value && given !== null,
+        ),
+        undefined,
+      ),
+    ]),
+  );
+  return {
+    doc,
+    unit: "",
+    example: "",
+    ...needed,
+    read: (value, name, task) => {
+      readOptions(fields, value, task, { within: name });
+      return value as Partial<M>;
+    },
   };
 }
 

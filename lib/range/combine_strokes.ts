@@ -1,5 +1,11 @@
 import { chiSquareQuantile } from "../fit/mod.ts";
-import { type Quantity, quantity, warn, type Warning } from "../result/mod.ts";
+import {
+  inDigits,
+  type Quantity,
+  quantity,
+  warn,
+  type Warning,
+} from "../result/mod.ts";
 
 /** Steps of one direction of the ramp. */
 export interface DirectionMean {
@@ -16,6 +22,14 @@ export interface CountedStroke {
   readonly standardUncertainty: number;
   readonly used: boolean;
 }
+
+/**
+ * A stroke that is this close to the others is none to leave out (1): where fringes
+ * jump, its uncertainty tells less than that.
+ */
+const leastOutlier = 0.003;
+/** A difference that a tap of the bench makes, of some 6 nm (1). */
+const leastTold = 0.02;
 
 /** What {@linkcode combineStrokes} gives. */
 export interface CombinedStrokes {
@@ -61,19 +75,23 @@ export function combineStrokes(
     for (const i of members) {
       const { steps, standardUncertainty } = strokes[i]!;
       if (
-        Math.abs(steps - centre) > 5 * Math.max(spread, standardUncertainty)
+        Math.abs(steps - centre) >
+          Math.max(5 * Math.max(spread, standardUncertainty), leastOutlier)
       ) {
         used[i] = false;
       }
     }
   }
-  const left =
-    strokes.filter((stroke, i) => !used[i] && Number.isFinite(stroke.steps))
-      .length;
-  if (left > 0) {
+  const left = strokes.filter((stroke, i) =>
+    !used[i] && Number.isFinite(stroke.steps)
+  );
+  const farthest = farthestOf(left, strokes.filter((_, i) => used[i]));
+  if (farthest > leastTold) {
     warnings.push(warn(
       "outlier-ramps",
-      `${left} of ${strokes.length} strokes differ from the others and are left out: look for taps or drift during the capture`,
+      `${left.length} of ${strokes.length} strokes are left out, as they differ from the others by up to ${
+        inDigits(farthest, 2)
+      } steps: look for taps or drift during the capture`,
       "note",
     ));
   }
@@ -105,6 +123,21 @@ export function combineStrokes(
     used,
     warnings,
   };
+}
+
+/** Largest difference of some strokes from the middle of others of their direction. */
+function farthestOf(
+  some: readonly CountedStroke[],
+  others: readonly CountedStroke[],
+): number {
+  const differences = some.map(({ steps, direction }) => {
+    const same = others.filter((other) => other.direction === direction);
+    const middle = median(
+      (same.length > 0 ? same : others).map((s) => s.steps),
+    );
+    return Math.abs(steps - middle);
+  });
+  return Math.max(0, ...differences.filter(Number.isFinite));
 }
 
 function directionMean(

@@ -10,7 +10,7 @@ import { lessWholeSteps } from "./hop_step.ts";
 import { ifMeasurable } from "./if_measurable.ts";
 import { createLagCourse, lagScores } from "./lag_score.ts";
 import { followLag, type LagCount } from "./lag_search.ts";
-import type { FindRampsOptions } from "./ramps.ts";
+import type { RampSettings } from "./ramps.ts";
 import { fittedInPairs } from "./residual_scan.ts";
 import { feedbackOf, leftOver, stepsOf } from "./stroke_selection.ts";
 
@@ -41,7 +41,7 @@ const mostRounds = 4;
  */
 export function countDisturbed(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   given: number | null,
 ): DisturbedCount {
   const course = createLagCourse(capture, options);
@@ -244,7 +244,7 @@ function hiddenLag(
  */
 function followBoth(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   plain: RampCount,
   course: (timeConstant: number) => Float64Array,
 ): LagCount | null {
@@ -278,7 +278,7 @@ function followBoth(
 /** A lag that settles once a hop is taken into account; `null` for none. */
 function lagWithHop(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   { counted, lag }: LagCount,
   course: (timeConstant: number) => Float64Array,
 ): LagCount | null {
@@ -297,7 +297,7 @@ function lagWithHop(
 /** A lag from a first guess in s, if it settles. */
 function settledLag(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   counted: RampCount,
   course: (timeConstant: number) => Float64Array,
   guess: number,

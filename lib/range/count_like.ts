@@ -16,7 +16,7 @@ import {
 import { createFormFitter, hasForm } from "./form_fit.ts";
 import type { HopStep } from "./hop_step.ts";
 import { guessFrom, type KnownFringes } from "./known_fringes.ts";
-import { findRamps, type FindRampsOptions } from "./ramps.ts";
+import { type RampSettings, rampsOf } from "./ramps.ts";
 import type { StrokeSignal } from "./stroke_signal.ts";
 
 /** Part of the strokes that may be unlike those that are known (1). */
@@ -48,12 +48,12 @@ export interface LikeCount {
  */
 export function countLike(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   known: KnownFringes,
   head: RampCount | null = null,
 ): LikeCount | null {
   const { samples } = requireChannel(capture, "monitor signal");
-  const ramps = findRamps(capture, {
+  const ramps = rampsOf(capture, {
     ...options,
     thermalTimeConstant: known.timeConstant,
   });

@@ -7,7 +7,7 @@ import {
   type KnownFringes,
   knownFringes,
 } from "./known_fringes.ts";
-import type { FindRampsOptions } from "./ramps.ts";
+import type { RampSettings } from "./ramps.ts";
 
 /** Strokes above which the first ones speak for all. */
 const manyStrokes = 36;
@@ -35,7 +35,7 @@ export interface LongCount {
  */
 export function countLong(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   given: number | null,
   known: KnownFringes | null = null,
 ): LongCount {
@@ -68,7 +68,7 @@ export function countLong(
 /** The first strokes of a capture that has many; `null` of one that has not. */
 function firstStrokes(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
 ): Capture | null {
   const { turningPoints } = findFewRamps(capture, options).diagnostics;
   const [first, next, last] = [

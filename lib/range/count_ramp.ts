@@ -11,9 +11,9 @@ import type { FeedbackFit } from "./feedback_fit.ts";
 import { fitFringes, type FringeFit } from "./fringe_fit.ts";
 import { hopShifts, type HopStep } from "./hop_step.ts";
 import {
-  findRamps,
-  type FindRampsOptions,
   type Ramps,
+  type RampSettings,
+  rampsOf,
   type Stroke,
 } from "./ramps.ts";
 import { fitWaveform } from "./stroke_fitter.ts";
@@ -58,14 +58,14 @@ export interface RampCount {
  */
 export function countRamp(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   mostStrokes = Infinity,
   lagCourse: ((timeConstant: number) => Float64Array) | null = null,
   hops: readonly HopStep[] = [],
   before: RampCount | null = null,
 ): RampCount {
   const monitor = requireChannel(capture, "monitor signal");
-  const ramps = findRamps(capture, options);
+  const ramps = rampsOf(capture, options);
   const strokes = ramps.diagnostics.strokes.slice(0, mostStrokes);
   const low = ramps.lowCurrent.value;
   const span = ramps.highCurrent.value - low;

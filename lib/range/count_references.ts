@@ -1,5 +1,5 @@
-import { measureSteps } from "./steps.ts";
-import type { CalibrateTuningOptions, ReferencePoint } from "./tuning.ts";
+import { measureSteps, type MeasureStepsOptions } from "./steps.ts";
+import type { ReferencePoint } from "./tuning.ts";
 
 /**
  * Counts every reference, all against the same thermal lag: where most captures
@@ -9,9 +9,11 @@ import type { CalibrateTuningOptions, ReferencePoint } from "./tuning.ts";
  */
 export function countReferences(
   references: readonly ReferencePoint[],
-  options: CalibrateTuningOptions,
+  options: MeasureStepsOptions,
 ) {
-  const count = (thermalTimeConstant: number | null | undefined) =>
+  const count = (
+    thermalTimeConstant: MeasureStepsOptions["thermalTimeConstant"],
+  ) =>
     references.map(({ capture, steps }) =>
       steps ?? measureSteps(capture!, {
         ...options,

@@ -1,5 +1,19 @@
 import type { Capture } from "../capture/mod.ts";
-import { airRefractiveIndex } from "../options/mod.ts";
+import {
+  airRefractiveIndex,
+  benchOptions,
+  flagOption,
+  handedOption,
+  inputsOf,
+  isCaptureLike,
+  labelOf,
+  measuredOption,
+  type Option,
+  optional,
+  pickOptions,
+  readOptions,
+  requireForm,
+} from "../options/mod.ts";
 import {
   createResult,
   isResult,
@@ -7,24 +21,36 @@ import {
   type Quantity,
   quantity,
   type Result,
+  type ResultInput,
   type Shown,
   warn,
   type Warning,
 } from "../result/mod.ts";
+import { currentScaleOption, scaleInputs } from "./current_scale.ts";
 import {
   measureSteps,
   type MeasureStepsOptions,
   type RampSteps,
+  stepsSpec,
 } from "./steps.ts";
 import { type TuningModel, withCoverage } from "./tuning.ts";
 
 /** A tuning coefficient that was not calibrated on this bench. */
 export interface StatedTuning {
-  /** dλ/dI, in m/A. */
-  readonly tuning: Pick<Quantity, "value" | "standardUncertainty">;
-  /** Vacuum wavelength at the mean current, in m. */
-  readonly wavelength: Pick<Quantity, "value" | "standardUncertainty">;
+  /** dλ/dI, in m/A: with its standard uncertainty, or a text such as `"8.3pm/mA"`. */
+  readonly tuning: StatedValue;
+  /** Vacuum wavelength at the mean current, in m, in the same forms. */
+  readonly wavelength: StatedValue;
 }
+
+/** A value in its SI unit, a text with its unit, or either with how sure it is. */
+export type StatedValue =
+  | number
+  | string
+  | {
+    readonly value: number | string;
+    readonly standardUncertainty?: number | string;
+  };
 
 /**
  * Options of {@linkcode measureDistance}. A thermal lag that is not stated is
@@ -46,14 +72,45 @@ export interface MeasureDistanceOptions extends MeasureStepsOptions {
    *
    * @default {that of the calibration, else 0}
    */
-  currentScaleRelativeStandardUncertainty?: number;
+  currentScaleRelativeStandardUncertainty?: number | string;
   /**
    * Phase index of the air (1).
    *
    * @default {that of the calibration, else 1.00027}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
 }
+
+const distanceSpec = {
+  ...stepsSpec,
+  tuning: handedOption<MeasureDistanceOptions["tuning"]>(
+    "The calibration, or a tuning coefficient with its wavelength.",
+    'the result of calibrateTuning(…), or { tuning: "8.3pm/mA", wavelength: "650nm" }',
+    (value) =>
+      typeof value === "object" && value !== null && "tuning" in value &&
+      "wavelength" in value,
+  ),
+  sameBench: optional(
+    flagOption("Whether the bench that was calibrated measures now."),
+    undefined,
+    "true with a calibration",
+  ),
+  currentScaleRelativeStandardUncertainty: optional(
+    currentScaleOption,
+    undefined,
+    "that of the calibration, else 0",
+  ),
+  refractiveIndex: optional(
+    benchOptions.refractiveIndex,
+    undefined,
+    "that of the calibration, else 1.00027, the air of a room",
+  ),
+} satisfies Record<keyof MeasureDistanceOptions, Option>;
+
+const statedTuningSpec = {
+  tuning: measuredOption(benchOptions.tuningCoefficient),
+  wavelength: measuredOption(benchOptions.wavelength),
+};
 
 /** One line of the uncertainty budget of a distance. */
 export interface DistanceContribution {
@@ -139,14 +196,29 @@ export function measureDistance(
   measured: Capture | RampSteps,
   options: MeasureDistanceOptions,
 ): DistanceMeasurement & Shown {
-  const { tuning } = options;
-  const calibration = "zeroOffset" in tuning ? tuning : null;
+  const task = "measure a distance";
+  requireForm(measured, {
+    what: "a capture or the steps of measureSteps(…)",
+    is: (value) => isCaptureLike(value) || isSteps(value),
+    remedy: "readCapture(…) reads a capture from a file",
+    awaited: "await readCapture(…)",
+  }, task);
+  const read = readOptions(distanceSpec, options, task);
+  const calibration = "zeroOffset" in read.tuning ? read.tuning : null;
+  const tuning = calibration ??
+    readOptions(
+      statedTuningSpec,
+      pickOptions(statedTuningSpec, read.tuning),
+      task,
+      { within: "tuning" },
+    );
   const {
     sameBench = calibration !== null,
     currentScaleRelativeStandardUncertainty =
       calibration?.common.currentScale ?? 0,
     refractiveIndex = calibration?.refractiveIndex ?? airRefractiveIndex,
-  } = options;
+  } = read;
+  const given = options.tuning;
   const beta = tuning.tuning.value;
   const lambda = tuning.wavelength.value;
   for (
@@ -166,9 +238,10 @@ export function measureDistance(
   const {
     thermalTimeConstant = calibration?.thermalTimeConstant ?? null,
   } = options;
-  const steps = isSteps(measured)
-    ? measured
-    : measureSteps(measured, { ...options, thermalTimeConstant });
+  const steps = isSteps(measured) ? measured : measureSteps(measured, {
+    ...pickOptions(stepsSpec, options),
+    thermalTimeConstant,
+  });
   const warnings: Warning[] = [...steps.warnings];
   const lag = calibration?.thermalTimeConstant;
   const counted = steps.thermalTimeConstant.value;
@@ -319,6 +392,15 @@ export function measureDistance(
         wavelength: lambda,
         zeroOffset: zero,
       },
+      // With the same bench wavelength, air and scale cancel.
+      inputs: sameBench ? [] : [
+        statedInput("tuning", beta, "m/A", given.tuning),
+        statedInput("wavelength", lambda, "m", given.wavelength),
+        ...inputsOf(distanceSpec, options, { ...read, refractiveIndex }, [
+          "refractiveIndex",
+        ]),
+        ...scaleInputs(steps, currentScaleRelativeStandardUncertainty),
+      ],
       sources: [
         "Gouaux, Servagent & Bosch 1998",
         "Shinohara et al. 1992",
@@ -327,6 +409,26 @@ export function measureDistance(
     }),
     diagnostics: { steps, tuning: beta, wavelength: lambda, sameBench },
   });
+}
+
+/** A stated value as an input: taken as exact where no uncertainty came along. */
+function statedInput(
+  name: string,
+  value: number,
+  unit: string,
+  given: StatedValue,
+): ResultInput {
+  const uncertainty = typeof given === "object"
+    ? Number(given.standardUncertainty ?? NaN)
+    : NaN;
+  return {
+    name,
+    label: labelOf(name),
+    value,
+    unit,
+    standardUncertainty: uncertainty > 0 ? uncertainty : null,
+    origin: "stated",
+  };
 }
 
 /** What may be wrong with distance and velocity of a moving target. */
@@ -368,7 +470,7 @@ function motionWarnings(
     : [];
 }
 
-function isSteps(measured: Capture | RampSteps): measured is RampSteps {
+function isSteps(measured: unknown): measured is RampSteps {
   return isResult(measured) && measured.kind === "range.steps";
 }
 

@@ -1,12 +1,13 @@
 import { checkpoint } from "../progress/mod.ts";
 import { type Capture, findChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
-import type { FindRampsOptions, Ramps, StatedDrive } from "./ramps.ts";
+import type { ResultInput } from "../result/mod.ts";
+import type { Ramps, RampSettings, ReadStatedDrive } from "./ramps.ts";
 
 /** The drive current of a capture, in A. */
 export function driveOf(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
 ): Float64Array {
   const { currentPerVoltage = null, currentOffset = 0, drive = null } = options;
   if (drive !== null) return statedCurrent(capture, drive);
@@ -22,19 +23,84 @@ export function driveOf(
       }. Give the channel's role, or state the waveform with 'drive'`,
     );
   }
-  if (current === null && currentPerVoltage === null) {
+  const inVolts = current === null || channel.unit === "V";
+  if (inVolts && currentPerVoltage === null) {
     throw new RangeError(
-      `Cannot find ramps as channel '${channel.name}' is a drive voltage and 'currentPerVoltage' is missing: give it in A/V`,
+      `Cannot find ramps as channel '${channel.name}' is a drive in V and 'currentPerVoltage' is missing: give it, such as "10mA/V"`,
+    );
+  }
+  if (!inVolts && currentPerVoltage !== null) {
+    throw new RangeError(
+      `Cannot find ramps with 'currentPerVoltage' as channel '${channel.name}' is in ${channel.unit} and no voltage: leave it out, or give the channel's 'unit' when reading the file`,
     );
   }
   const samples = new Float64Array(channel.samples);
-  if (current === null) {
+  if (inVolts) {
     for (let i = 0; i < samples.length; i++) {
       samples[i] = currentOffset + currentPerVoltage! * samples[i]!;
     }
   }
   bridgeGaps(samples, channel.name);
+  requirePlausible(samples, channel.name);
   return samples;
+}
+
+/** No diode of this kind of bench takes more on average, in A. */
+const mostCurrent = 1;
+
+/** A mean beyond what a diode takes is in another unit than it says. */
+function requirePlausible(samples: Float64Array, name: string): void {
+  let sum = 0;
+  for (let i = 0; i < samples.length; i++) sum += samples[i]!;
+  const mean = sum / samples.length;
+  if (Math.abs(mean) <= mostCurrent) return;
+  throw new RangeError(
+    `Cannot find ramps as the drive current '${name}' averages ${
+      mean.toPrecision(3)
+    } A, more than ${mostCurrent} A: its scale is wrong. If it was recorded as a voltage, give 'currentPerVoltage' (such as "10mA/V"); else give the channel's 'scale' when reading the file, such as 1e-3 for mA`,
+  );
+}
+
+/** What turns the drive into a current, and where that comes from. */
+export function driveInputs(
+  capture: Capture,
+  { currentPerVoltage = null, drive = null }: RampSettings,
+  relativeStandardUncertainty: number | null = null,
+): ResultInput[] {
+  const scaled = (value: number) =>
+    relativeStandardUncertainty === null
+      ? null
+      : relativeStandardUncertainty * Math.abs(value);
+  if (drive !== null) {
+    const span = drive.high - drive.low;
+    return [{
+      name: "drive",
+      label: "current span of the stated drive",
+      value: span,
+      unit: "A",
+      standardUncertainty: scaled(span),
+      origin: "stated",
+    }];
+  }
+  if (currentPerVoltage !== null) {
+    return [{
+      name: "currentPerVoltage",
+      label: "current per voltage",
+      value: currentPerVoltage,
+      unit: "A/V",
+      standardUncertainty: scaled(currentPerVoltage),
+      origin: "stated",
+    }];
+  }
+  const scale = findChannel(capture, "drive current")?.scale ?? 1;
+  return [{
+    name: "currentScale",
+    label: "scale of the drive current",
+    value: scale,
+    unit: "1",
+    standardUncertainty: scaled(scale),
+    origin: "file",
+  }];
 }
 
 /** Time constants after which what was before is forgotten (e⁻⁴⁵ < 2⁻⁶⁴). */
@@ -109,7 +175,7 @@ function bridgeGaps(samples: Float64Array, name: string): void {
   if (last < samples.length - 1) samples.fill(samples[last]!, last + 1);
 }
 
-function statedCurrent(capture: Capture, drive: StatedDrive): Float64Array {
+function statedCurrent(capture: Capture, drive: ReadStatedDrive): Float64Array {
   const { frequency, low, high } = drive;
   if (!(frequency > 0) || !(high > low)) {
     throw new RangeError(
@@ -123,7 +189,7 @@ function statedCurrent(capture: Capture, drive: StatedDrive): Float64Array {
 /** The waveform from 0 to 1. */
 function riseOf(
   capture: Capture,
-  { shape, frequency }: StatedDrive,
+  { shape, frequency }: ReadStatedDrive,
   start: number,
 ): Float64Array {
   return Float64Array.from({ length: capture.sampleCount }, (_, i) => {
@@ -143,7 +209,7 @@ function riseOf(
  * with the light; for a triangle and a sine an inverting amplifier cannot be told
  * from half a period.
  */
-function startOf(capture: Capture, drive: StatedDrive): number {
+function startOf(capture: Capture, drive: ReadStatedDrive): number {
   const monitor = findChannel(capture, "monitor signal");
   if (monitor === null) {
     throw new NotMeasurableError(

@@ -1,6 +1,6 @@
 import { type Capture, cutCapture } from "../capture/mod.ts";
 import { ifMeasurable } from "./if_measurable.ts";
-import { findFirstRamps, type FindRampsOptions, type Ramps } from "./ramps.ts";
+import { findFirstRamps, type Ramps, type RampSettings } from "./ramps.ts";
 
 /** Samples in which a ramp is looked for first; four times as many each time. */
 const firstLook = 1 << 14;
@@ -21,7 +21,7 @@ export function headOf(capture: Capture, samples: number): Capture {
  */
 export function findFewRamps(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
 ): Ramps {
   for (let look = firstLook; look < capture.sampleCount; look *= 4) {
     // The ramp may start later.

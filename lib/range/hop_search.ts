@@ -8,7 +8,7 @@ import { guessHops, startFrom } from "./hop_guess.ts";
 import { type HopStep, isPossible, lessWholeSteps } from "./hop_step.ts";
 import { ifMeasurable } from "./if_measurable.ts";
 import { placeHop } from "./hop_place.ts";
-import type { FindRampsOptions } from "./ramps.ts";
+import type { RampSettings } from "./ramps.ts";
 import { feedbackOf, findHops, leftOver, stepsOf } from "./stroke_selection.ts";
 
 /** Strokes on which a hop, or a lag, is settled: two in each direction. */
@@ -46,7 +46,7 @@ interface Attempt {
  */
 export function followHop(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   plain: RampCount,
   lags: readonly Float64Array[],
   course: (timeConstant: number) => Float64Array,
@@ -159,7 +159,7 @@ export function standsOut(
  */
 export function settleHops(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   counted: RampCount,
   hops: readonly HopStep[],
   lags: readonly Float64Array[],

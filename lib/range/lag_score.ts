@@ -1,7 +1,7 @@
 import type { Capture } from "../capture/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
-import { findRamps, type FindRampsOptions } from "./ramps.ts";
+import { type RampSettings, rampsOf } from "./ramps.ts";
 import { join } from "./normal_equations.ts";
 import {
   fittedRuns,
@@ -25,10 +25,10 @@ export interface LagScore {
 /** How the lagging current changes with the time constant. */
 export function createLagCourse(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
 ): (timeConstant: number) => Float64Array {
   const drive = wholeDrive(
-    findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
+    rampsOf(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
     driveOf(capture, options),
   );
   const { thermalFraction = 1 } = options;

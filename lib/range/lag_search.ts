@@ -6,7 +6,7 @@ import { countRamp, type RampCount } from "./count_ramp.ts";
 import { fewStrokes, settleHops } from "./hop_search.ts";
 import { lagFromPhase } from "./lag_phase.ts";
 import { lagScores } from "./lag_score.ts";
-import type { FindRampsOptions } from "./ramps.ts";
+import type { RampSettings } from "./ramps.ts";
 import { fittedInPairs } from "./residual_scan.ts";
 import { feedbackOf, leftOver, median, stepsOf } from "./stroke_selection.ts";
 import { searchThermalLag } from "./thermal_lag.ts";
@@ -46,7 +46,7 @@ const shortestLag = 0.3;
  */
 export function followLag(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   plain: RampCount,
   course: (timeConstant: number) => Float64Array,
   known: number | null = null,
@@ -166,7 +166,7 @@ function firstOfMany(
 /** A first time constant from what free fringes leave. */
 function firstOfFew(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
 ): number | null {
   const found = searchThermalLag(capture, options, 4);
   return found.significant ? found.timeConstant.value : null;

@@ -15,7 +15,7 @@ import { type CountedSteps, nextBlock } from "./earlier_part.ts";
 import { difference } from "./normal_equations.ts";
 import { type PhaseSlope, stepsFromPhase } from "./phase_slope.ts";
 import { rampFields, usedStrokes } from "./ramp_fields.ts";
-import { findRamps, type FindRampsOptions } from "./ramps.ts";
+import { type RampSettings, rampsOf } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
 import type {
@@ -47,7 +47,7 @@ interface PhaseCount {
  */
 export function measurePhaseSteps(
   capture: Capture,
-  options: FindRampsOptions & { thermalTimeConstant: number },
+  options: RampSettings & { thermalTimeConstant: number },
   known: number | null = null,
 ): CountedSteps {
   const monitor = requireChannel(capture, "monitor signal");
@@ -55,7 +55,7 @@ export function measurePhaseSteps(
     ...options,
     thermalTimeConstant: 0,
   }, known);
-  const ramps = findRamps(thinned, options);
+  const ramps = rampsOf(thinned, options);
   const { strokes } = ramps.diagnostics;
   const low = ramps.lowCurrent.value;
   const span = ramps.highCurrent.value - low;
@@ -156,6 +156,7 @@ export function measurePhaseSteps(
       method: "measureSteps",
       captures: [capture.source],
       options: { ...ramps.provenance.options, estimator: "phase slope" },
+      inputs: ramps.provenance.inputs,
       sources: ["Beheim & Fritsch 1986"],
     }),
     diagnostics: {

@@ -7,7 +7,7 @@ import {
 } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import { ifMeasurable } from "./if_measurable.ts";
-import { findRamps, type FindRampsOptions } from "./ramps.ts";
+import { type RampSettings, rampsOf } from "./ramps.ts";
 import type { RampSteps } from "./steps_result.ts";
 
 /** Samples of one part, at least. */
@@ -33,7 +33,7 @@ export interface RampPartsState {
 
 /** Cuts a long capture into parts of some ramps each. */
 export class RampParts {
-  readonly #options: FindRampsOptions;
+  readonly #options: RampSettings;
   readonly #periods: number;
   readonly #measure: (part: RampPart) => RampSteps | null;
   #start = 0;
@@ -53,7 +53,7 @@ export class RampParts {
    * @param state Where to go on, or `null`.
    */
   constructor(
-    options: FindRampsOptions,
+    options: RampSettings,
     periods: number,
     measure: (part: RampPart) => RampSteps | null,
     state: RampPartsState | null,
@@ -136,7 +136,7 @@ export class RampParts {
   /** Samples of one part; 0 while no ramp shows. */
   #findLength(): void {
     const capture = this.#part();
-    const ramps = ifMeasurable(() => findRamps(capture, this.#optionsAt()));
+    const ramps = ifMeasurable(() => rampsOf(capture, this.#optionsAt()));
     const period = capture.samplingRate / (ramps?.frequency.value ?? NaN);
     if (period > 0) {
       this.#length = Math.ceil(Math.max(leastSamples, this.#periods * period));
@@ -145,7 +145,7 @@ export class RampParts {
     this.#look = 4 * this.#filled;
     if (this.#look <= longestLook) return;
     // Says itself what is missing.
-    findRamps(capture, this.#optionsAt());
+    rampsOf(capture, this.#optionsAt());
     throw new NotMeasurableError(
       "no ramp",
       `Cannot count steps as the first ${this.#filled} samples hold no whole period of the ramp: ramp faster, or measure the capture in memory`,
@@ -153,7 +153,7 @@ export class RampParts {
   }
 
   /** A stated drive is shifted to the start of the part. */
-  #optionsAt(): FindRampsOptions {
+  #optionsAt(): RampSettings {
     return optionsAt(this.#options, this.#start, this.#like!.samplingRate);
   }
 
@@ -181,7 +181,7 @@ export class RampParts {
 
 /** The options with a stated drive shifted to a sample. */
 export function optionsAt<
-  Options extends Pick<FindRampsOptions, "drive">,
+  Options extends Pick<RampSettings, "drive">,
 >(
   options: Options,
   start: number,

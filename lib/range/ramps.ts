@@ -1,6 +1,18 @@
 import type { Capture } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
+  benchOptions,
+  groupOption,
+  type Option,
+  optional,
+  optionOf,
+  quantityOption,
+  type ReadOptions,
+  readOptions,
+  requireCapture,
+  statedDriveOptions,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -10,7 +22,7 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { driveOf, lagging, wholeDrive } from "./drive.ts";
+import { driveInputs, driveOf, lagging, wholeDrive } from "./drive.ts";
 import {
   difference,
   evenly,
@@ -24,11 +36,11 @@ export interface StatedDrive {
   /** Shape of the drive. */
   readonly shape: "triangle" | "sawtooth" | "sine";
   /** Ramps (periods) per second, in Hz. */
-  readonly frequency: number;
+  readonly frequency: number | string;
   /** Lowest current, in A. */
-  readonly low: number;
+  readonly low: number | string;
   /** Highest current, in A. */
-  readonly high: number;
+  readonly high: number | string;
   /**
    * Part of the period already over at the first sample (1).
    *
@@ -36,6 +48,9 @@ export interface StatedDrive {
    */
   readonly start?: number;
 }
+
+/** {@linkcode StatedDrive} as read. */
+export type ReadStatedDrive = ReadOptions<typeof statedDriveOptions>;
 
 /** Options of {@linkcode findRamps}. */
 export interface FindRampsOptions {
@@ -57,13 +72,13 @@ export interface FindRampsOptions {
    *
    * @default {null}
    */
-  currentPerVoltage?: number | null;
+  currentPerVoltage?: number | string | null;
   /**
    * Current at a drive voltage of 0, in A.
    *
    * @default {0}
    */
-  currentOffset?: number;
+  currentOffset?: number | string;
   /**
    * The drive waveform, where only the monitor was captured.
    *
@@ -77,7 +92,7 @@ export interface FindRampsOptions {
    *
    * @default {0}
    */
-  thermalTimeConstant?: number;
+  thermalTimeConstant?: number | string;
   /**
    * Part of the tuning that lags (1).
    *
@@ -85,6 +100,49 @@ export interface FindRampsOptions {
    */
   thermalFraction?: number;
 }
+
+const leftOutPart = (doc: string) =>
+  quantityOption({ doc, unit: "1", least: 0, most: 0.4, example: "2%" });
+
+/** The options of {@linkcode findRamps}. */
+export const rampSpec = {
+  turnRound: optional(
+    leftOutPart("Part of each stroke left out at either end (1)."),
+    0.02,
+  ),
+  settling: optional(
+    leftOutPart(
+      "Part of each stroke left out after the fly-back of a sawtooth (1).",
+    ),
+    0.05,
+  ),
+  currentPerVoltage: benchOptions.currentPerVoltage,
+  currentOffset: benchOptions.currentOffset,
+  drive: optional(
+    groupOption(
+      "The drive waveform, where only the monitor was captured.",
+      statedDriveOptions,
+    ),
+    null,
+    "the drive channel",
+  ),
+  thermalTimeConstant: optional(
+    optionOf.notNegative(
+      "Time constant with which the wavelength follows the current, in s.",
+      "s",
+      "0.5ms",
+    ),
+    0,
+    "0, it follows at once",
+  ),
+  thermalFraction: optional(
+    optionOf.relative("Part of the tuning that lags (1)."),
+    1,
+  ),
+} satisfies Record<keyof FindRampsOptions, Option>;
+
+/** How ramps are found: {@linkcode FindRampsOptions} as read. */
+export type RampSettings = Partial<ReadOptions<typeof rampSpec>>;
 
 /** One stroke of the drive: a monotonic part of the ramp. */
 export interface Stroke {
@@ -161,35 +219,33 @@ export function findRamps(
   capture: Capture,
   options: FindRampsOptions = {},
 ): Ramps & Shown {
-  return findFirstRamps(capture, options, Infinity);
+  const task = "find ramps";
+  requireCapture(capture, task);
+  return rampsOf(capture, readOptions(rampSpec, options, task));
+}
+
+/** {@linkcode findRamps} with options that were read. */
+export function rampsOf(
+  capture: Capture,
+  settings: RampSettings = {},
+): Ramps & Shown {
+  return findFirstRamps(capture, settings, Infinity);
 }
 
 /** {@linkcode findRamps} with the first strokes alone. */
 export function findFirstRamps(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   mostStrokes: number,
 ): Ramps & Shown {
   const { turnRound = 0.02, settling = 0.05 } = options;
-  for (
-    const [name, part] of [["turnRound", turnRound], [
-      "settling",
-      settling,
-    ]] as const
-  ) {
-    if (!(part >= 0 && part < 0.4)) {
-      throw new RangeError(
-        `Cannot find ramps as '${name}' must lie between 0 and 0.4: current value is ${part}`,
-      );
-    }
-  }
   const { thermalTimeConstant = 0, thermalFraction = 1 } = options;
   const lags = thermalTimeConstant !== 0;
   // Smoothed first: the lagging course itself needs no smoothing then.
   const captured = driveOf(capture, options);
   const still = !lags
     ? null
-    : findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 });
+    : rampsOf(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 });
   const power = still === null ? null : wholeDrive(still, captured);
   const drive = power === null ? captured : lagging(
     power,
@@ -304,6 +360,7 @@ export function findFirstRamps(
       method: "findRamps",
       captures: [capture.source],
       options: { turnRound, settling, thermalTimeConstant, thermalFraction },
+      inputs: driveInputs(capture, options),
     }),
     diagnostics: {
       strokes,

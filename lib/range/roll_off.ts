@@ -1,4 +1,5 @@
 import { fitNonlinear, type NonlinearFit } from "../fit/mod.ts";
+import { requireFields, requireRecords } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -74,6 +75,20 @@ export interface TuningRollOff extends Result {
 export function fitTuningRollOff(
   points: readonly RollOffPoint[],
 ): TuningRollOff & Shown {
+  requireRecords(
+    points,
+    "points",
+    ["modulationFrequency", "tuning"],
+    "fit the roll-off of the tuning",
+  );
+  points.forEach(({ tuning }, index) =>
+    requireFields(
+      tuning,
+      `points[${index}].tuning`,
+      ["value", "standardUncertainty"],
+      "fit the roll-off of the tuning",
+    )
+  );
   const frequencies = points.map((point) => point.modulationFrequency);
   const tunings = points.map(({ tuning }) => tuning.value);
   if (new Set(frequencies).size < 3) {

@@ -1,15 +1,18 @@
+import {
+  benchOptions,
+  choiceOption,
+  handedOption,
+  listOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+} from "../options/mod.ts";
 import { followFeedback } from "./feedback_course.ts";
 import { evenly, legendreColumns } from "./normal_equations.ts";
 
 /** A parameter of the ramp that {@linkcode stepBound} can take as known. */
-export type StepNuisance =
-  | "level"
-  | "slope of the power"
-  | "bend of the power"
-  | "amplitude"
-  | "linewidth enhancement factor"
-  | "feedback parameter"
-  | "phase";
+export type StepNuisance = typeof nuisances[number];
 
 /** Options of {@linkcode stepBound}. */
 export interface StepBoundOptions {
@@ -85,6 +88,69 @@ export interface StepBoundOptions {
    */
   jumps?: "nothing" | "between samples" | { readonly bandwidth: number };
 }
+
+const nuisances = [
+  "level",
+  "slope of the power",
+  "bend of the power",
+  "amplitude",
+  "linewidth enhancement factor",
+  "feedback parameter",
+  "phase",
+] as const;
+
+const boundSpec = {
+  steps: optionOf.positive("Steps per whole ramp (1)."),
+  samples: optionOf.whole("Samples used of each stroke (1).", { least: 8 }),
+  relativeNoise: optionOf.positive(
+    "White noise (rms) over the amplitude of the fringe (1).",
+  ),
+  strokes: optional(
+    optionOf.whole("Strokes, in turn up and down (1).", { least: 1 }),
+    1,
+  ),
+  feedbackParameter: optional(benchOptions.feedbackParameter, 0),
+  linewidthEnhancementFactor: benchOptions.linewidthEnhancementFactor,
+  phase: optional(
+    optionOf.finite("Phase φ0 in the middle of the ramp, in rad.", "rad"),
+    0,
+  ),
+  part: optional(optionOf.positive("Part of the ramp that is used (1)."), 0.96),
+  growth: optional(
+    optionOf.finite(
+      "Growth of the amplitude from middle to end of the ramp (1).",
+    ),
+    0,
+  ),
+  powerBend: optional(
+    optionOf.positive("Standard uncertainty of the bend of the power (1)."),
+    Infinity,
+  ),
+  phaseOrder: optional(
+    optionOf.whole("Order of the polynomial that the phase follows (1).", {
+      least: 1,
+    }),
+    1,
+  ),
+  known: optional(
+    listOption(
+      "What is known beforehand.",
+      choiceOption("A parameter of the ramp.", nuisances),
+    ),
+    [] as StepNuisance[],
+  ),
+  jumps: optional(
+    handedOption<NonNullable<StepBoundOptions["jumps"]>>(
+      "What is known of the place of a jump.",
+      '"nothing", "between samples" or { bandwidth }',
+      (value) =>
+        value === "nothing" || value === "between samples" ||
+        typeof (value as { bandwidth?: unknown } | null)?.bandwidth ===
+          "number",
+    ),
+    "nothing",
+  ),
+} satisfies Record<keyof StepBoundOptions, Option>;
 
 /** The least standard uncertainty that an unbiased count can have. */
 export interface StepBound {
@@ -167,40 +233,22 @@ export interface StepBound {
  * ```
  */
 export function stepBound(options: StepBoundOptions): StepBound {
+  const task = "bound a count";
   const {
     steps,
     samples,
     relativeNoise,
-    strokes = 1,
-    feedbackParameter: c = 0,
-    linewidthEnhancementFactor = 5,
-    phase = 0,
-    part = 0.96,
-    growth = 0,
-    powerBend = Infinity,
-    phaseOrder = 1,
-    known = [],
-    jumps: reading = "nothing",
-  } = options;
-  for (
-    const [name, value] of [
-      ["steps", steps],
-      ["relativeNoise", relativeNoise],
-      ["part", part],
-      ["powerBend", powerBend],
-    ] as const
-  ) {
-    if (!(value > 0)) {
-      throw new RangeError(
-        `Cannot bound a count as '${name}' must be positive: current value is ${value}`,
-      );
-    }
-  }
-  if (!(Number.isInteger(samples) && samples >= 8)) {
-    throw new RangeError(
-      `Cannot bound a count as 'samples' must be a whole number of 8 or more: current value is ${samples}`,
-    );
-  }
+    strokes,
+    feedbackParameter: c,
+    linewidthEnhancementFactor,
+    phase,
+    part,
+    growth,
+    powerBend,
+    phaseOrder,
+    known,
+    jumps: reading,
+  } = readOptions(boundSpec, options, task);
   const theta = Math.atan(linewidthEnhancementFactor);
   const [a, b] = [Math.cos(theta), Math.sin(theta)];
   const names = [

@@ -1,6 +1,15 @@
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
+  choiceOption,
+  type Option,
+  optional,
+  optionOf,
+  type ReadOptions,
+  readOptions,
+  requireCapture,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   quantity,
@@ -21,7 +30,7 @@ import { gridCoherence } from "./edge_grid.ts";
 import { hopShifts } from "./hop_step.ts";
 import { measurePhaseSteps } from "./phase_steps.ts";
 import { rampFields, usedStrokes } from "./ramp_fields.ts";
-import type { FindRampsOptions } from "./ramps.ts";
+import { type FindRampsOptions, type RampSettings, rampSpec } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
 import { stepsChange } from "./steps_change.ts";
@@ -46,7 +55,7 @@ export interface MeasureStepsOptions
    *
    * @default {null}
    */
-  thermalTimeConstant?: number | null;
+  thermalTimeConstant?: number | string | null;
   /**
    * How strokes are counted: by a fit of the excess-phase equation with all that
    * is looked for beside it, or by the slope of the unwrapped phase alone, many
@@ -58,6 +67,31 @@ export interface MeasureStepsOptions
    */
   estimator?: "model fit" | "phase slope";
 }
+
+/** The options of {@linkcode measureSteps}. */
+export const stepsSpec = {
+  ...rampSpec,
+  thermalTimeConstant: optional(
+    optionOf.notNegative(
+      "Time constant with which the wavelength follows the current, in s.",
+      "s",
+      "0.5ms",
+    ),
+    null,
+    "looked for where what the fringes leave asks for it",
+  ),
+  estimator: optional(
+    choiceOption("How strokes are counted.", ["model fit", "phase slope"]),
+    "model fit",
+  ),
+} satisfies Record<keyof MeasureStepsOptions, Option>;
+
+/** How steps are counted: {@linkcode MeasureStepsOptions} as read. */
+export type StepSettings =
+  & Omit<RampSettings, "thermalTimeConstant">
+  & Partial<
+    Pick<ReadOptions<typeof stepsSpec>, "thermalTimeConstant" | "estimator">
+  >;
 
 export type {
   EstimatorSteps,
@@ -137,7 +171,9 @@ export function measureSteps(
   capture: Capture,
   options: MeasureStepsOptions = {},
 ): RampSteps & Shown {
-  return countSteps(capture, options).steps;
+  const task = "count steps";
+  requireCapture(capture, task);
+  return countSteps(capture, readOptions(stepsSpec, options, task)).steps;
 }
 
 /** Parts counted like one before them, before one is searched again. */
@@ -150,7 +186,7 @@ const mostLike = 63;
  */
 export function countSteps(
   capture: Capture,
-  options: MeasureStepsOptions,
+  options: StepSettings,
   earlier: EarlierPart | null = null,
 ): CountedSteps {
   const { thermalTimeConstant = null, estimator = "model fit", ...others } =
@@ -160,11 +196,6 @@ export function countSteps(
       ...others,
       thermalTimeConstant: thermalTimeConstant ?? 0,
     }, earlier?.block);
-  }
-  if (estimator !== "model fit") {
-    throw new RangeError(
-      `Cannot count steps as 'estimator' must be "model fit" or "phase slope": current value is ${estimator}`,
-    );
   }
   const monitor = requireChannel(capture, "monitor signal");
   const { capture: thinned, block } = thinCapture(
@@ -429,6 +460,7 @@ export function countSteps(
         thermalTimeConstant,
         estimator,
       },
+      inputs: ramps.provenance.inputs,
       sources: ["Beheim & Fritsch 1986", "Gouaux, Servagent & Bosch 1998"],
     }),
     diagnostics: {

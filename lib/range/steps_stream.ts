@@ -5,6 +5,15 @@ import {
 } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
+  type Option,
+  optional,
+  pickOptions,
+  quantityOption,
+  readOptions,
+  requireStream,
+  streamRunOptions,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -22,7 +31,12 @@ import {
   type RampPartsState,
 } from "./ramp_parts.ts";
 import { usedStrokes } from "./ramp_fields.ts";
-import { countSteps, type MeasureStepsOptions } from "./steps.ts";
+import {
+  countSteps,
+  type MeasureStepsOptions,
+  type StepSettings,
+  stepsSpec,
+} from "./steps.ts";
 import { stepsChange } from "./steps_change.ts";
 import type { RampSteps, StrokeSteps } from "./steps_result.ts";
 
@@ -36,6 +50,19 @@ export interface StepsStreamOptions
    */
   periodsPerPart?: number;
 }
+
+const stepsStreamSpec = {
+  ...stepsSpec,
+  ...streamRunOptions,
+  periodsPerPart: optional(
+    quantityOption({
+      doc: "Periods of the ramp that are cut out and counted together (1).",
+      unit: "1",
+      least: 2,
+    }),
+    8,
+  ),
+} satisfies Record<keyof StepsStreamOptions, Option>;
 
 /** What {@linkcode measureStepsStream} has gathered; plain data. */
 export interface StepsStreamState {
@@ -144,19 +171,16 @@ export async function measureStepsStream(
   source: BlockSource,
   options: StepsStreamOptions = {},
 ): Promise<RampSteps & Shown> {
+  const task = "count steps";
+  requireStream(source, task);
   const {
-    resume = null,
-    periodsPerPart = 8,
+    resume,
+    periodsPerPart,
     signal: _s,
     onBlock: _o,
     blockLength: _b,
     ...ranging
-  } = options;
-  if (!(periodsPerPart >= 2 && Number.isFinite(periodsPerPart))) {
-    throw new RangeError(
-      `Cannot count steps as 'periodsPerPart' must be a number of at least 2: current value is ${periodsPerPart}`,
-    );
-  }
+  } = readOptions(stepsStreamSpec, options, task);
   const gathered: PartSteps[] = [...resume?.gathered.gathered ?? []];
   let failed = resume?.gathered.failed ?? 0;
   let earlier = resume?.gathered.earlier ?? null;
@@ -198,7 +222,7 @@ export async function measureStepsStream(
       failed,
       earlier,
     }),
-  }, options);
+  }, pickOptions(streamRunOptions, options));
   const before = failed;
   parts.finish();
   // What is left behind the last part may hold no whole stroke.
@@ -251,7 +275,7 @@ function combine(
   failed: number,
   first: RampSteps | null,
   source: BlockSource,
-  options: MeasureStepsOptions,
+  options: StepSettings,
 ): RampSteps & Shown {
   if (first === null) {
     throw new RangeError(
@@ -341,6 +365,7 @@ function combine(
       method: "measureStepsStream",
       captures: first.provenance.captures,
       options: { ...options },
+      inputs: first?.provenance.inputs ?? [],
       sources: first.provenance.sources,
     }),
     diagnostics: {

@@ -1,5 +1,6 @@
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
+import { readOptions, requireCapture } from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
@@ -14,7 +15,13 @@ import {
 import { fitFringes } from "./fringe_fit.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { join } from "./normal_equations.ts";
-import { findRamps, type FindRampsOptions, type Ramps } from "./ramps.ts";
+import {
+  type FindRampsOptions,
+  type Ramps,
+  type RampSettings,
+  rampsOf,
+  rampSpec,
+} from "./ramps.ts";
 import { strokeSignal } from "./count_ramp.ts";
 import { fitWaveform } from "./stroke_fitter.ts";
 import { median } from "./stroke_selection.ts";
@@ -72,7 +79,14 @@ export function estimateThermalLag(
   capture: Capture,
   options: FindRampsOptions = {},
 ): ThermalLag & Shown {
-  return searchThermalLag(capture, options, 8, true);
+  const task = "estimate a thermal lag";
+  requireCapture(capture, task);
+  return searchThermalLag(
+    capture,
+    readOptions(rampSpec, options, task),
+    8,
+    true,
+  );
 }
 
 /**
@@ -81,15 +95,15 @@ export function estimateThermalLag(
  */
 export function searchThermalLag(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   mostStrokes: number,
   whole = false,
 ): ThermalLag & Shown {
   const monitor = requireChannel(capture, "monitor signal");
-  const ramps = findRamps(capture, { ...options, thermalTimeConstant: 0 });
+  const ramps = rampsOf(capture, { ...options, thermalTimeConstant: 0 });
   const stroke = ramps.strokeDuration;
   const drive = wholeDrive(
-    findRamps(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
+    rampsOf(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 }),
     driveOf(capture, options),
   );
   const misfitAt = createMisfit(

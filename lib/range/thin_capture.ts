@@ -7,7 +7,7 @@ import {
 import { coarseSteps } from "./coarse_steps.ts";
 import { strokeSignal } from "./count_ramp.ts";
 import { findFewRamps } from "./head_capture.ts";
-import type { FindRampsOptions } from "./ramps.ts";
+import type { RampSettings } from "./ramps.ts";
 import { blockMeans } from "./stroke_signal.ts";
 
 /** Strokes of fewer samples are counted as they are. */
@@ -36,7 +36,7 @@ export interface ThinnedCapture {
  */
 export function thinCapture(
   capture: Capture,
-  options: FindRampsOptions,
+  options: RampSettings,
   known: number | null = null,
 ): ThinnedCapture {
   const monitor = requireChannel(capture, "monitor signal");
@@ -60,7 +60,7 @@ export function thinCapture(
 }
 
 /** Samples that may be taken together; 1 for none. */
-function blockOf(capture: Capture, options: FindRampsOptions): number {
+function blockOf(capture: Capture, options: RampSettings): number {
   if (
     findChannel(capture, "drive current") === null &&
       findChannel(capture, "drive voltage") === null ||

@@ -5,7 +5,16 @@ import {
   type SquareTable,
   studentQuantile,
 } from "../fit/mod.ts";
-import { airRefractiveIndex } from "../options/mod.ts";
+import {
+  benchOptions,
+  inputsOf,
+  type Option,
+  optional,
+  optionOf,
+  pickOptions,
+  readOptions,
+  requireRecords,
+} from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -18,7 +27,12 @@ import {
 } from "../result/mod.ts";
 import { findOutliers, testLinearity } from "./reference_outliers.ts";
 import { countReferences } from "./count_references.ts";
-import type { MeasureStepsOptions, RampSteps } from "./steps.ts";
+import {
+  type MeasureStepsOptions,
+  type RampSteps,
+  stepsSpec,
+} from "./steps.ts";
+import { currentScaleOption, scaleInputs } from "./current_scale.ts";
 import { speedOfLight } from "./wavelength.ts";
 
 /** Steps at one known distance. */
@@ -36,41 +50,62 @@ export interface ReferencePoint {
 /** Options of {@linkcode calibrateTuning}. */
 export interface CalibrateTuningOptions extends MeasureStepsOptions {
   /** Vacuum wavelength at the mean current of the ramp, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /**
    * Standard uncertainty of the wavelength, in m.
    *
    * @default {0}
    */
-  wavelengthStandardUncertainty?: number;
+  wavelengthStandardUncertainty?: number | string;
   /**
    * Phase index of the air (1).
    *
    * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
   /**
    * Relative standard uncertainty of the scale of the ammeter, common to all
    * points (1).
    *
    * @default {0}
    */
-  currentScaleRelativeStandardUncertainty?: number;
+  currentScaleRelativeStandardUncertainty?: number | string;
   /**
    * Relative standard uncertainty of the scale of the reference distances,
    * common to all points (1).
    *
    * @default {0}
    */
-  distanceScaleRelativeStandardUncertainty?: number;
+  distanceScaleRelativeStandardUncertainty?: number | string;
   /**
    * Standard uncertainty of the zero of the reference distances, common to all
    * points, in m.
    *
    * @default {0}
    */
-  distanceOffsetStandardUncertainty?: number;
+  distanceOffsetStandardUncertainty?: number | string;
 }
+
+const calibrateSpec = {
+  ...stepsSpec,
+  wavelength: benchOptions.wavelength,
+  wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,
+  refractiveIndex: benchOptions.refractiveIndex,
+  currentScaleRelativeStandardUncertainty: currentScaleOption,
+  distanceScaleRelativeStandardUncertainty: optional(
+    optionOf.relative(
+      "Relative standard uncertainty of the scale of the reference distances (1).",
+    ),
+    0,
+  ),
+  distanceOffsetStandardUncertainty: optional(
+    optionOf.lengthUncertainty(
+      "Standard uncertainty of the zero of the reference distances, in m.",
+      "0.1mm",
+    ),
+    0,
+  ),
+} satisfies Record<keyof CalibrateTuningOptions, Option>;
 
 /** One point of the calibration as it was used. */
 export interface TuningPoint {
@@ -214,16 +249,27 @@ export function calibrateTuning(
   references: readonly ReferencePoint[],
   options: CalibrateTuningOptions,
 ): TuningCalibration & Shown {
+  const task = "calibrate the tuning";
+  requireRecords(
+    references,
+    "references",
+    ["distance", "standardUncertainty"],
+    task,
+  );
+  const read = readOptions(calibrateSpec, options, task);
   const {
     wavelength,
-    wavelengthStandardUncertainty = 0,
-    refractiveIndex = airRefractiveIndex,
-    currentScaleRelativeStandardUncertainty = 0,
-    distanceScaleRelativeStandardUncertainty = 0,
-    distanceOffsetStandardUncertainty = 0,
-  } = options;
-  checkReferences(references, wavelength);
-  const { steps, timeConstant, alike } = countReferences(references, options);
+    wavelengthStandardUncertainty,
+    refractiveIndex,
+    currentScaleRelativeStandardUncertainty,
+    distanceScaleRelativeStandardUncertainty,
+    distanceOffsetStandardUncertainty,
+  } = read;
+  checkReferences(references);
+  const { steps, timeConstant, alike } = countReferences(
+    references,
+    pickOptions(stepsSpec, options),
+  );
   const warnings: Warning[] = [];
   if (!alike) {
     warnings.push(warn(
@@ -398,6 +444,13 @@ export function calibrateTuning(
         distanceScaleRelativeStandardUncertainty,
         distanceOffsetStandardUncertainty,
       },
+      inputs: [
+        ...inputsOf(calibrateSpec, options, read, [
+          "wavelength",
+          "refractiveIndex",
+        ]),
+        ...scaleInputs(steps[0]!, currentScaleRelativeStandardUncertainty),
+      ],
       sources: [
         "Gouaux, Servagent & Bosch 1998",
         "York et al. 2004, eqs. 13a-13d",
@@ -439,19 +492,11 @@ export function withCoverage(
   });
 }
 
-function checkReferences(
-  references: readonly ReferencePoint[],
-  wavelength: number,
-): void {
+function checkReferences(references: readonly ReferencePoint[]): void {
   const what = "calibrate the tuning";
   if (references.length < 2) {
     throw new RangeError(
       `Cannot ${what} from ${references.length} distances: take 2 or more, better 5 to 10`,
-    );
-  }
-  if (!(wavelength > 100e-9 && wavelength < 20e-6)) {
-    throw new RangeError(
-      `Cannot ${what} as 'wavelength' must be in metres, between 100e-9 and 20e-6: current value is ${wavelength}`,
     );
   }
   references.forEach(({ distance, standardUncertainty, capture, steps }, i) => {

@@ -1,4 +1,4 @@
-import { airRefractiveIndex } from "../options/mod.ts";
+import { benchOptions, readOptions } from "../options/mod.ts";
 /** Speed of light in vacuum, in m/s (exact, SI). */
 export const speedOfLight = 299792458;
 
@@ -26,9 +26,13 @@ export const speedOfLight = 299792458;
 export function distancePerStep(
   wavelength: number,
   wavelengthChange: number,
-  options: { refractiveIndex?: number } = {},
+  options: { refractiveIndex?: number | string } = {},
 ): number {
-  const { refractiveIndex = airRefractiveIndex } = options;
+  const { refractiveIndex } = readOptions(
+    { refractiveIndex: benchOptions.refractiveIndex },
+    options,
+    "compute the distance per step",
+  );
   for (
     const [name, value] of [
       ["wavelength", wavelength],

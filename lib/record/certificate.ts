@@ -1,3 +1,4 @@
+import { requireFields, requireOptionNames } from "../options/mod.ts";
 import { escape } from "@std/html";
 import { certificateChart } from "./certificate_chart.ts";
 import { certificateStyle } from "./certificate_style.ts";
@@ -53,6 +54,14 @@ export function calibrationCertificate(
   record: CalibrationRecord,
   options: CertificateOptions = {},
 ): string {
+  const task = "make a certificate";
+  requireFields(
+    record,
+    "record",
+    ["values", "conditions", "calibratedAt"],
+    task,
+  );
+  requireOptionNames(options, ["signature", "fingerprint"], task);
   const unstated = new Set<string>();
   const table = (rows: readonly Row[]) =>
     `<table class="values">\n${

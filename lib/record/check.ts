@@ -1,3 +1,4 @@
+import { requireFields } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -71,6 +72,9 @@ export function checkCalibrationRecord(
   record: CalibrationRecord,
   options: CheckRecordOptions,
 ): RecordCheck & Shown {
+  const task = "check a calibration record";
+  requireFields(record, "record", ["values", "conditions"], task);
+  requireFields(options, "options", ["measured"], task);
   const { measured, at = new Date() } = options;
   const recorded = record.values.tuning;
   const reference = options.reference ??

@@ -1,3 +1,4 @@
+import { requireFields, requireText } from "../options/mod.ts";
 import { parse } from "@std/csv/parse";
 import { stringify } from "@std/csv/stringify";
 import { RecordError } from "./record_error.ts";
@@ -20,6 +21,12 @@ import { verifyRecord } from "./verify.ts";
  * ```
  */
 export function recordToCsv(record: CalibrationRecord): string {
+  requireFields(
+    record,
+    "record",
+    ["values", "conditions", "calibratedAt"],
+    "write a record",
+  );
   const rows: { place: string; value: string }[] = [];
   const walk = (value: unknown, place: string) => {
     if (
@@ -53,6 +60,7 @@ export function recordToCsv(record: CalibrationRecord): string {
  * ```
  */
 export async function recordFromCsv(text: string): Promise<CalibrationRecord> {
+  requireText(text, "text", "read a calibration record");
   let rows: string[][];
   try {
     rows = parse(text.replace(/^\uFEFF/, "")) as string[][];

@@ -1,3 +1,4 @@
+import { requireFields, requireText } from "../options/mod.ts";
 import { basename } from "@std/path/basename";
 import { join } from "@std/path/join";
 import { writeNew } from "../runtime/mod.ts";
@@ -35,6 +36,9 @@ export async function saveCalibrationRecord(
   record: CalibrationRecord,
   folder: string,
 ): Promise<string> {
+  const task = "save a calibration record";
+  requireFields(record, "record", ["id", "revision", "values"], task);
+  requireText(folder, "folder", task);
   const name = recordFileName(record);
   const path = join(folder, name);
   if (basename(path) !== name) {
@@ -97,6 +101,7 @@ export function saveError(path: string, cause: unknown): RecordError {
 export async function loadCalibrationRecord(
   path: string,
 ): Promise<CalibrationRecord> {
+  requireText(path, "path", "load a calibration record");
   const record = await readRecord(path);
   await verifyBeside(path, record);
   return record;

@@ -1,3 +1,4 @@
+import { requireText } from "../options/mod.ts";
 import { join } from "@std/path/join";
 import { verifyChain } from "./chain.ts";
 import { loadCalibrationRecord } from "./file.ts";
@@ -23,6 +24,7 @@ import type { CalibrationRecord } from "./record.ts";
 export async function latestCalibrationRecord(
   folder: string,
 ): Promise<CalibrationRecord | null> {
+  requireText(folder, "folder", "find the latest calibration record");
   const records: CalibrationRecord[] = [];
   try {
     for await (const { name } of Deno.readDir(folder)) {

@@ -1,3 +1,4 @@
+import { requireOptionNames, requireResult } from "../options/mod.ts";
 import type { TuningCalibration, TuningPoint } from "../range/mod.ts";
 import { libraryVersion, type Quantity, type Warning } from "../result/mod.ts";
 import { digestOf } from "./digest.ts";
@@ -326,6 +327,35 @@ export async function createCalibrationRecord(
   calibration: TuningCalibration,
   options: CalibrationRecordOptions,
 ): Promise<CalibrationRecord> {
+  const task = "make a calibration record";
+  requireResult(
+    calibration,
+    "range.tuning",
+    "a tuning calibration",
+    "calibrateTuning(references, …)",
+    task,
+  );
+  requireOptionNames(options, [
+    "title",
+    "operator",
+    "item",
+    "laboratory",
+    "place",
+    "customer",
+    "method",
+    "approvedBy",
+    "deviations",
+    "calibratedAt",
+    "validUntil",
+    "instruments",
+    "temperature",
+    "temperatureRange",
+    "air",
+    "notebook",
+    "remarks",
+    "revises",
+    "reason",
+  ], task);
   const {
     title,
     operator,

@@ -1,3 +1,4 @@
+import { requireFields, requireText } from "../options/mod.ts";
 import { decodeBase64, encodeBase64 } from "@std/encoding/base64";
 import { dirname } from "@std/path/dirname";
 import { readTextUpTo, sha256Later, writeNew } from "../runtime/mod.ts";
@@ -55,6 +56,9 @@ export async function createSigningKey(
   path: string,
   owner: string,
 ): Promise<string> {
+  const task = "make a signing key";
+  requireText(path, "path", task);
+  requireText(owner, "owner", task);
   if (owner.trim() === "") {
     throw new RangeError(
       "Cannot make a signing key as 'owner' is empty: say whose it is, such as the laboratory's name",
@@ -189,6 +193,9 @@ export async function loadRecordSignature(
   recordPath: string,
   record: CalibrationRecord,
 ): Promise<RecordSignature | null> {
+  const task = "load a signature";
+  requireText(recordPath, "recordPath", task);
+  requireFields(record, "record", ["integrity"], task);
   const path = signaturePath(recordPath);
   let text: string;
   try {

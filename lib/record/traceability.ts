@@ -1,3 +1,4 @@
+import { requireFields } from "../options/mod.ts";
 import type { CalibrationRecord } from "./record.ts";
 
 /**
@@ -17,6 +18,12 @@ import type { CalibrationRecord } from "./record.ts";
  * ```
  */
 export function traceabilityStatement(record: CalibrationRecord): string {
+  requireFields(
+    record,
+    "record",
+    ["values", "conditions", "calibratedAt"],
+    "write a record",
+  );
   const then = Date.parse(record.calibratedAt);
   const held = record.instruments.filter(
     ({ certificate, certificateValidUntil }) =>

@@ -1,3 +1,4 @@
+import { requireFields, requireOptionNames } from "../options/mod.ts";
 import type { TuningModel } from "../range/mod.ts";
 import { type Quantity, quantity, warn, type Warning } from "../result/mod.ts";
 import type { CalibrationRecord, RecordedQuantity } from "./record.ts";
@@ -41,6 +42,14 @@ export function tuningFromRecord(
   record: CalibrationRecord,
   options: TuningFromRecordOptions = {},
 ): TuningModel {
+  const task = "take the tuning from a record";
+  requireFields(
+    record,
+    "record",
+    ["values", "conditions", "calibratedAt"],
+    task,
+  );
+  requireOptionNames(options, ["at", "temperature"], task);
   const { at = new Date(), temperature = null } = options;
   const label = `'${record.title}' (revision ${record.revision})`;
   const warnings: Warning[] = record.warnings.filter(({ severity }) =>

@@ -7,6 +7,14 @@ import type { CalibrationRecord } from "./record.ts";
 export const calibrationRecordSchema: Readonly<Record<string, unknown>> =
   schema;
 
+let validator: ReturnType<typeof makeValidator> | null = null;
+
+/** Made when it is first needed, so that nobody waits who has no record to read. */
+async function makeValidator() {
+  const { Ajv2020 } = await import("ajv/dist/2020.js");
+  return new Ajv2020({ allErrors: true, strict: false }).compile(schema);
+}
+
 /**
  * Verifies a document: JSON Schema, hash, and that its dates and ranges make
  * sense.
@@ -30,10 +38,7 @@ export async function verifyRecord(
   document: unknown,
   name: string,
 ): Promise<CalibrationRecord> {
-  // Loaded here, so that nobody waits for it who has no record to read.
-  const { Ajv2020 } = await import("ajv/dist/2020.js");
-  const validate = new Ajv2020({ allErrors: true, strict: false })
-    .compile(schema);
+  const validate = await (validator ??= makeValidator());
   if (!validate(document)) {
     const faults = (validate.errors ?? []).slice(0, 3).map((error) =>
       `${error.instancePath || "the document"} ${error.message}`

@@ -16,5 +16,10 @@
  * ```
  */
 export function inDigits(value: number, digits: number): string {
+  if (typeof value !== "number" || !(digits >= 1 && digits <= 100)) {
+    throw new TypeError(
+      `Cannot write a number in digits as it takes a number and how many digits, from 1 to 100: got a ${typeof value} and ${digits}`,
+    );
+  }
   return String(Number(value.toPrecision(digits)));
 }

@@ -62,6 +62,11 @@ export function registerPresenter<R>(
   kind: string,
   presenter: Presenter<R>,
 ): void {
+  if (typeof kind !== "string" || typeof presenter?.report !== "function") {
+    throw new TypeError(
+      "Cannot register a presenter as it takes the kind of the result and an object with 'report', a function",
+    );
+  }
   presenters.set(kind, presenter);
 }
 
@@ -98,6 +103,13 @@ export function presenterFor(kind: string): Presenter<any> | null {
  * ```
  */
 export function setResultDisplay(value: ResultDisplay): void {
+  if (
+    typeof value?.bundle !== "function" || typeof value.text !== "function"
+  ) {
+    throw new TypeError(
+      "Cannot set the display of results as it takes an object with 'bundle', 'text', 'figure' and 'toDataFrame', all functions",
+    );
+  }
   display = value;
 }
 

@@ -88,6 +88,11 @@ export const libraryVersion = "0.1.0";
  * ```
  */
 export function provenance(input: ProvenanceInput): Provenance {
+  if (typeof input?.method !== "string") {
+    throw new TypeError(
+      "Cannot make a provenance as it takes an object with 'method', the name of the computing function",
+    );
+  }
   const { method, captures = [], options = {}, inputs = [], sources = [] } =
     input;
   return {

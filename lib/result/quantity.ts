@@ -56,6 +56,17 @@ export function quantity(
   unit: string,
   options: QuantityOptions = {},
 ): Quantity {
+  // Callers inside make thousands: two looks at the kind, no more.
+  if (typeof value !== "number" || typeof standardUncertainty !== "number") {
+    throw new TypeError(
+      `Cannot make a quantity as value and standard uncertainty must be numbers: they are a ${typeof value} and a ${typeof standardUncertainty}`,
+    );
+  }
+  if (typeof options !== "object" || options === null) {
+    throw new TypeError(
+      `Cannot make a quantity as the options must be an object such as { degreesOfFreedom: 9 }`,
+    );
+  }
   const { degreesOfFreedom = Infinity, coverageFactor = 2 } = options;
   if (standardUncertainty < 0) {
     throw new RangeError(

@@ -74,6 +74,11 @@ const shown = {
  * ```
  */
 export function createResult<R extends Result>(fields: R): R & Shown {
+  if (typeof fields?.kind !== "string") {
+    throw new TypeError(
+      "Cannot make a result as it takes an object with all fields of the result, of which 'kind' is missing",
+    );
+  }
   return Object.freeze(Object.assign(Object.create(shown), fields));
 }
 

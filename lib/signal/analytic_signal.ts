@@ -1,5 +1,11 @@
 import { largePages } from "../memory/mod.ts";
 import {
+  choiceOption,
+  type Option,
+  optional,
+  readOptions,
+} from "../options/mod.ts";
+import {
   type ComplexSequence,
   inverseRealFourierTransform,
   realFourierTransform,
@@ -21,6 +27,13 @@ export interface AnalyticSignalOptions {
    */
   padding?: "mirror" | "none";
 }
+
+const analyticSpec = {
+  padding: optional(
+    choiceOption("What stands beyond the ends.", ["mirror", "none"]),
+    "mirror",
+  ),
+} satisfies Record<keyof AnalyticSignalOptions, Option>;
 
 /**
  * Analytic signal z = x + i H(x), with H the Hilbert transform made in the
@@ -48,7 +61,8 @@ export function analyticSignal(
   samples: NumberSequence,
   options: AnalyticSignalOptions = {},
 ): ComplexSequence {
-  const { padding = "mirror" } = options;
+  const task = "make an analytic signal";
+  const { padding } = readOptions(analyticSpec, options, task);
   requireFinite(samples, "make an analytic signal");
   const count = samples.length;
   const real = Float64Array.from(samples);

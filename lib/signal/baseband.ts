@@ -1,5 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
 import { largePages } from "../memory/mod.ts";
+import { requireFields, requireNumber } from "../options/mod.ts";
 import {
   complexFourierTransform,
   realFourierTransform,
@@ -112,6 +113,10 @@ export function cutBaseband(
   centre: number,
   halfWidth: number,
 ): Baseband {
+  const task = "cut a band";
+  requireFields(source, "source", ["spectrum", "sampleCount"], task);
+  requireNumber(centre, "centre", "Hz", task);
+  requireNumber(halfWidth, "halfWidth", "Hz", task);
   const { spectrum, sampleCount, samplingRate } = source;
   const { length } = spectrum;
   const middle = Math.round(centre * length / samplingRate);

@@ -1,3 +1,4 @@
+import { requireFields } from "../options/mod.ts";
 import { requireSamplingRate } from "./samples.ts";
 
 /** One second-order section, a0 = 1: y = b0 x + b1 x₁ + b2 x₂ − a1 y₁ − a2 y₂. */
@@ -51,6 +52,7 @@ export function butterworthSections(
   band: FilterBand,
   samplingRate: number,
 ): FilterSection[] {
+  requireFields(band, "band", ["pass"], "design a filter");
   requireSamplingRate(samplingRate, "design a filter");
   if (!Number.isInteger(order) || order < 1 || order > 12) {
     throw new RangeError(

@@ -1,4 +1,12 @@
 import { largePages } from "../memory/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+  requireNumbers,
+} from "../options/mod.ts";
 import { swapParts, transformComplex, unitRoots } from "./fourier_plan.ts";
 import type { NumberSequence } from "./samples.ts";
 
@@ -46,7 +54,8 @@ export function realFourierTransform(
   samples: NumberSequence,
   options: RealFourierTransformOptions = {},
 ): RealSpectrum {
-  const { length = samples.length } = options;
+  requireNumbers(samples, "samples", task);
+  const { length = samples.length } = readOptions(lengthSpec, options, task);
   if (samples.length === 0) {
     throw new RangeError("Cannot transform as there are no samples");
   }
@@ -128,6 +137,7 @@ function untangle(z: Float64Array, memory: Float64Array): RealSpectrum {
 export function inverseRealFourierTransform(
   spectrum: RealSpectrum,
 ): Float64Array {
+  requireFields(spectrum, "spectrum", ["real", "imaginary", "length"], task);
   const { real, imaginary, length } = spectrum;
   const bins = Math.floor(length / 2) + 1;
   if (real.length !== bins || imaginary.length !== bins) {
@@ -197,6 +207,16 @@ export interface ComplexFourierTransformOptions {
   length?: number;
 }
 
+const task = "transform";
+
+const lengthSpec = {
+  length: optional(
+    optionOf.finite("Samples of the transform, filled up with zeros."),
+    undefined,
+    "the samples given",
+  ),
+} satisfies Record<keyof RealFourierTransformOptions, Option>;
+
 /**
  * Discrete Fourier transform of complex numbers, any length,
  * X[k] = Σₙ x[n] exp(−2πi nk/N).
@@ -223,8 +243,9 @@ export function complexFourierTransform(
   sequence: ComplexSequence,
   options: ComplexFourierTransformOptions = {},
 ): { real: Float64Array; imaginary: Float64Array } {
+  requireFields(sequence, "sequence", ["real", "imaginary"], task);
   const given = sequence.real.length;
-  const { length = given } = options;
+  const { length = given } = readOptions(lengthSpec, options, task);
   if (given === 0 || sequence.imaginary.length !== given) {
     throw new RangeError(
       `Cannot transform as real and imaginary parts must have one length of at least 1: they have ${given} and ${sequence.imaginary.length}`,

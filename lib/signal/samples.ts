@@ -1,3 +1,4 @@
+import { requireNumber, requireNumbers } from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 
 /** Anything that holds numbers in order. */
@@ -11,6 +12,7 @@ export type NumberSequence = Float64Array | Float32Array | readonly number[];
  * @throws {RangeError} If it is empty or a value is NaN or infinite.
  */
 export function requireFinite(samples: NumberSequence, task: string): void {
+  requireNumbers(samples, "samples", task);
   const count = samples.length;
   if (count === 0) {
     throw new RangeError(`Cannot ${task} as there are no samples`);
@@ -68,6 +70,7 @@ export function evenlySpaced(
  * ```
  */
 export function nextPowerOfTwo(length: number): number {
+  requireNumber(length, "length", "1", "give the next power of two");
   let power = 1;
   while (power < length) power *= 2;
   return power;

@@ -1,21 +1,18 @@
 import { largePages } from "../memory/mod.ts";
+import { readOptions } from "../options/mod.ts";
 import {
   createResult,
   provenance,
   type Result,
   type Shown,
 } from "../result/mod.ts";
-import {
-  evenlySpaced,
-  type NumberSequence,
-  requireFinite,
-  requireSamplingRate,
-} from "./samples.ts";
+import { evenlySpaced, type NumberSequence, requireFinite } from "./samples.ts";
 import { eachSegmentPower } from "./segment_power.ts";
 import {
   requireSegments,
   scaleOneSided,
   type WelchOptions,
+  welchSpec,
 } from "./spectrum.ts";
 import { windowFigures, type WindowName, windowValues } from "./window.ts";
 
@@ -74,16 +71,15 @@ export function spectrogram(
   samples: NumberSequence,
   options: WelchOptions,
 ): Spectrogram & Shown {
+  const task = "make a spectrogram";
+  requireFinite(samples, task);
   const {
     samplingRate,
-    window = "Hann",
-    detrending = "constant",
+    window,
+    detrending,
     segmentLength = Math.min(1024, samples.length),
-    overlap = 0.5,
-  } = options;
-  const task = "make a spectrogram";
-  requireSamplingRate(samplingRate, task);
-  requireFinite(samples, task);
+    overlap,
+  } = readOptions(welchSpec, options, task);
   const hop = requireSegments(samples.length, segmentLength, overlap, task);
   const values = windowValues(window, segmentLength);
   const count = 1 + Math.floor((samples.length - segmentLength) / hop);

@@ -5,9 +5,19 @@ import {
   runBlocks,
   type StreamRunOptions,
 } from "../capture/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  pickOptions,
+  readOptions,
+  requireStream,
+  streamRunOptions,
+} from "../options/mod.ts";
 import type { Shown } from "../result/mod.ts";
 import { requireSamplingRate } from "./samples.ts";
 import { SegmentStream, type SegmentStreamState } from "./segment_stream.ts";
+import { channelSpec, cutSpec, segmentSpec } from "./signal_options.ts";
 import { type Spectrogram, spectrogramResult } from "./spectrogram.ts";
 import {
   requireSegments,
@@ -35,6 +45,17 @@ export interface SpectrogramStreamOptions
    */
   mostColumns?: number;
 }
+
+const spectrogramStreamSpec = {
+  ...channelSpec,
+  ...segmentSpec,
+  ...cutSpec,
+  ...streamRunOptions,
+  mostColumns: optional(
+    optionOf.whole("Most columns of the result (1).", { least: 2 }),
+    1024,
+  ),
+} satisfies Record<keyof SpectrogramStreamOptions, Option>;
 
 /** What {@linkcode spectrogramStream} has gathered; plain data. */
 export interface SpectrogramStreamState {
@@ -85,23 +106,19 @@ export async function spectrogramStream(
   source: BlockSource,
   options: SpectrogramStreamOptions = {},
 ): Promise<Spectrogram & Shown> {
-  const {
-    channel = "monitor signal",
-    window = "Hann",
-    detrending = "constant",
-    segmentLength = 1024,
-    overlap = 0.5,
-    mostColumns = 1024,
-    resume = null,
-  } = options;
   const task = "make a spectrogram";
+  requireStream(source, task);
+  const {
+    channel,
+    window,
+    detrending,
+    segmentLength = 1024,
+    overlap,
+    mostColumns,
+    resume,
+  } = readOptions(spectrogramStreamSpec, options, task);
   const { samplingRate } = source;
   requireSamplingRate(samplingRate, task);
-  if (!(Number.isInteger(mostColumns) && mostColumns >= 2)) {
-    throw new RangeError(
-      `Cannot ${task} as 'mostColumns' must be a whole number of at least 2: current value is ${mostColumns}`,
-    );
-  }
   const hop = requireSegments(Infinity, segmentLength, overlap, task);
   const values = windowValues(window, segmentLength);
   const bins = Math.floor(segmentLength / 2) + 1;
@@ -136,7 +153,7 @@ export async function spectrogramStream(
         segments: waiting,
       };
     },
-  }, options);
+  }, pickOptions(streamRunOptions, options));
   segments.flush();
   requireSegments(segments.taken, segmentLength, overlap, task);
   const columns = Math.max(1, Math.floor(segments.count / perColumn));

@@ -1,3 +1,4 @@
+import { type Option, readOptions, requireNumbers } from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
@@ -7,13 +8,9 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import type { Detrending } from "./detrend.ts";
-import {
-  evenlySpaced,
-  type NumberSequence,
-  requireFinite,
-  requireSamplingRate,
-} from "./samples.ts";
+import { evenlySpaced, type NumberSequence, requireFinite } from "./samples.ts";
 import { eachSegmentPower } from "./segment_power.ts";
+import { cutSpec, samplingSpec, segmentSpec } from "./signal_options.ts";
 import { windowFigures, type WindowName, windowValues } from "./window.ts";
 
 /** One-sided power spectral density of a record. */
@@ -51,7 +48,7 @@ export interface Spectrum extends Result {
 /** Options of {@linkcode powerSpectrum} and {@linkcode welch}. */
 export interface SpectrumOptions {
   /** Samples per second, in Hz. */
-  samplingRate: number;
+  samplingRate: number | string;
   /**
    * Window.
    *
@@ -82,6 +79,13 @@ export interface WelchOptions extends SpectrumOptions {
   overlap?: number;
 }
 
+/** The options of {@linkcode welch}. */
+export const welchSpec = {
+  ...samplingSpec,
+  ...segmentSpec,
+  ...cutSpec,
+} satisfies Record<keyof WelchOptions, Option>;
+
 /**
  * Averaged spectrum of overlapping windowed segments (Welch 1967, IEEE Trans.
  * Audio Electroacoust. 15, 70), scaled to a one-sided density:
@@ -110,16 +114,15 @@ export function welch(
   samples: NumberSequence,
   options: WelchOptions,
 ): Spectrum & Shown {
+  const task = "estimate a spectrum";
+  requireFinite(samples, task);
   const {
     samplingRate,
-    window = "Hann",
-    detrending = "constant",
+    window,
+    detrending,
     segmentLength = defaultSegment(samples.length),
-    overlap = 0.5,
-  } = options;
-  const task = "estimate a spectrum";
-  requireSamplingRate(samplingRate, task);
-  requireFinite(samples, task);
+    overlap,
+  } = readOptions(welchSpec, options, task);
   const hop = requireSegments(samples.length, segmentLength, overlap, task);
   const values = windowValues(window, segmentLength);
   const segmentCount = 1 + Math.floor((samples.length - segmentLength) / hop);
@@ -148,7 +151,10 @@ export function welch(
 }
 
 /** What a sum of squared moduli came from. */
-export interface SummedSegments extends Required<WelchOptions> {
+export interface SummedSegments
+  extends Omit<Required<WelchOptions>, "samplingRate"> {
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
   /** Samples from the start of one segment to the next. */
   readonly hop: number;
   /** Window values. */
@@ -220,8 +226,11 @@ export function powerSpectrum(
   samples: NumberSequence,
   options: SpectrumOptions,
 ): Spectrum & Shown {
+  const task = "estimate a spectrum";
+  requireNumbers(samples, "samples", task);
+  const read = readOptions({ ...samplingSpec, ...segmentSpec }, options, task);
   return welch(samples, {
-    ...options,
+    ...read,
     segmentLength: samples.length,
     overlap: 0,
   });

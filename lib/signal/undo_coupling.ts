@@ -1,10 +1,12 @@
 import { largePages } from "../memory/mod.ts";
+import { readOptions, requireNumbers } from "../options/mod.ts";
 import type { NumberSequence } from "./samples.ts";
+import { samplingSpec } from "./signal_options.ts";
 
 /** Options of {@linkcode undoCoupling}. */
 export interface UndoCouplingOptions {
   /** Samples per second, in Hz. */
-  samplingRate: number;
+  samplingRate: number | string;
 }
 
 /**
@@ -43,7 +45,9 @@ export function undoCoupling(
   corner: number,
   options: UndoCouplingOptions,
 ): Float64Array {
-  const { samplingRate } = options;
+  const task = "undo a coupling";
+  requireNumbers(samples, "samples", task);
+  const { samplingRate } = readOptions(samplingSpec, options, task);
   for (const [name, value] of Object.entries({ corner, samplingRate })) {
     if (!(value > 0 && Number.isFinite(value))) {
       throw new RangeError(

@@ -5,14 +5,24 @@ import {
   runBlocks,
   type StreamRunOptions,
 } from "../capture/mod.ts";
+import {
+  type Option,
+  pickOptions,
+  readOptions,
+  requireFields,
+  requireStream,
+  streamRunOptions,
+} from "../options/mod.ts";
 import type { Shown } from "../result/mod.ts";
-import { type NumberSequence, requireSamplingRate } from "./samples.ts";
+import type { NumberSequence } from "./samples.ts";
 import { SegmentStream, type SegmentStreamState } from "./segment_stream.ts";
+import { channelSpec, cutSpec, segmentSpec } from "./signal_options.ts";
 import {
   requireSegments,
   type Spectrum,
   spectrumOfSum,
   type WelchOptions,
+  welchSpec,
 } from "./spectrum.ts";
 import { windowValues } from "./window.ts";
 
@@ -68,15 +78,16 @@ export function createSpectrumAverage(
   options: WelchOptions & { segmentLength: number },
   state: SpectrumAverageState | null = null,
 ): SpectrumAverage {
-  const {
-    samplingRate,
-    window = "Hann",
-    detrending = "constant",
-    segmentLength,
-    overlap = 0.5,
-  } = options;
   const task = "estimate a spectrum";
-  requireSamplingRate(samplingRate, task);
+  const read = readOptions(welchSpec, options, task);
+  const { samplingRate, window, detrending, overlap } = read;
+  const { segmentLength } = read;
+  if (segmentLength === undefined) {
+    throw new TypeError(
+      `Cannot ${task} as 'segmentLength' is missing: give the samples per segment, as in { segmentLength: 1024 }`,
+    );
+  }
+  if (state !== null) requireFields(state, "state", ["sum", "segments"], task);
   const hop = requireSegments(Infinity, segmentLength, overlap, task);
   const values = windowValues(window, segmentLength);
   const sum = new Float64Array(Math.floor(segmentLength / 2) + 1);
@@ -128,6 +139,13 @@ export interface WelchStreamOptions
   channel?: ChannelRole;
 }
 
+const welchStreamSpec = {
+  ...channelSpec,
+  ...segmentSpec,
+  ...cutSpec,
+  ...streamRunOptions,
+} satisfies Record<keyof WelchStreamOptions, Option>;
+
 /**
  * Averaged spectrum of a capture of any length, block by block: the result of
  * {@linkcode welch} over the whole, in memory of a few blocks.
@@ -165,33 +183,27 @@ export async function welchStream(
   source: BlockSource,
   options: WelchStreamOptions = {},
 ): Promise<Spectrum & Shown> {
+  const task = "estimate a spectrum";
+  requireStream(source, task);
   const {
-    channel = "monitor signal",
+    channel,
+    window,
+    detrending,
+    overlap,
     segmentLength = segmentOfStream(source),
-    ...rest
-  } = options;
+    resume,
+  } = readOptions(welchStreamSpec, options, task);
   const { samplingRate } = source;
   const average = createSpectrumAverage(
-    { ...spectrumOptions(rest), samplingRate, segmentLength },
-    options.resume?.gathered ?? null,
+    { window, detrending, overlap, samplingRate, segmentLength },
+    resume?.gathered ?? null,
   );
   await runBlocks(source, {
     name: "welchStream",
     push: (capture) => average.push(requireChannel(capture, channel).samples),
     state: () => average.state(),
-  }, options);
+  }, pickOptions(streamRunOptions, options));
   return average.finish();
-}
-
-/** The options of the spectrum alone. */
-export function spectrumOptions(
-  { window, detrending, overlap }: Omit<WelchOptions, "samplingRate">,
-): Omit<WelchOptions, "samplingRate"> {
-  return {
-    ...(window === undefined ? {} : { window }),
-    ...(detrending === undefined ? {} : { detrending }),
-    ...(overlap === undefined ? {} : { overlap }),
-  };
 }
 
 /** The power of two not above 1/8 of the capture, at most 16384. */

@@ -1,3 +1,10 @@
+import {
+  flagOption,
+  type Option,
+  optional,
+  readOptions,
+  requireNumbers,
+} from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 
 /** Names of the windows. */
@@ -44,6 +51,13 @@ export interface WindowOptions {
   symmetric?: boolean;
 }
 
+const windowSpec = {
+  symmetric: optional(
+    flagOption("Whether the first and last value are equal, as for filters."),
+    false,
+  ),
+} satisfies Record<keyof WindowOptions, Option>;
+
 /**
  * Values of a window. Cosine sums after Harris 1978, Proc. IEEE 66, 51;
  * the flat-top has five terms (D'Antona and Ferrero 2006).
@@ -67,7 +81,8 @@ export function windowValues(
   length: number,
   options: WindowOptions = {},
 ): Float64Array {
-  const { symmetric = false } = options;
+  const task = "make a window";
+  const { symmetric } = readOptions(windowSpec, options, task);
   if (!Number.isInteger(length) || length < 1) {
     throw new RangeError(
       `Cannot make a window as 'length' must be a positive integer: current value is ${length}`,
@@ -129,6 +144,7 @@ export interface WindowFigures {
  * ```
  */
 export function windowFigures(values: Float64Array): WindowFigures {
+  requireNumbers(values, "values", "give the figures of a window");
   let sum = 0;
   let squares = 0;
   for (let n = 0; n < values.length; n++) {

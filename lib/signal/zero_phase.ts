@@ -1,19 +1,24 @@
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireNumbers,
+  requireRecords,
+} from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import {
   butterworthSections,
   type FilterBand,
   type FilterSection,
 } from "./butterworth.ts";
-import {
-  type NumberSequence,
-  requireFinite,
-  requireSamplingRate,
-} from "./samples.ts";
+import { type NumberSequence, requireFinite } from "./samples.ts";
+import { samplingSpec } from "./signal_options.ts";
 
 /** Options of the zero-phase filters. */
 export interface ZeroPhaseOptions {
   /** Samples per second, in Hz. */
-  samplingRate: number;
+  samplingRate: number | string;
   /**
    * Order of the Butterworth prototype; run forward and backward, the filter
    * falls off twice as steeply.
@@ -22,6 +27,14 @@ export interface ZeroPhaseOptions {
    */
   order?: number;
 }
+
+const zeroPhaseSpec = {
+  ...samplingSpec,
+  order: optional(
+    optionOf.whole("Order of one pass (1).", { least: 1, most: 12 }),
+    4,
+  ),
+} satisfies Record<keyof ZeroPhaseOptions, Option>;
 
 const work = "filter";
 const stride = 1 << 18;
@@ -54,6 +67,7 @@ export function filterZeroPhase(
   padLength: number,
 ): Float64Array {
   requireFinite(samples, work);
+  requireRecords(sections, "sections", ["b0", "a1"], work);
   const count = samples.length;
   if (count < 2) {
     throw new RangeError("Cannot filter as there is one sample only");
@@ -142,7 +156,8 @@ function butterworth(
   band: FilterBand,
   options: ZeroPhaseOptions,
 ): Float64Array {
-  const { samplingRate, order = 4 } = options;
+  requireNumbers(samples, "samples", work);
+  const { samplingRate, order } = readOptions(zeroPhaseSpec, options, work);
   const sections = butterworthSections(order, band, samplingRate);
   const slowest = band.pass === "band"
     ? Math.min(band.low, band.high - band.low)
@@ -240,7 +255,7 @@ export function bandPass(
 /** Options of {@linkcode removeHum}. */
 export interface RemoveHumOptions {
   /** Samples per second, in Hz. */
-  samplingRate: number;
+  samplingRate: number | string;
   /**
    * How many multiples of the mains frequency are removed, as far as they lie
    * below half the sampling rate.
@@ -255,6 +270,17 @@ export interface RemoveHumOptions {
    */
   width?: number;
 }
+
+const removeHumSpec = {
+  ...samplingSpec,
+  harmonics: optional(
+    optionOf.whole("How many multiples of the mains frequency are removed.", {
+      least: 0,
+    }),
+    5,
+  ),
+  width: optional(optionOf.frequency("Width of each notch, in Hz.", "2Hz"), 2),
+} satisfies Record<keyof RemoveHumOptions, Option>;
 
 /**
  * Removes mains hum: one zero-phase second-order notch at each multiple of the
@@ -285,8 +311,13 @@ export function removeHum(
   mains: number,
   options: RemoveHumOptions,
 ): Float64Array {
-  const { samplingRate, harmonics = 5, width = 2 } = options;
-  requireSamplingRate(samplingRate, "remove hum");
+  const task = "remove hum";
+  requireNumbers(samples, "samples", task);
+  const { samplingRate, harmonics, width } = readOptions(
+    removeHumSpec,
+    options,
+    task,
+  );
   if (!(mains > 0 && mains < samplingRate / 2)) {
     throw new RangeError(
       `Cannot remove hum as the mains frequency must lie between 0 and half the sampling rate, ${

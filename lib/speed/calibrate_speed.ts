@@ -1,5 +1,15 @@
 import { fitLine, type LineFit, predictLine } from "../fit/mod.ts";
-import { airRefractiveIndex } from "../options/mod.ts";
+import {
+  benchOptions,
+  inputsOf,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+  requireRecords,
+  requireResult,
+} from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -31,27 +41,39 @@ export interface SpeedCalibrationPoint {
 /** Options of {@linkcode calibrateSpeed}. */
 export interface CalibrateSpeedOptions {
   /** Vacuum wavelength of the diode, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /**
    * Standard uncertainty of the wavelength, in m.
    *
    * @default {0}
    */
-  wavelengthStandardUncertainty?: number;
+  wavelengthStandardUncertainty?: number | string;
   /**
    * Phase index of the air (1).
    *
    * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
   /**
    * Relative standard uncertainty that all known speeds share, such as that of
    * the radius (1).
    *
    * @default {0}
    */
-  speedScaleRelativeStandardUncertainty?: number;
+  speedScaleRelativeStandardUncertainty?: number | string;
 }
+
+const calibrateSpec = {
+  wavelength: benchOptions.wavelength,
+  wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,
+  refractiveIndex: benchOptions.refractiveIndex,
+  speedScaleRelativeStandardUncertainty: optional(
+    optionOf.relative(
+      "Relative standard uncertainty that all known speeds share (1).",
+    ),
+    0,
+  ),
+} satisfies Record<keyof CalibrateSpeedOptions, Option>;
 
 /** Frequency against known speed: a straight line and the angle it means. */
 export interface SpeedCalibration extends Result {
@@ -109,31 +131,25 @@ export function calibrateSpeed(
   points: readonly SpeedCalibrationPoint[],
   options: CalibrateSpeedOptions,
 ): SpeedCalibration & Shown {
+  const task = "calibrate a speed";
+  requireRecords(points, "points", [
+    "speed",
+    "frequency",
+    "frequencyStandardUncertainty",
+  ], task);
+  const read = readOptions(calibrateSpec, options, task);
   const {
     wavelength,
-    wavelengthStandardUncertainty = 0,
-    refractiveIndex = airRefractiveIndex,
-    speedScaleRelativeStandardUncertainty = 0,
-  } = options;
-  const task = "calibrate a speed";
+    wavelengthStandardUncertainty,
+    refractiveIndex,
+    speedScaleRelativeStandardUncertainty,
+  } = read;
   if (points.length < 3) {
     throw new RangeError(
       `Cannot ${task} from ${points.length} points: take at least three known speeds`,
     );
   }
-  for (
-    const [name, value] of Object.entries({
-      wavelengthStandardUncertainty,
-      speedScaleRelativeStandardUncertainty,
-    })
-  ) {
-    if (!(value >= 0 && Number.isFinite(value))) {
-      throw new RangeError(
-        `Cannot ${task} as '${name}' must be a finite number, not negative: current value is ${value}`,
-      );
-    }
-  }
-  const full = dopplerSensitivity({ wavelength, refractiveIndex }, task);
+  const full = dopplerSensitivity({ wavelength, angle: 0, refractiveIndex });
   const line = fitLine(
     points.map(({ speed }) => speed),
     points.map(({ frequency }) => frequency),
@@ -184,7 +200,11 @@ export function calibrateSpeed(
     warnings,
     provenance: provenance({
       method: "calibrateSpeed",
-      options: { points: points.map((point) => ({ ...point })), ...options },
+      options: { points: points.map((point) => ({ ...point })), ...read },
+      inputs: inputsOf(calibrateSpec, options, read, [
+        "wavelength",
+        "refractiveIndex",
+      ]),
       sources: [
         "Shinohara et al. 1986, Appl. Opt. 25, 1417",
         "York et al. 2004, Am. J. Phys. 72, 367",
@@ -222,6 +242,15 @@ export function calibratedSpeed(
   calibration: SpeedCalibration,
   frequency: Pick<Quantity, "value" | "standardUncertainty">,
 ): Quantity {
+  const task = "give a calibrated speed";
+  requireResult(
+    calibration,
+    "speed.calibration",
+    "a speed calibration",
+    "calibrateSpeed(points, …)",
+    task,
+  );
+  requireFields(frequency, "frequency", ["value", "standardUncertainty"], task);
   const { line } = calibration.diagnostics;
   const slope = line.slope.value;
   const speed = (frequency.value - line.intercept.value) / slope;

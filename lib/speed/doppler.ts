@@ -1,22 +1,34 @@
-import { airRefractiveIndex } from "../options/mod.ts";
+import {
+  benchOptions,
+  type Option,
+  readOptions,
+  requireNumber,
+} from "../options/mod.ts";
 /** How the beam meets the moving surface. */
 export interface DopplerGeometry {
   /** Vacuum wavelength, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /**
    * Angle between the beam and the velocity, in rad: 0 along the beam, π/2
    * across it.
    *
    * @default {0}
    */
-  angle?: number;
+  angle?: number | string;
   /**
    * Phase index of the air (1).
    *
    * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
 }
+
+/** The options of {@linkcode DopplerGeometry}. */
+export const geometrySpec = {
+  wavelength: benchOptions.wavelength,
+  angle: benchOptions.angle,
+  refractiveIndex: benchOptions.refractiveIndex,
+} satisfies Record<keyof DopplerGeometry, Option>;
 
 /**
  * Doppler frequency of a moving surface seen by the diode that lights it:
@@ -43,12 +55,9 @@ export function dopplerFrequency(
   speed: number,
   geometry: DopplerGeometry,
 ): number {
-  if (!Number.isFinite(speed)) {
-    throw new RangeError(
-      `Cannot give a Doppler frequency as 'speed' must be a finite number of m/s: current value is ${speed}`,
-    );
-  }
-  return speed * dopplerSensitivity(geometry, "give a Doppler frequency");
+  const task = "give a Doppler frequency";
+  requireFinite(speed, "speed", "m/s", task);
+  return speed * dopplerSensitivity(readOptions(geometrySpec, geometry, task));
 }
 
 /**
@@ -74,38 +83,34 @@ export function speedFromDoppler(
   geometry: DopplerGeometry,
 ): number {
   const task = "give a speed";
-  if (!Number.isFinite(frequency)) {
-    throw new RangeError(
-      `Cannot ${task} as 'frequency' must be a finite number of Hz: current value is ${frequency}`,
-    );
-  }
-  requireOblique(geometry.angle ?? 0, task);
-  return frequency / dopplerSensitivity(geometry, task);
+  requireFinite(frequency, "frequency", "Hz", task);
+  const read = readOptions(geometrySpec, geometry, task);
+  requireOblique(read.angle, task);
+  return frequency / dopplerSensitivity(read);
 }
 
 /** Frequency per speed, 2 n cos θ / λ, in Hz/(m/s). */
 export function dopplerSensitivity(
-  geometry: DopplerGeometry,
-  task: string,
+  { wavelength, angle, refractiveIndex }: {
+    wavelength: number;
+    angle: number;
+    refractiveIndex: number;
+  },
 ): number {
-  const { wavelength, angle = 0, refractiveIndex = airRefractiveIndex } =
-    geometry;
-  if (!(wavelength > 0 && Number.isFinite(wavelength))) {
-    throw new RangeError(
-      `Cannot ${task} as 'wavelength' must be a positive number of m: current value is ${wavelength}`,
-    );
-  }
-  if (!(refractiveIndex > 0 && Number.isFinite(refractiveIndex))) {
-    throw new RangeError(
-      `Cannot ${task} as 'refractiveIndex' must be a positive number: current value is ${refractiveIndex}`,
-    );
-  }
-  if (!Number.isFinite(angle)) {
-    throw new RangeError(
-      `Cannot ${task} as 'angle' must be a finite number of rad: current value is ${angle}`,
-    );
-  }
   return 2 * refractiveIndex * Math.cos(angle) / wavelength;
+}
+
+function requireFinite(
+  value: number,
+  name: string,
+  unit: string,
+  task: string,
+): void {
+  requireNumber(value, name, unit, task);
+  if (Number.isFinite(value)) return;
+  throw new RangeError(
+    `Cannot ${task} as '${name}' must be a finite number of ${unit}: current value is ${value}`,
+  );
 }
 
 /** Throws where the beam stands at a right angle to the motion. */

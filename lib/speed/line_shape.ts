@@ -1,5 +1,8 @@
+/** Forms of a broadened line. */
+export const lineShapes = ["Gaussian", "Lorentzian"] as const;
+
 /** Form of a broadened line. */
-export type LineShape = "Gaussian" | "Lorentzian";
+export type LineShape = typeof lineShapes[number];
 
 const fourLogTwo = 4 * Math.LN2;
 

@@ -1,5 +1,15 @@
 import type { Capture } from "../capture/mod.ts";
 import {
+  benchOptions,
+  inputsOf,
+  type Option,
+  optional,
+  optionOf,
+  pickOptions,
+  readOptions,
+  requireCapture,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -17,10 +27,11 @@ import {
 import {
   measureSpeed,
   type MeasureSpeedOptions,
+  measureSpeedSpec,
   type SpeedMeasurement,
 } from "./measure_speed.ts";
-import { speedWithBudget } from "./speed_budget.ts";
-import { trackSpeed } from "./track_speed.ts";
+import { type ReadSpeedInputs, speedWithBudget } from "./speed_budget.ts";
+import { trackSpeed, trackSpeedSpec } from "./track_speed.ts";
 import { findTurnModulation, type TurnModulation } from "./turn_modulation.ts";
 
 /** Options of {@linkcode measureRotation}. */
@@ -32,13 +43,13 @@ export interface MeasureRotationOptions extends MeasureSpeedOptions {
    * at 0: the part of the velocity along the beam is then Ω times that distance
    * wherever the beam meets the shaft.
    */
-  radius: number;
+  radius: number | string;
   /**
    * Standard uncertainty of the radius, in m.
    *
    * @default {0}
    */
-  radiusStandardUncertainty?: number;
+  radiusStandardUncertainty?: number | string;
   /**
    * Marks that pass per turn for the second way (lobes, teeth), (1): the
    * modulation is divided by it. `null` takes the whole number that fits best.
@@ -47,6 +58,19 @@ export interface MeasureRotationOptions extends MeasureSpeedOptions {
    */
   marksPerTurn?: number | null;
 }
+
+const rotationSpec = {
+  ...measureSpeedSpec,
+  radius: benchOptions.radius,
+  radiusStandardUncertainty: benchOptions.radiusStandardUncertainty,
+  marksPerTurn: optional(
+    optionOf.whole("Marks that pass per turn for the second way (1).", {
+      least: 1,
+    }),
+    null,
+    "the whole number that fits best",
+  ),
+} satisfies Record<keyof MeasureRotationOptions, Option>;
 
 /** Rotation of a shaft or disc, by two ways where the record allows. */
 export interface RotationMeasurement extends Result {
@@ -123,22 +147,13 @@ export function measureRotation(
   capture: Capture,
   options: MeasureRotationOptions,
 ): RotationMeasurement & Shown {
-  const { radius, radiusStandardUncertainty = 0, marksPerTurn = null } =
-    options;
-  if (!(radius > 0 && Number.isFinite(radius))) {
-    throw new RangeError(
-      `Cannot ${task} as 'radius' must be a positive number of m: current value is ${radius}`,
-    );
-  }
-  if (
-    marksPerTurn !== null && !(Number.isInteger(marksPerTurn) &&
-      marksPerTurn > 0)
-  ) {
-    throw new RangeError(
-      `Cannot ${task} as 'marksPerTurn' must be a positive integer or null: current value is ${marksPerTurn}`,
-    );
-  }
-  const measured = measureSpeed(capture, options);
+  requireCapture(capture, task);
+  const read = readOptions(rotationSpec, options, task);
+  const { radius, radiusStandardUncertainty, marksPerTurn } = read;
+  const measured = measureSpeed(
+    capture,
+    pickOptions(measureSpeedSpec, options),
+  );
   const track = followed(capture, options, measured);
   const modulation = track === null
     ? null
@@ -154,7 +169,7 @@ export function measureRotation(
         modulation.meanStandardUncertainty,
         "Hz",
       ),
-      options,
+      read,
       task,
     ).speed
     : measured.speed;
@@ -164,7 +179,7 @@ export function measureRotation(
     radiusStandardUncertainty,
   );
   const rate = budget.output;
-  const second = secondWay(modulation, rate, marksPerTurn, options);
+  const second = secondWay(modulation, rate, marksPerTurn, read);
   const warnings: Warning[] = measured.warnings.filter(({ code }) =>
     !(swings && ["line-shape", "unsteady", "two-targets"].includes(code))
   );
@@ -201,6 +216,10 @@ export function measureRotation(
         radiusStandardUncertainty,
         marksPerTurn,
       },
+      inputs: [
+        ...measured.provenance.inputs,
+        ...inputsOf(rotationSpec, options, read, ["radius"]),
+      ],
       sources: measured.provenance.sources,
     }),
     diagnostics: {
@@ -229,9 +248,8 @@ function followed(
   const { sampleCount, samplingRate } = capture;
   if (sampleCount < 1 << 14) return null;
   const centre = measured.dopplerFrequency.value;
-  const { searchBand: _, ...inputs } = options;
   const track = trackSpeed(capture, {
-    ...inputs,
+    ...pickOptions(trackSpeedSpec, options),
     // An out-of-round of up to 40 % of the radius.
     searchBand: {
       low: 0.6 * centre,
@@ -274,7 +292,7 @@ function secondWay(
   modulation: TurnModulation | null,
   rate: Quantity,
   marksPerTurn: number | null,
-  options: MeasureRotationOptions,
+  { clockRelativeStandardUncertainty }: ReadSpeedInputs,
 ): {
   rate: Quantity;
   marks: number;
@@ -284,7 +302,7 @@ function secondWay(
   if (modulation === null) return null;
   const marks = marksPerTurn ??
     Math.max(1, Math.round(modulation.frequency / rate.value));
-  const clock = options.clockRelativeStandardUncertainty ?? 3e-5;
+  const clock = clockRelativeStandardUncertainty;
   const value = modulation.frequency / marks;
   const own = modulation.standardUncertainty / marks;
   const difference = rate.value - value;

@@ -1,5 +1,20 @@
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import {
+  benchOptions,
+  choiceOption,
+  groupOption,
+  handedOption,
+  isCaptureLike,
+  listOption,
+  type Option,
+  optional,
+  optionOf,
+  type ReadOptions,
+  readOptions,
+  requireCapture,
+  textOption,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -25,9 +40,14 @@ import {
   measureDopplerLine,
 } from "./doppler_line.ts";
 import { findLines } from "./find_lines.ts";
-import type { LineShape } from "./line_shape.ts";
+import { type LineShape, lineShapes } from "./line_shape.ts";
 import type { UncertaintyBudget } from "../uncertainty/mod.ts";
-import { type SpeedInputs, speedWithBudget } from "./speed_budget.ts";
+import {
+  type SpeedInputs,
+  speedInputs,
+  speedInputSpec,
+  speedWithBudget,
+} from "./speed_budget.ts";
 import {
   requireBackground,
   requireBand,
@@ -43,7 +63,7 @@ export interface MeasureSpeedOptions extends SpeedInputs {
    * @default {from 20 periods per record, or 1/4096 of the sampling rate if that
    * is more, to 98 % of half the sampling rate}
    */
-  searchBand?: { low: number; high: number } | null;
+  searchBand?: { low: number | string; high: number | string } | null;
   /**
    * A capture without the target, at the same sampling rate and gain: what is in
    * it does not count as a line.
@@ -56,14 +76,14 @@ export interface MeasureSpeedOptions extends SpeedInputs {
    *
    * @default {[50, 60]}
    */
-  mains?: readonly number[];
+  mains?: readonly (number | string)[];
   /**
    * −3 dB frequency of the amplifier, in Hz; its slope across a broad line is
    * taken out.
    *
    * @default {Infinity}
    */
-  bandwidth?: number;
+  bandwidth?: number | string;
   /**
    * Form of a broadened line; `null` takes the one that fits better.
    *
@@ -90,8 +110,84 @@ export interface MeasureSpeedOptions extends SpeedInputs {
    *
    * @default {null}
    */
-  expectedSpeed?: number | null;
+  expectedSpeed?: number | string | null;
 }
+
+/** Options that every speed has beside its inputs. */
+export const lineSearchSpec = {
+  searchBand: optional(
+    optionOf.band("Band in which the line is looked for, in Hz."),
+    null,
+    "most of the spectrum",
+  ),
+  mains: optional(
+    listOption(
+      "Mains frequencies whose multiples do not count as the line, in Hz.",
+      benchOptions.mainsFrequency,
+    ),
+    [50, 60],
+    "50 Hz and 60 Hz",
+  ),
+  polarity: optional(
+    choiceOption(
+      "Sign of the amplifier: 1 where more light gives more signal, -1 where it gives less.",
+      [1, -1],
+    ),
+    1,
+  ),
+  directionChannel: optional(
+    groupOption("A channel that tells which way the target is driven.", {
+      name: textOption("Name of the channel."),
+      reading: choiceOption("What of it goes with the velocity.", [
+        "value",
+        "slope",
+      ]),
+      polarity: optional(
+        choiceOption("1 where positive means receding, −1 where approaching.", [
+          1,
+          -1,
+        ]),
+        1,
+      ),
+    }),
+    null,
+  ),
+} as const;
+
+/** The options of {@linkcode measureSpeed}. */
+export const measureSpeedSpec = {
+  ...speedInputSpec,
+  ...lineSearchSpec,
+  background: optional(
+    handedOption<Capture>(
+      "A capture without the target, at the same sampling rate and gain.",
+      "a capture (readCapture(…) reads one)",
+      isCaptureLike,
+    ),
+    null,
+  ),
+  bandwidth: optional(
+    optionOf.frequency("−3 dB frequency of the amplifier, in Hz.", "200kHz"),
+    Infinity,
+    "so high that it does not matter",
+  ),
+  lineShape: optional(
+    choiceOption("Form of a broadened line.", lineShapes),
+    null,
+    "the one that fits better",
+  ),
+  expectedSpeed: optional(
+    optionOf.finite(
+      "The speed that is roughly expected, in m/s.",
+      "m/s",
+      "30mm/s",
+    ),
+    null,
+  ),
+} satisfies Record<keyof MeasureSpeedOptions, Option>;
+
+/** {@linkcode MeasureSpeedOptions} as read. */
+export type ReadMeasureSpeedOptions = ReadOptions<typeof measureSpeedSpec>;
 
 /** Speed of a surface from the Doppler line of one capture. */
 export interface SpeedMeasurement extends Result {
@@ -189,16 +285,18 @@ export function measureSpeed(
   capture: Capture,
   options: MeasureSpeedOptions,
 ): SpeedMeasurement & Shown {
+  requireCapture(capture, task);
+  const read = readOptions(measureSpeedSpec, options, task);
   const {
-    searchBand = null,
-    background = null,
-    mains = [50, 60],
-    bandwidth = Infinity,
-    lineShape = null,
-    polarity = 1,
-    directionChannel = null,
-    expectedSpeed = null,
-  } = options;
+    searchBand,
+    background,
+    mains,
+    bandwidth,
+    lineShape,
+    polarity,
+    directionChannel,
+    expectedSpeed,
+  } = read;
   const driven = directionChannel === null
     ? null
     : directionSamples(capture, directionChannel, task);
@@ -207,12 +305,7 @@ export function measureSpeed(
   const samples = withoutMean(channel.samples);
   const duration = sampleCount / samplingRate;
   // Options are checked before the long work.
-  speedWithBudget(quantity(0, 0, "Hz"), options, task);
-  if (!(bandwidth > 0)) {
-    throw new RangeError(
-      `Cannot ${task} as 'bandwidth' must be a positive number of Hz: current value is ${bandwidth}`,
-    );
-  }
+  speedWithBudget(quantity(0, 0, "Hz"), read, task);
   const { low, high } = requireBand(searchBand, samplingRate, duration);
   const reference = requireBackground(background, samplingRate);
   const lines = findLines(samples, {
@@ -243,7 +336,7 @@ export function measureSpeed(
     degreesOfFreedom: line.degreesOfFreedom,
     coverageFactor: lineCoverageFactor(line.degreesOfFreedom),
   });
-  const { speed, budget } = speedWithBudget(frequency, options, task);
+  const { speed, budget } = speedWithBudget(frequency, read, task);
   const classified = classifyLines(
     lines,
     seen,
@@ -271,7 +364,7 @@ export function measureSpeed(
         samplingRate,
         duration,
         mains,
-        options,
+        options: read,
         expectedSpeed,
       }),
     ],
@@ -281,7 +374,7 @@ export function measureSpeed(
         ? [capture.source]
         : [capture.source, background.source],
       options: {
-        ...options,
+        ...read,
         background: background === null ? null : "capture",
         searchBand: { low, high },
         mains: [...mains],
@@ -291,6 +384,7 @@ export function measureSpeed(
         expectedSpeed,
         bandwidth: Number.isFinite(bandwidth) ? bandwidth : null,
       },
+      inputs: speedInputs(options, read),
       sources: [
         "Shinohara et al. 1986, Appl. Opt. 25, 1417",
         "Rife and Boorstyn 1974, IEEE Trans. Inf. Theory 20, 591",

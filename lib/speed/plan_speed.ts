@@ -1,4 +1,13 @@
 import {
+  inputsOf,
+  type Option,
+  optional,
+  optionOf,
+  pickOptions,
+  readOptions,
+  requireNumber,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -8,7 +17,11 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { dopplerFrequency, type DopplerGeometry } from "./doppler.ts";
+import {
+  dopplerFrequency,
+  type DopplerGeometry,
+  geometrySpec,
+} from "./doppler.ts";
 
 /** Options of {@linkcode planSpeed}. */
 export interface PlanSpeedOptions extends DopplerGeometry {
@@ -18,13 +31,13 @@ export interface PlanSpeedOptions extends DopplerGeometry {
    *
    * @default {0.05}
    */
-  relativeLineWidth?: number;
+  relativeLineWidth?: number | string;
   /**
    * Relative standard uncertainty of the frequency that is wanted (1).
    *
    * @default {1e-3}
    */
-  relativeStandardUncertainty?: number;
+  relativeStandardUncertainty?: number | string;
   /**
    * Samples and bandwidth per Doppler frequency (1): 10 keeps the edges of the
    * saw-tooth and with them the direction (common practice, no source).
@@ -33,6 +46,26 @@ export interface PlanSpeedOptions extends DopplerGeometry {
    */
   oversampling?: number;
 }
+
+const planSpec = {
+  ...geometrySpec,
+  relativeLineWidth: optional(
+    optionOf.relative(
+      "Relative width of the line that the surface is expected to give (1).",
+    ),
+    0.05,
+  ),
+  relativeStandardUncertainty: optional(
+    optionOf.positive(
+      "Relative standard uncertainty of the frequency that is wanted (1).",
+    ),
+    1e-3,
+  ),
+  oversampling: optional(
+    optionOf.positive("Samples and bandwidth per Doppler frequency (1)."),
+    10,
+  ),
+} satisfies Record<keyof PlanSpeedOptions, Option>;
 
 /** What a speed needs of sampling rate, amplifier and record. */
 export interface SpeedPlan extends Result {
@@ -89,17 +122,21 @@ export function planSpeed(
   speed: number,
   options: PlanSpeedOptions,
 ): SpeedPlan & Shown {
+  const task = "plan a speed";
+  requireNumber(speed, "speed", "m/s", task);
+  const read = readOptions(planSpec, options, task);
   const {
-    relativeLineWidth = 0.05,
-    relativeStandardUncertainty = 1e-3,
-    oversampling = 10,
-  } = options;
-  const frequency = Math.abs(dopplerFrequency(speed, options));
+    angle,
+    relativeLineWidth,
+    relativeStandardUncertainty,
+    oversampling,
+  } = read;
+  const frequency = Math.abs(
+    dopplerFrequency(speed, pickOptions(geometrySpec, read)),
+  );
   if (!(frequency > 0)) {
     throw new RangeError(
-      `Cannot plan as a speed of ${speed} m/s at ${
-        options.angle ?? 0
-      } rad gives no Doppler shift: tilt the beam toward the motion`,
+      `Cannot plan as a speed of ${speed} m/s at ${angle} rad gives no Doppler shift: tilt the beam toward the motion`,
     );
   }
   if (!(relativeLineWidth >= 0 && relativeLineWidth < 1)) {
@@ -123,7 +160,7 @@ export function planSpeed(
     averaged,
   );
   const warnings: Warning[] = [];
-  if (Math.abs(Math.cos(options.angle ?? 0)) < 0.05) {
+  if (Math.abs(Math.cos(angle)) < 0.05) {
     warnings.push(warn(
       "steep-angle",
       "The beam is within 3° of a right angle to the motion, where the speed hangs on the angle: tilt it or calibrate against a known speed",
@@ -143,11 +180,13 @@ export function planSpeed(
       method: "planSpeed",
       options: {
         speed,
-        ...options,
-        relativeLineWidth,
-        relativeStandardUncertainty,
-        oversampling,
+        ...read,
       },
+      inputs: inputsOf(planSpec, options, read, [
+        "wavelength",
+        "angle",
+        "refractiveIndex",
+      ]),
       sources: ["Shinohara et al. 1986, Appl. Opt. 25, 1417"],
     }),
     diagnostics: { lineWidth },

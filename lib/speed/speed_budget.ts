@@ -1,54 +1,87 @@
-import { airRefractiveIndex } from "../options/mod.ts";
-import type { Quantity } from "../result/mod.ts";
+import {
+  benchOptions,
+  inputsOf,
+  type Option,
+  type ReadOptions,
+} from "../options/mod.ts";
+import type { Quantity, ResultInput } from "../result/mod.ts";
 import {
   propagateUncertainty,
   uncertainInput,
   type UncertaintyBudget,
 } from "../uncertainty/mod.ts";
-import { dopplerSensitivity, requireOblique } from "./doppler.ts";
+import { requireOblique } from "./doppler.ts";
 
 /** What a speed is made from, with how sure each number is. */
 export interface SpeedInputs {
-  /** Vacuum wavelength of the diode, in m. */
-  wavelength: number;
+  /** Vacuum wavelength of the diode, in m, or a text such as `"650nm"`. */
+  wavelength: number | string;
   /**
    * Standard uncertainty of the wavelength, in m.
    *
    * @default {0}
    */
-  wavelengthStandardUncertainty?: number;
+  wavelengthStandardUncertainty?: number | string;
   /**
-   * Angle between beam and velocity, in rad: 0 along the beam, π/2 across it.
-   * With the default the speed is the one along the beam.
+   * Angle between the beam and the velocity, in rad, or a text such as `"78deg"`:
+   * 0 along the beam, π/2 across it.
    *
-   * @default {0}
+   * @default {0, the speed along the beam}
    */
-  angle?: number;
+  angle?: number | string;
   /**
    * Standard uncertainty of the angle, in rad.
    *
    * @default {0}
    */
-  angleStandardUncertainty?: number;
+  angleStandardUncertainty?: number | string;
   /**
    * Phase index of the air (1).
    *
    * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
   /**
    * Standard uncertainty of the index (1).
    *
    * @default {0}
    */
-  refractiveIndexStandardUncertainty?: number;
+  refractiveIndexStandardUncertainty?: number | string;
   /**
    * Relative standard uncertainty of the digitiser's clock (1); ± 50 parts in a
    * million taken as rectangular is common practice, no source.
    *
    * @default {3e-5}
    */
-  clockRelativeStandardUncertainty?: number;
+  clockRelativeStandardUncertainty?: number | string;
+}
+
+/** The options of {@linkcode SpeedInputs}. */
+export const speedInputSpec = {
+  wavelength: benchOptions.wavelength,
+  wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,
+  angle: benchOptions.angle,
+  angleStandardUncertainty: benchOptions.angleStandardUncertainty,
+  refractiveIndex: benchOptions.refractiveIndex,
+  refractiveIndexStandardUncertainty:
+    benchOptions.refractiveIndexStandardUncertainty,
+  clockRelativeStandardUncertainty:
+    benchOptions.clockRelativeStandardUncertainty,
+} satisfies Record<keyof SpeedInputs, Option>;
+
+/** {@linkcode SpeedInputs} as read: SI numbers, defaults filled in. */
+export type ReadSpeedInputs = ReadOptions<typeof speedInputSpec>;
+
+/** What a speed rests on beside its samples. */
+export function speedInputs(
+  given: SpeedInputs,
+  read: ReadSpeedInputs,
+): ResultInput[] {
+  return inputsOf(speedInputSpec, given, read, [
+    "wavelength",
+    "angle",
+    "refractiveIndex",
+  ]);
 }
 
 /**
@@ -64,36 +97,18 @@ export interface SpeedInputs {
  */
 export function speedWithBudget(
   frequency: Quantity,
-  inputs: SpeedInputs,
+  inputs: ReadSpeedInputs,
   task: string,
 ): { speed: Quantity; budget: UncertaintyBudget } {
   const {
     wavelength,
-    wavelengthStandardUncertainty = 0,
-    angle = 0,
-    angleStandardUncertainty = 0,
-    refractiveIndex = airRefractiveIndex,
-    refractiveIndexStandardUncertainty = 0,
-    clockRelativeStandardUncertainty = 3e-5,
+    wavelengthStandardUncertainty,
+    angle,
+    angleStandardUncertainty,
+    refractiveIndex,
+    refractiveIndexStandardUncertainty,
+    clockRelativeStandardUncertainty,
   } = inputs;
-  for (
-    const [name, value] of Object.entries({
-      wavelengthStandardUncertainty,
-      angleStandardUncertainty,
-      refractiveIndexStandardUncertainty,
-      clockRelativeStandardUncertainty,
-    })
-  ) {
-    if (!(value >= 0 && Number.isFinite(value))) {
-      throw new RangeError(
-        `Cannot ${task} as '${name}' must be a finite number, not negative: current value is ${value}`,
-      );
-    }
-  }
-  dopplerSensitivity(
-    { wavelength, angle, refractiveIndex },
-    task,
-  );
   requireOblique(angle, task);
   const budget = propagateUncertainty(
     (values) =>

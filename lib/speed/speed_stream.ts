@@ -7,6 +7,13 @@ import {
 } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
+  type Option,
+  pickOptions,
+  readOptions,
+  requireStream,
+  streamRunOptions,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   quantity,
@@ -23,13 +30,19 @@ import { lineCoverageFactor } from "./doppler_line.ts";
 import {
   measureSpeed,
   type MeasureSpeedOptions,
+  measureSpeedSpec,
   type SpeedMeasurement,
 } from "./measure_speed.ts";
-import { speedWithBudget } from "./speed_budget.ts";
+import { type ReadSpeedInputs, speedWithBudget } from "./speed_budget.ts";
 
 /** Options of {@linkcode measureSpeedStream}. */
 export interface SpeedStreamOptions
   extends MeasureSpeedOptions, StreamRunOptions<SpeedStreamState> {}
+
+const speedStreamSpec = {
+  ...measureSpeedSpec,
+  ...streamRunOptions,
+} satisfies Record<keyof SpeedStreamOptions, Option>;
 
 /** What {@linkcode measureSpeedStream} has gathered; plain data. */
 export interface SpeedStreamState {
@@ -106,13 +119,10 @@ export async function measureSpeedStream(
   source: BlockSource,
   options: SpeedStreamOptions,
 ): Promise<SpeedMeasurement & Shown> {
-  const {
-    blockLength = 1 << 19,
-    signal,
-    resume = null,
-    onBlock,
-    ...measuring
-  } = options;
+  requireStream(source, task);
+  const read = readOptions(speedStreamSpec, options, task);
+  const { blockLength = 1 << 19, signal, resume, onBlock } = read;
+  const measuring = pickOptions(measureSpeedSpec, options);
   const { samplingRate } = source;
   const length = Math.min(blockLength, source.sampleCount ?? blockLength);
   const segmentLength = Math.min(
@@ -169,7 +179,7 @@ export async function measureSpeedStream(
   }
   return combine(blocks, missed, shown, {
     source,
-    options: measuring,
+    options: read,
     blockLength,
     duration: sampleCount / samplingRate,
     spectrum: spectrum.finish(),
@@ -195,7 +205,7 @@ function blockSpeed(measured: SpeedMeasurement): BlockSpeed {
 /** What {@linkcode combine} needs beside the blocks. */
 interface Whole {
   readonly source: BlockSource;
-  readonly options: MeasureSpeedOptions;
+  readonly options: ReadSpeedInputs;
   readonly blockLength: number;
   readonly duration: number;
   readonly spectrum: { frequency: Float64Array; density: Float64Array };
@@ -259,6 +269,7 @@ function combine(
       method: "measureSpeedStream",
       captures: first.provenance.captures,
       options: { ...first.provenance.options, blockLength },
+      inputs: first.provenance.inputs,
       sources: first.provenance.sources,
     }),
     diagnostics: {

@@ -8,10 +8,10 @@ import {
 import { NotMeasurableError } from "../errors/mod.ts";
 import { inDigits, warn, type Warning } from "../result/mod.ts";
 import { humOrder, type SpectrumLine } from "./classify_lines.ts";
-import { dopplerFrequency } from "./doppler.ts";
+import { dopplerSensitivity } from "./doppler.ts";
 import type { DopplerLine } from "./doppler_line.ts";
 import { findLines, type LineCandidate } from "./find_lines.ts";
-import type { MeasureSpeedOptions } from "./measure_speed.ts";
+import type { ReadMeasureSpeedOptions } from "./measure_speed.ts";
 
 const task = "measure a speed";
 
@@ -129,7 +129,7 @@ export interface WarningContext {
   readonly samplingRate: number;
   readonly duration: number;
   readonly mains: readonly number[];
-  readonly options: MeasureSpeedOptions;
+  readonly options: ReadMeasureSpeedOptions;
   readonly expectedSpeed: number | null;
 }
 
@@ -202,9 +202,8 @@ export function lineWarnings(
       line.clean.excess > 30 ? "doubtful" : "note",
     ));
   }
-  const angle = context.options.angle ?? 0;
-  const spread = (context.options.angleStandardUncertainty ?? 0) *
-    Math.abs(Math.tan(angle));
+  const { angle, angleStandardUncertainty } = context.options;
+  const spread = angleStandardUncertainty * Math.abs(Math.tan(angle));
   if (spread > 0.1) {
     warnings.push(warn(
       "steep-angle",
@@ -219,7 +218,7 @@ export function lineWarnings(
 function aliasWarnings(line: DopplerLine, context: WarningContext): Warning[] {
   const { samplingRate, expectedSpeed, options } = context;
   if (expectedSpeed === null) return [];
-  const expected = Math.abs(dopplerFrequency(expectedSpeed, options));
+  const expected = Math.abs(expectedSpeed * dopplerSensitivity(options));
   if (expected <= samplingRate / 2) return [];
   const turns = expected / samplingRate;
   const folded = Math.abs(turns - Math.round(turns)) * samplingRate;

@@ -1,3 +1,4 @@
+import { requireResult } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -54,6 +55,10 @@ export function subtractBackground(
   spectrum: Spectrum,
   background: Spectrum,
 ): BackgroundSubtraction & Shown {
+  const task = "subtract a background";
+  for (const each of [spectrum, background]) {
+    requireResult(each, "signal.spectrum", "two spectra", "welch(…)", task);
+  }
   const bins = spectrum.density.length;
   if (
     background.density.length !== bins ||

@@ -1,5 +1,13 @@
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import {
+  type Option,
+  optional,
+  optionOf,
+  type ReadOptions,
+  readOptions,
+  requireCapture,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -15,7 +23,13 @@ import {
   directionSamples,
 } from "./drive_direction.ts";
 import { followLine, requireFrames, requireSeen } from "./follow_line.ts";
-import { type SpeedInputs, speedWithBudget } from "./speed_budget.ts";
+import { lineSearchSpec } from "./measure_speed.ts";
+import {
+  type SpeedInputs,
+  speedInputs,
+  speedInputSpec,
+  speedWithBudget,
+} from "./speed_budget.ts";
 import { withoutMean } from "./speed_samples.ts";
 import { decideDirection, frameEvidence } from "./track_direction.ts";
 import type { TrackFrames } from "./track_frames.ts";
@@ -43,13 +57,13 @@ export interface TrackSpeedOptions extends SpeedInputs {
    *
    * @default {from 3 bins to 3 bins below half the sampling rate}
    */
-  searchBand?: { low: number; high: number } | null;
+  searchBand?: { low: number | string; high: number | string } | null;
   /**
    * Mains frequencies whose multiples do not count as the line, in Hz.
    *
    * @default {[50, 60]}
    */
-  mains?: readonly number[];
+  mains?: readonly (number | string)[];
   /**
    * Frames to either side over which the acceleration is taken (1).
    *
@@ -71,6 +85,27 @@ export interface TrackSpeedOptions extends SpeedInputs {
    */
   directionChannel?: DirectionChannel | null;
 }
+
+/** The options of {@linkcode trackSpeed}. */
+export const trackSpeedSpec = {
+  ...speedInputSpec,
+  ...lineSearchSpec,
+  segmentLength: optional(
+    optionOf.whole("Samples per spectrum, a power of two.", { least: 1 }),
+    null,
+    "the length that gathers most of the line in single bins",
+  ),
+  smoothing: optional(
+    optionOf.whole(
+      "Frames to either side over which the acceleration is taken (1).",
+      { least: 1 },
+    ),
+    8,
+  ),
+} satisfies Record<keyof TrackSpeedOptions, Option>;
+
+/** {@linkcode TrackSpeedOptions} as read. */
+export type ReadTrackSpeedOptions = ReadOptions<typeof trackSpeedSpec>;
 
 /** A stretch of the track between zero crossings. */
 export interface TrackSpan {
@@ -172,24 +207,27 @@ export function trackSpeed(
   capture: Capture,
   options: TrackSpeedOptions,
 ): SpeedTrack & Shown {
+  const task = "follow a speed";
+  requireCapture(capture, task);
+  const read = readOptions(trackSpeedSpec, options, task);
   const {
-    segmentLength = null,
-    searchBand = null,
-    mains = [50, 60],
-    smoothing = 8,
-    polarity = 1,
-    directionChannel = null,
-  } = options;
+    segmentLength,
+    searchBand,
+    mains,
+    smoothing,
+    polarity,
+    directionChannel,
+  } = read;
   const driven = directionChannel === null
     ? null
-    : directionSamples(capture, directionChannel, "follow a speed");
+    : directionSamples(capture, directionChannel, task);
   const channel = requireChannel(capture, "monitor signal");
   const { samplingRate, sampleCount } = capture;
   const samples = withoutMean(channel.samples);
   const { speed: one } = speedWithBudget(
     quantity(1, 0, "Hz"),
-    options,
-    "follow a speed",
+    read,
+    task,
   );
   requireFrames(segmentLength, sampleCount, smoothing);
   const { frames: made, band, raw, smooth } = followLine(
@@ -223,7 +261,7 @@ export function trackSpeed(
         sampleAt(span.to),
       ),
     }));
-  const perHertz = 1 / Math.abs(dopplerSensitivity(options, "follow a speed"));
+  const perHertz = 1 / Math.abs(dopplerSensitivity(read));
   const { velocity, acceleration } = signed(
     smooth.value,
     smooth.slope,
@@ -263,7 +301,7 @@ export function trackSpeed(
       method: "trackSpeed",
       captures: [capture.source],
       options: {
-        ...options,
+        ...read,
         segmentLength: frames.segmentLength,
         searchBand: band,
         mains: [...mains],
@@ -271,6 +309,7 @@ export function trackSpeed(
         polarity,
         directionChannel,
       },
+      inputs: speedInputs(options, read),
       sources: [
         "Viterbi 1967, IEEE Trans. Inf. Theory 13, 260",
         "Savitzky and Golay 1964, Anal. Chem. 36, 1627",

@@ -7,6 +7,16 @@ import {
   type StreamRunOptions,
 } from "../capture/mod.ts";
 import {
+  type Option,
+  optional,
+  optionOf,
+  pickOptions,
+  type ReadOptions,
+  readOptions,
+  requireStream,
+  streamRunOptions,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   quantity,
@@ -23,7 +33,7 @@ import {
   requireFrames,
   requireSeen,
 } from "./follow_line.ts";
-import { speedWithBudget } from "./speed_budget.ts";
+import { speedInputs, speedWithBudget } from "./speed_budget.ts";
 import { withoutMean } from "./speed_samples.ts";
 import {
   type CourseState,
@@ -33,10 +43,11 @@ import {
   TrackCourse,
 } from "./track_course.ts";
 import { decideDirection } from "./track_direction.ts";
-import type {
-  SpeedTrack,
-  TrackSpan,
-  TrackSpeedOptions,
+import {
+  type SpeedTrack,
+  type TrackSpan,
+  type TrackSpeedOptions,
+  trackSpeedSpec,
 } from "./track_speed.ts";
 import { headlines, trackWarnings } from "./track_summary.ts";
 
@@ -51,6 +62,18 @@ export interface SpeedTrackStreamOptions
    */
   mostPoints?: number;
 }
+
+const trackStreamSpec = {
+  ...trackSpeedSpec,
+  ...streamRunOptions,
+  mostPoints: optional(
+    optionOf.whole("Most points of the result, an even number.", { least: 2 }),
+    null,
+    "1024; 512 where frames have 16384 samples",
+  ),
+} satisfies Record<keyof SpeedTrackStreamOptions, Option>;
+
+type ReadTracking = ReadOptions<typeof trackStreamSpec>;
 
 /** What {@linkcode trackSpeedStream} has gathered; plain data. */
 export interface SpeedTrackStreamState {
@@ -120,14 +143,10 @@ export async function trackSpeedStream(
   source: BlockSource,
   options: SpeedTrackStreamOptions,
 ): Promise<SpeedTrack & Shown> {
-  const {
-    blockLength = 1 << 18,
-    signal,
-    resume = null,
-    onBlock,
-    mostPoints = null,
-    ...tracking
-  } = options;
+  requireStream(source, task);
+  const tracking = readOptions(trackStreamSpec, options, task);
+  const { blockLength = 1 << 18, signal, resume, onBlock, mostPoints } =
+    tracking;
   if (
     mostPoints !== null &&
     !(Number.isInteger(mostPoints / 2) && mostPoints >= 2)
@@ -136,7 +155,7 @@ export async function trackSpeedStream(
       `Cannot ${task} as 'mostPoints' must be an even whole number of at least 2: current value is ${mostPoints}. Give one such as 1000, or leave it out`,
     );
   }
-  const { smoothing = 8, segmentLength = null } = tracking;
+  const { smoothing, segmentLength } = tracking;
   requireFrames(segmentLength, source.sampleCount ?? Infinity, smoothing);
   const windows = new TrackWindows(
     source.samplingRate,
@@ -149,7 +168,7 @@ export async function trackSpeedStream(
     name: "trackSpeedStream",
     push: (capture, start) => {
       captureSource ??= capture.source;
-      const { directionChannel = null } = tracking;
+      const { directionChannel } = tracking;
       windows.push(
         requireChannel(capture, "monitor signal").samples,
         directionChannel === null
@@ -173,7 +192,7 @@ export async function trackSpeedStream(
 class TrackWindows {
   course: TrackCourse | null = null;
   readonly samplingRate: number;
-  readonly tracking: TrackSpeedOptions;
+  readonly tracking: ReadTracking;
   segmentLength = 0;
   hop = 0;
   band: { readonly low: number; readonly high: number } | null = null;
@@ -187,17 +206,17 @@ class TrackWindows {
   constructor(
     samplingRate: number,
     mostPoints: number | null,
-    tracking: TrackSpeedOptions,
+    tracking: ReadTracking,
     state: SpeedTrackStreamState | null,
   ) {
     this.samplingRate = samplingRate;
     this.tracking = tracking;
     this.#mostPoints = mostPoints;
     this.#settings = {
-      segmentLength: tracking.segmentLength ?? null,
-      searchBand: tracking.searchBand ?? null,
-      mains: tracking.mains ?? [50, 60],
-      smoothing: tracking.smoothing ?? 8,
+      segmentLength: tracking.segmentLength,
+      searchBand: tracking.searchBand,
+      mains: tracking.mains,
+      smoothing: tracking.smoothing,
     };
     if (state === null) return;
     this.segmentLength = state.segmentLength;
@@ -249,7 +268,7 @@ class TrackWindows {
       hop: this.hop,
       mostPoints: this.#mostPoints ?? Math.min(1024, fitting + 2),
       smoothing: this.#settings.smoothing,
-      directionChannel: this.tracking.directionChannel ?? null,
+      directionChannel: this.tracking.directionChannel,
     }, state);
   }
 
@@ -315,9 +334,9 @@ function trackOf(
   const course = windows.course!;
   const { total } = course;
   requireSeen(total.seen, band!);
-  const { polarity = 1, directionChannel = null } = tracking;
-  const { speed: one } = speedWithBudget(quantity(1, 0, "Hz"), options, task);
-  const perHertz = 1 / Math.abs(dopplerSensitivity(options, task));
+  const { polarity, directionChannel } = tracking;
+  const { speed: one } = speedWithBudget(quantity(1, 0, "Hz"), tracking, task);
+  const perHertz = 1 / Math.abs(dopplerSensitivity(tracking));
   const { direction, significance } = decideDirection(
     [course.evidence],
     polarity,
@@ -392,15 +411,13 @@ function trackOf(
       method: "trackSpeedStream",
       captures: captureSource === null ? [] : [captureSource],
       options: {
-        ...tracking,
+        ...pickOptions(trackSpeedSpec, tracking),
         segmentLength,
         searchBand: band,
-        mains: [...tracking.mains ?? [50, 60]],
-        smoothing: tracking.smoothing ?? 8,
-        polarity,
-        directionChannel,
+        mains: [...tracking.mains],
         mostPoints: course.mostPoints,
       },
+      inputs: speedInputs(options, tracking),
       sources: [
         "Viterbi 1967, IEEE Trans. Inf. Theory 13, 260",
         "Savitzky and Golay 1964, Anal. Chem. 36, 1627",
@@ -425,7 +442,7 @@ function trackOf(
 function spansOf(
   course: TrackCourse,
   direction: Direction,
-  { directionChannel = null }: TrackSpeedOptions,
+  { directionChannel }: ReadTracking,
   pointCount: number,
 ): TrackSpan[] {
   const opposite: Direction = direction === "receding"

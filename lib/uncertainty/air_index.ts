@@ -1,3 +1,4 @@
+import { requireNumber, requireOptionNames } from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -87,6 +88,18 @@ export function airIndex(
   wavelength: number,
   options: AirIndexOptions = {},
 ): AirIndex & Shown {
+  const task = "give the index of air";
+  requireNumber(wavelength, "wavelength", "m", task);
+  requireOptionNames(options, [
+    "equation",
+    "temperatureStandardUncertainty",
+    "pressureStandardUncertainty",
+    "humidityStandardUncertainty",
+    "temperature",
+    "pressure",
+    "humidity",
+    "carbonDioxide",
+  ], task);
   const {
     temperature = 20,
     pressure = 101325,

@@ -1,4 +1,9 @@
 import { studentQuantile } from "../fit/mod.ts";
+import {
+  requireNumber,
+  requireOptionNames,
+  requireText,
+} from "../options/mod.ts";
 import type { RandomStream } from "../signal/mod.ts";
 
 /**
@@ -102,6 +107,17 @@ export function uncertainInput(
   value: number,
   options: UncertainInputOptions,
 ): UncertainInput {
+  const task = "describe an input";
+  requireText(name, "name", task);
+  requireNumber(value, "value", "1", task);
+  requireOptionNames(options, [
+    "standardUncertainty",
+    "halfWidth",
+    "distribution",
+    "degreesOfFreedom",
+    "unit",
+    "limitHalfWidth",
+  ], task);
   const {
     degreesOfFreedom = Infinity,
     unit = "1",

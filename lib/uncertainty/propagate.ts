@@ -1,5 +1,10 @@
 import { studentQuantile } from "../fit/mod.ts";
 import {
+  requireFunction,
+  requireOptionNames,
+  requireRecords,
+} from "../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -140,6 +145,17 @@ export function propagateUncertainty(
   inputs: readonly UncertainInput[],
   options: PropagateUncertaintyOptions = {},
 ): UncertaintyBudget & Shown {
+  const task = "propagate an uncertainty";
+  requireFunction(model, "model", task);
+  requireRecords(inputs, "inputs", ["name", "value"], task);
+  requireOptionNames(options, [
+    "correlations",
+    "unit",
+    "coverageProbability",
+    "secondOrder",
+    "draws",
+    "seed",
+  ], task);
   const {
     correlations = [],
     unit = "1",

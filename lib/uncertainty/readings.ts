@@ -1,3 +1,4 @@
+import { requireList, requireNumbers } from "../options/mod.ts";
 /** Means of simultaneous readings, with covariance (type A). */
 export interface ReadingStatistics {
   /** Mean of each quantity, in its unit. */
@@ -33,6 +34,9 @@ export interface ReadingStatistics {
 export function readingStatistics(
   readings: readonly (readonly number[])[],
 ): ReadingStatistics {
+  const task = "take the statistics of readings";
+  requireList(readings, "readings", task);
+  for (const list of readings) requireNumbers(list, "readings[…]", task);
   const n = readings[0]?.length ?? 0;
   if (n < 2 || readings.some((list) => list.length !== n)) {
     throw new RangeError(

@@ -48,6 +48,11 @@ export function convertUnit(
   from: string,
   to: string,
 ): number | null {
+  if (typeof from !== "string" || typeof to !== "string") {
+    throw new TypeError(
+      `Cannot convert a unit as it takes a number and two texts, and got a ${typeof from} and a ${typeof to}`,
+    );
+  }
   if (from.trim() === to.trim()) return value;
   const given = compose(from);
   const wanted = compose(to);

@@ -106,6 +106,7 @@ function makeTable(): Map<string, ParsedUnit> {
  * ```
  */
 export function parseUnit(text: string): ParsedUnit | null {
+  requireText(text, "read a unit");
   const trimmed = text.trim();
   const found = table.get(trimmed);
   if (found !== undefined) return found;
@@ -137,6 +138,7 @@ export function parseUnit(text: string): ParsedUnit | null {
 export function splitHeading(
   heading: string,
 ): { name: string; unit: string | null } {
+  requireText(heading, "split a heading");
   const text = heading.trim();
   const open = Math.max(text.lastIndexOf("("), text.lastIndexOf("["));
   const last = text[text.length - 1];
@@ -178,6 +180,7 @@ export function splitHeading(
 export function parseQuantity(
   text: string,
 ): { value: number; unit: string | null } | null {
+  requireText(text, "read a quantity");
   const match = /^\s*([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(\S.*)?$/
     .exec(text.slice(0, 200));
   if (match === null) return null;
@@ -185,4 +188,14 @@ export function parseQuantity(
   if (match[2] === undefined) return { value, unit: null };
   const unit = parseUnit(match[2].replace(/[()[\],;]/g, ""));
   return unit === null ? null : { value: value * unit.factor, unit: unit.unit };
+}
+
+/** Here and not in the room of the options, which reads units itself. */
+function requireText(value: unknown, task: string): void {
+  if (typeof value === "string") return;
+  throw new TypeError(
+    `Cannot ${task} as it takes a text, and got ${
+      value === null ? "null" : typeof value
+    }`,
+  );
 }

@@ -211,7 +211,7 @@ describe("planMeasurement()", () => {
 
   it("refuses numbers that are not positive", () => {
     expect(() => planMeasurement({ ...still, distance: 0 })).toThrow(
-      "'distance' must be a positive number",
+      "'distance' must be above 0",
     );
     expect(() =>
       planMeasurement({ ...still, motion: { amplitude: -1, frequency: 1 } })

@@ -115,6 +115,41 @@ describe("checkCapture", () => {
     expect(codes({ change: swept })).toEqual(["aliased", "low-snr"]);
     expect(codes({ amplitude: 0 })).toEqual(["low-snr"]);
   });
+  it("does not call fringes at 6 to 10 dB aliased, nor five samples per fringe", () => {
+    for (const decibels of [6, 8, 10]) {
+      const noise = 0.2 / Math.SQRT2 * 10 ** (-decibels / 20);
+      // 53 samples per fringe.
+      expect(codes({ noise, frequency: rate / 53 })).not.toContain("aliased");
+    }
+    expect(codes({ noise: 0.0045, frequency: rate / 5 }))
+      .not.toContain("aliased");
+  });
+  it("does not call a vibration at the mains frequency hum, nor what its drive explains", () => {
+    for (const mains of [50, 60]) {
+      const angle = (n: number) => 2 * Math.PI * mains * n / rate;
+      for (const phase of [0.3, 1.2, 2.5]) {
+        // 1 µm at 650 nm is an amplitude of 19.3 rad.
+        const change = (_: number, n: number) =>
+          Math.cos(phase + 19.3 * Math.sin(angle(n)));
+        expect(codes({ change })).not.toContain("mains-hum");
+        // Less than a fringe looks like hum, but for a drive that says so.
+        const small = (_: number, n: number) =>
+          Math.cos(phase + 0.8 * Math.sin(angle(n)));
+        const alone = monitor({ change: small });
+        const driven = createCapture([...alone.channels, {
+          name: "loudspeaker",
+          role: "other",
+          unit: "V",
+          samples: Float64Array.from(
+            { length: count },
+            (_, n) => Math.sin(angle(n) + 0.5),
+          ),
+        }], { samplingRate: rate });
+        expect(checkCapture(driven).warnings.map(({ code }) => code))
+          .not.toContain("mains-hum");
+      }
+    }
+  });
   it("finds clipping, and the digitiser's rail where it is known", () => {
     const change = (value: number) => Math.min(0.62, value);
     expect(codes({ change })).toEqual(["clipped"]);

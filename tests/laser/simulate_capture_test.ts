@@ -394,10 +394,12 @@ describe("modelWavelengths()", () => {
 
 describe("rampCurrent()", () => {
   it("makes a triangle or a saw-tooth", () => {
-    const ends = { low: 1, high: 3, frequency: 2 };
+    // Powers of two are exact.
+    const ends = { low: 0.25, high: 0.75, frequency: 2 };
     const triangle = rampCurrent(ends);
-    expect([0, 0.125, 0.25, 0.375, 0.5].map(triangle)).toEqual([1, 2, 3, 2, 1]);
+    expect([0, 0.125, 0.25, 0.375, 0.5].map(triangle))
+      .toEqual([0.25, 0.5, 0.75, 0.5, 0.25]);
     const sawtooth = rampCurrent({ ...ends, shape: "sawtooth" });
-    expect([0, 0.25, 0.5].map(sawtooth)).toEqual([1, 2, 1]);
+    expect([0, 0.25, 0.5].map(sawtooth)).toEqual([0.25, 0.5, 0.25]);
   });
 });

@@ -120,7 +120,7 @@ describe("calibrateTuning()", () => {
     expect(() => calibrateTuning(references.slice(0, 1), options))
       .toThrow("from 1 distances");
     expect(() => calibrateTuning(references, { wavelength: 650 }))
-      .toThrow("'wavelength' must be in metres");
+      .toThrow('Write 650e-9 or "650nm"');
     const same = references.map((point) => ({ ...point, distance: 0.1 }));
     expect(() => calibrateTuning(same, options)).toThrow("all distances are");
     expect(() =>
@@ -263,7 +263,7 @@ describe("measureDistance()", () => {
       measureDistance(rampCapture(), {
         tuning: { ...stated, tuning: { value: 0, standardUncertainty: 0 } },
       })
-    ).toThrow("'tuning' must be positive");
+    ).toThrow("'tuning.tuning.value' must lie between 0.1 pm/mA");
     expect(() =>
       measureDistance(rampCapture(), { tuning: stated, sameBench: true })
     ).toThrow("not a calibration of this bench");

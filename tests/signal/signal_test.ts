@@ -289,7 +289,7 @@ describe("zero-phase filters", () => {
     expect(() => lowPass([1, Infinity, 2], 10, { samplingRate }))
       .toThrow("sample 1 of 3 is Infinity");
     expect(() => lowPass(x, 10, { samplingRate: 0 })).toThrow(
-      "Cannot design a filter as 'samplingRate' must be a positive number of Hz: current value is 0",
+      "Cannot filter as 'samplingRate' must be a positive number of Hz: current value is 0",
     );
   });
 });

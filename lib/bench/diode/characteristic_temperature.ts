@@ -1,5 +1,12 @@
 import { fitLine, type LineFit, predictLine } from "../../fit/mod.ts";
 import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireRecords,
+} from "../../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -26,8 +33,17 @@ export interface CharacteristicTemperatureOptions {
    *
    * @default {0.005}
    */
-  commonRelativeStandardUncertainty?: number;
+  commonRelativeStandardUncertainty?: number | string;
 }
+
+const temperatureSpec = {
+  commonRelativeStandardUncertainty: optional(
+    optionOf.relative(
+      "Relative standard uncertainty that all thresholds share (1).",
+    ),
+    0.005,
+  ),
+} satisfies Record<keyof CharacteristicTemperatureOptions, Option>;
 
 /** How the threshold rises with temperature. */
 export interface CharacteristicTemperature extends Result {
@@ -80,12 +96,13 @@ export function fitCharacteristicTemperature(
   points: readonly ThresholdAtTemperature[],
   options: CharacteristicTemperatureOptions = {},
 ): CharacteristicTemperature & Shown {
-  const { commonRelativeStandardUncertainty = 0.005 } = options;
-  if (!(commonRelativeStandardUncertainty >= 0)) {
-    throw new RangeError(
-      `Cannot fit a characteristic temperature as 'commonRelativeStandardUncertainty' must not be negative: current value is ${commonRelativeStandardUncertainty}`,
-    );
-  }
+  const task = "fit a characteristic temperature";
+  requireRecords(points, "points", ["temperature", "thresholdCurrent"], task);
+  const { commonRelativeStandardUncertainty } = readOptions(
+    temperatureSpec,
+    options,
+    task,
+  );
   if (points.length < 3) {
     throw new RangeError(
       `Cannot fit a characteristic temperature as there are ${points.length} thresholds: measure at three temperatures or more`,

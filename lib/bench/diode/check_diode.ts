@@ -1,6 +1,15 @@
 import type { Capture } from "../../capture/mod.ts";
 import { fitLine, type LineFit } from "../../fit/mod.ts";
 import {
+  benchOptions,
+  isCaptureLike,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireForm,
+} from "../../options/mod.ts";
+import {
   createResult,
   inDigits,
   provenance,
@@ -26,6 +35,7 @@ import {
   type LightCurrentSweep,
   lightCurrentSweep,
   type LightCurrentSweepOptions,
+  sweepSpec,
 } from "./sweep.ts";
 import {
   curvatureWidth,
@@ -43,38 +53,65 @@ export interface CheckDiodeOptions extends LightCurrentSweepOptions {
    *
    * @default {0.006}
    */
-  transimpedanceRelativeStandardUncertainty?: number;
+  transimpedanceRelativeStandardUncertainty?: number | string;
   /**
    * Relative standard uncertainty of the scale of the drive current (1).
    *
    * @default {0.005}
    */
-  currentRelativeStandardUncertainty?: number;
+  currentRelativeStandardUncertainty?: number | string;
   /**
    * Relative standard uncertainty of the scale of the power meter (1).
    *
    * @default {0.05}
    */
-  powerRelativeStandardUncertainty?: number;
+  powerRelativeStandardUncertainty?: number | string;
   /**
    * Greatest current by the label, in A.
    *
    * @default {null}
    */
-  ratedCurrent?: number | null;
+  ratedCurrent?: number | string | null;
   /**
    * Vacuum wavelength, in m, for the differential quantum efficiency.
    *
    * @default {null}
    */
-  wavelength?: number | null;
+  wavelength?: number | string | null;
   /**
    * How much the slope may change before it counts as a kink (1).
    *
    * @default {0.15}
    */
-  kinkTolerance?: number;
+  kinkTolerance?: number | string;
 }
+
+const checkDiodeSpec = {
+  ...sweepSpec,
+  transimpedanceRelativeStandardUncertainty: optional(
+    optionOf.relative(
+      "Relative standard uncertainty of the transimpedance (1).",
+    ),
+    0.006,
+  ),
+  currentRelativeStandardUncertainty: optional(
+    optionOf.relative("Relative standard uncertainty of the ammeter (1)."),
+    0.005,
+  ),
+  powerRelativeStandardUncertainty: optional(
+    optionOf.relative("Relative standard uncertainty of the power meter (1)."),
+    0.05,
+  ),
+  ratedCurrent: optional(
+    optionOf.current("Greatest current that the diode may have, in A."),
+    null,
+  ),
+  wavelength: optional(benchOptions.wavelength, null),
+  kinkTolerance: optional(
+    optionOf.relative("Change of the slope that counts as a kink (1)."),
+    0.15,
+  ),
+} satisfies Record<keyof CheckDiodeOptions, Option>;
 
 /** Where to run a diode. */
 export interface OperatingPoint {
@@ -167,17 +204,27 @@ export function checkDiode(
   sweep: Capture | LightCurrentSweep,
   options: CheckDiodeOptions = {},
 ): DiodeCheck & Shown {
+  const task = "check a diode";
+  requireForm(sweep, {
+    what: "a capture or a sweep",
+    is: (value) =>
+      isCaptureLike(value) ||
+      typeof value === "object" && value !== null && "current" in value &&
+        "monitor" in value && "power" in value,
+    remedy: "readCapture(…) reads a capture from a file",
+    awaited: "await readCapture(…)",
+  }, task);
   const {
-    transimpedance = 100e3,
-    currentPerVolt = null,
-    mostPoints = 400,
-    transimpedanceRelativeStandardUncertainty = 0.006,
-    currentRelativeStandardUncertainty = 0.005,
-    powerRelativeStandardUncertainty = 0.05,
-    ratedCurrent = null,
-    wavelength = null,
-    kinkTolerance = 0.15,
-  } = options;
+    transimpedance,
+    currentPerVolt,
+    mostPoints,
+    transimpedanceRelativeStandardUncertainty,
+    currentRelativeStandardUncertainty,
+    powerRelativeStandardUncertainty,
+    ratedCurrent,
+    wavelength,
+    kinkTolerance,
+  } = readOptions(checkDiodeSpec, options, task);
   const points = "channels" in sweep
     ? lightCurrentSweep(sweep, { transimpedance, currentPerVolt, mostPoints })
     : arrange(sweep, mostPoints);

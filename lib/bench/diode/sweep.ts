@@ -1,6 +1,14 @@
 import { checkpoint } from "../../progress/mod.ts";
 import { type Capture, findChannel } from "../../capture/mod.ts";
 import { NotMeasurableError } from "../../errors/mod.ts";
+import {
+  benchOptions,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireCapture,
+} from "../../options/mod.ts";
 
 /** A slow sweep of the drive current, in order of rising current. */
 export interface LightCurrentSweep {
@@ -22,13 +30,13 @@ export interface LightCurrentSweepOptions {
    *
    * @default {100e3}
    */
-  transimpedance?: number;
+  transimpedance?: number | string;
   /**
    * Drive current per volt, in A/V, where the capture has a drive voltage only.
    *
    * @default {null}
    */
-  currentPerVolt?: number | null;
+  currentPerVolt?: number | string | null;
   /**
    * Most points of the sweep: longer captures are averaged in bins of current.
    *
@@ -36,6 +44,26 @@ export interface LightCurrentSweepOptions {
    */
   mostPoints?: number;
 }
+
+export const sweepSpec = {
+  transimpedance: optional(
+    optionOf.finite(
+      "Transimpedance of the monitor's amplifier, in V/A.",
+      "V/A",
+      "1e5",
+    ),
+    100e3,
+  ),
+  currentPerVolt: optional(
+    benchOptions.currentPerVoltage,
+    null,
+    "none, the drive channel is in A",
+  ),
+  mostPoints: optional(
+    optionOf.whole("Points to which the sweep is thinned (1).", { least: 12 }),
+    400,
+  ),
+} satisfies Record<keyof LightCurrentSweepOptions, Option>;
 
 /**
  * Takes a light-current sweep out of a capture: a monitor channel, a drive
@@ -61,8 +89,13 @@ export function lightCurrentSweep(
   capture: Capture,
   options: LightCurrentSweepOptions = {},
 ): LightCurrentSweep {
-  const { transimpedance = 100e3, currentPerVolt = null, mostPoints = 400 } =
-    options;
+  const task = "take a sweep";
+  requireCapture(capture, task);
+  const { transimpedance, currentPerVolt, mostPoints } = readOptions(
+    sweepSpec,
+    options,
+    task,
+  );
   const drive = findChannel(capture, "drive current");
   const driveVoltage = findChannel(capture, "drive voltage");
   const monitorChannel = findChannel(capture, "monitor signal");

@@ -1,4 +1,10 @@
 import type { FrontEndModel } from "../../laser/mod.ts";
+import {
+  modelOption,
+  optional,
+  optionOf,
+  readOptions,
+} from "../../options/mod.ts";
 
 /** A transimpedance amplifier behind the monitor photodiode. */
 export interface TransimpedanceAmplifier {
@@ -52,11 +58,17 @@ export const defaultAmplifier: Readonly<TransimpedanceAmplifier> = Object
     temperature: 295,
   });
 
+/** An amplifier of which some parts are given. */
+export const amplifierOption = modelOption("The amplifier.", defaultAmplifier);
+
 /** Fills in defaults and refuses what no amplifier has. */
 export function completeAmplifier(
   amplifier: Partial<TransimpedanceAmplifier>,
 ): TransimpedanceAmplifier {
-  const complete = { ...defaultAmplifier, ...amplifier };
+  const complete = {
+    ...defaultAmplifier,
+    ...amplifierOption.read(amplifier, "amplifier", "work out the amplifier"),
+  };
   const positive = [
     "feedbackResistance",
     "gainBandwidth",
@@ -212,10 +224,16 @@ export function feedbackCapacitanceFor(
   amplifier: Partial<TransimpedanceAmplifier> = {},
   options: { qualityFactor?: number } = {},
 ): number {
-  const { qualityFactor = Math.SQRT1_2 } = options;
-  if (!(qualityFactor > 0 && Number.isFinite(qualityFactor))) {
-    throw refuse("qualityFactor", qualityFactor, "");
-  }
+  const { qualityFactor } = readOptions(
+    {
+      qualityFactor: optional(
+        optionOf.positive("Quality factor that is wanted (1)."),
+        Math.SQRT1_2,
+      ),
+    },
+    options,
+    "choose a feedback capacitance",
+  );
   const complete = completeAmplifier(amplifier);
   const r = complete.feedbackResistance;
   const unity = 2 * Math.PI * complete.gainBandwidth;

@@ -1,4 +1,13 @@
 import {
+  benchOptions,
+  handedOption,
+  modelOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+} from "../../options/mod.ts";
+import {
   createResult,
   inDigits,
   provenance,
@@ -11,6 +20,7 @@ import {
 } from "../../result/mod.ts";
 import {
   amplifierDynamics,
+  amplifierOption,
   completeAmplifier,
   couplingCorner,
   feedbackCapacitanceFor,
@@ -32,6 +42,13 @@ export interface PartTolerances {
   totalInputCapacitance: number;
 }
 
+const usualTolerances: PartTolerances = {
+  feedbackResistance: 0.006,
+  feedbackCapacitance: 0.06,
+  gainBandwidth: 0.2,
+  totalInputCapacitance: 0.2,
+};
+
 /** Options of {@linkcode checkFrontEnd}. */
 export interface CheckFrontEndOptions {
   /**
@@ -45,25 +62,25 @@ export interface CheckFrontEndOptions {
    *
    * @default {50e-6}
    */
-  monitorCurrent?: number;
+  monitorCurrent?: number | string;
   /**
    * Modulation index m of the fringes (1).
    *
    * @default {0.01}
    */
-  modulationIndex?: number;
+  modulationIndex?: number | string;
   /**
    * Vacuum wavelength, in m.
    *
    * @default {650e-9}
    */
-  wavelength?: number;
+  wavelength?: number | string;
   /**
    * Greatest fringe rate that is to be seen, in Hz; `null` where unknown.
    *
    * @default {null}
    */
-  fringeRate?: number | null;
+  fringeRate?: number | string | null;
   /**
    * The converter behind; `null` for an ideal one.
    *
@@ -77,6 +94,49 @@ export interface CheckFrontEndOptions {
    */
   tolerances?: Partial<PartTolerances>;
 }
+
+const checkSpec = {
+  amplifier: optional(
+    amplifierOption,
+    {} as Partial<TransimpedanceAmplifier>,
+    "the usual one",
+  ),
+  monitorCurrent: optional(
+    optionOf.positive("Mean monitor current, in A.", "A", "50uA"),
+    50e-6,
+  ),
+  modulationIndex: optional(
+    optionOf.positive("Modulation index of the fringes (1)."),
+    0.01,
+  ),
+  wavelength: optional(benchOptions.wavelength, 650e-9),
+  fringeRate: optional(
+    optionOf.frequency("Greatest fringe rate, in Hz.", "10kHz"),
+    null,
+  ),
+  converter: optional(
+    optional(
+      handedOption<{ bits: number; low: number; high: number }>(
+        "The converter behind the amplifier; `null` for none.",
+        "{ bits, low, high }",
+        (value) =>
+          typeof value === "object" && value !== null && "bits" in value &&
+          "low" in value && "high" in value,
+      ),
+      null,
+    ),
+    { bits: 12, low: -10, high: 10 },
+    "12 bits from -10 V to 10 V",
+  ),
+  tolerances: optional(
+    modelOption<PartTolerances>(
+      "Tolerances of the parts (1).",
+      usualTolerances,
+    ),
+    {} as Partial<PartTolerances>,
+    "usual parts",
+  ),
+} satisfies Record<keyof CheckFrontEndOptions, Option>;
 
 /** Whether an amplifier is fit for the fringes. */
 export interface FrontEndCheck extends Result {
@@ -157,25 +217,14 @@ const edgeFactor = 10;
 export function checkFrontEnd(
   options: CheckFrontEndOptions = {},
 ): FrontEndCheck & Shown {
-  const {
-    monitorCurrent = 50e-6,
-    modulationIndex = 0.01,
-    wavelength = 650e-9,
-    fringeRate = null,
-    converter = { bits: 12, low: -10, high: 10 },
-  } = options;
+  const read = readOptions(checkSpec, options, "check a front end");
+  const { monitorCurrent, modulationIndex, wavelength, fringeRate, converter } =
+    read;
   const tolerances: PartTolerances = {
-    feedbackResistance: 0.006,
-    feedbackCapacitance: 0.06,
-    gainBandwidth: 0.2,
-    totalInputCapacitance: 0.2,
-    ...options.tolerances,
+    ...usualTolerances,
+    ...read.tolerances,
   };
-  requirePositive("monitorCurrent", monitorCurrent);
-  requirePositive("modulationIndex", modulationIndex);
-  requirePositive("wavelength", wavelength);
-  if (fringeRate !== null) requirePositive("fringeRate", fringeRate);
-  const amplifier = completeAmplifier(options.amplifier ?? {});
+  const amplifier = completeAmplifier(read.amplifier);
   const dynamics = amplifierDynamics(amplifier);
   const r = amplifier.feedbackResistance;
   const cf = amplifier.feedbackCapacitance;
@@ -396,12 +445,4 @@ function propagate(
 function logarithmic(low: number, high: number, count: number): number[] {
   const ratio = Math.log(high / low) / (count - 1);
   return Array.from({ length: count }, (_, i) => low * Math.exp(ratio * i));
-}
-
-function requirePositive(name: string, value: number): void {
-  if (!(value > 0 && Number.isFinite(value))) {
-    throw new RangeError(
-      `Cannot check the front end as '${name}' must be a positive number in SI units: current value is ${value}`,
-    );
-  }
 }

@@ -1,3 +1,4 @@
+import { requireNumber } from "../../options/mod.ts";
 import {
   amplifierDynamics,
   totalInputCapacitance,
@@ -26,6 +27,7 @@ export const boltzmannConstant = 1.380649e-23;
  * ```
  */
 export function shotNoiseDensity(current: number): number {
+  requireNumber(current, "current", "A", "give a shot noise");
   return Math.sqrt(2 * elementaryCharge * Math.abs(current));
 }
 
@@ -49,6 +51,9 @@ export function thermalNoiseDensity(
   resistance: number,
   temperature: number,
 ): number {
+  const task = "give a thermal noise";
+  requireNumber(resistance, "resistance", "Ω", task);
+  requireNumber(temperature, "temperature", "K", task);
   return Math.sqrt(4 * boltzmannConstant * temperature * resistance);
 }
 

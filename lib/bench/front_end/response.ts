@@ -1,4 +1,11 @@
 import {
+  type Option,
+  optional,
+  quantityOption,
+  readOptions,
+  requireNumbers,
+} from "../../options/mod.ts";
+import {
   inverseRealFourierTransform,
   nextPowerOfTwo,
   realFourierTransform,
@@ -48,6 +55,8 @@ export function amplifierResponse(
   amplifier: Partial<TransimpedanceAmplifier>,
   frequencies: ArrayLike<number>,
 ): AmplifierResponse {
+  const task = "give the response of an amplifier";
+  requireNumbers(frequencies, "frequencies", task);
   const complete = completeAmplifier(amplifier);
   const { naturalFrequency, qualityFactor } = amplifierDynamics(complete);
   const corner = couplingCorner(complete);
@@ -118,6 +127,17 @@ export interface UndoAmplifierOptions {
   largestBoost?: number;
 }
 
+const undoSpec = {
+  largestBoost: optional(
+    quantityOption({
+      doc: "How much a frequency may be raised at most (1).",
+      unit: "1",
+      least: 1,
+    }),
+    10,
+  ),
+} satisfies Record<keyof UndoAmplifierOptions, Option>;
+
 /**
  * Undoes what an amplifier did to samples, as far as noise lets it: divides by
  * its response, but raises no frequency by more than `largestBoost`. What the
@@ -152,12 +172,7 @@ export function undoAmplifier(
   amplifier: Partial<TransimpedanceAmplifier>,
   options: UndoAmplifierOptions = {},
 ): Float64Array {
-  const { largestBoost = 10 } = options;
-  if (!(largestBoost >= 1 && Number.isFinite(largestBoost))) {
-    throw new RangeError(
-      `Cannot undo an amplifier as 'largestBoost' must be a number of at least 1: current value is ${largestBoost}`,
-    );
-  }
+  const { largestBoost } = readOptions(undoSpec, options, "undo an amplifier");
   return filter(samples, samplingRate, amplifier, (re, im) => {
     const size = Math.hypot(re, im);
     if (size === 0) return [0, 0];
@@ -172,6 +187,7 @@ function filter(
   amplifier: Partial<TransimpedanceAmplifier>,
   factor: (re: number, im: number) => [number, number],
 ): Float64Array {
+  requireNumbers(samples, "samples", "filter as an amplifier does");
   if (!(samplingRate > 0 && Number.isFinite(samplingRate))) {
     throw new RangeError(
       `Cannot apply an amplifier as 'samplingRate' must be a positive number of Hz: current value is ${samplingRate}`,

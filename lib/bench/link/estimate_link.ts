@@ -1,5 +1,13 @@
 import { type FeedbackRegime, feedbackRegime } from "../../laser/mod.ts";
 import {
+  benchOptions,
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+} from "../../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -19,9 +27,9 @@ import { findSurface, type Surface, surfaces } from "./surfaces.ts";
 /** Options of {@linkcode estimateLink}. */
 export interface EstimateLinkOptions {
   /** Vacuum wavelength, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /** Distance of the target, in m. */
-  distance: number;
+  distance: number | string;
   /**
    * The target: a name of the table, or its reflectance, kind and gain.
    *
@@ -64,7 +72,7 @@ export interface EstimateLinkOptions {
    *
    * @default {300e-6}
    */
-  chipLength?: number;
+  chipLength?: number | string;
   /**
    * Group index of the chip (1).
    *
@@ -78,6 +86,60 @@ export interface EstimateLinkOptions {
    */
   linewidthEnhancementFactor?: number;
 }
+
+const linkSpec = {
+  wavelength: benchOptions.wavelength,
+  distance: benchOptions.distance,
+  surface: optional(
+    handedOption<string | Surface>(
+      "The target: a name of the table, or its reflectance, kind and gain.",
+      "a name of the table 'surfaces', or { name, reflectance, kind, gain }",
+      (value) =>
+        typeof value === "string" ||
+        typeof value === "object" && value !== null && "kind" in value,
+    ),
+    "white card",
+  ),
+  beam: optional(
+    handedOption<LinkBeam>(
+      "Lens and beam.",
+      '{ kind: "focused", diameter } or another beam',
+      (value) =>
+        typeof value === "object" && value !== null && "kind" in value &&
+        (value.kind === "bare"
+          ? "divergence" in value && Array.isArray(value.divergence)
+          : "diameter" in value),
+    ),
+    { kind: "focused", diameter: 3e-3 } as LinkBeam,
+    "focused, 3 mm wide",
+  ),
+  wantedFeedbackParameter: optional(
+    optionOf.positive("Feedback parameter C that is wanted (1)."),
+    2,
+  ),
+  transmission: optional(
+    optionOf.positive(
+      "Power transmission of filters and lens, single pass (1).",
+    ),
+    0.9,
+  ),
+  modeOverlap: optional(
+    optionOf.positive(
+      "Part of the returning field that is in the right place (1).",
+    ),
+    0.3,
+  ),
+  facetReflectance: optional(
+    optionOf.positive("Power reflectance of the diode's facet (1)."),
+    0.32,
+  ),
+  chipLength: optional(
+    optionOf.length("Length of the diode's chip, in m.", "300um"),
+    300e-6,
+  ),
+  groupIndex: optional(optionOf.positive("Group index of the chip (1)."), 4),
+  linewidthEnhancementFactor: benchOptions.linewidthEnhancementFactor,
+} satisfies Record<keyof EstimateLinkOptions, Option>;
 
 /** What one surface gives at this distance. */
 export interface SurfaceLink {
@@ -158,16 +220,16 @@ export function estimateLink(
   const {
     wavelength,
     distance,
-    surface = "white card",
-    beam = { kind: "focused", diameter: 3e-3 },
-    wantedFeedbackParameter = 2,
-    transmission = 0.9,
-    modeOverlap = 0.3,
-    facetReflectance = 0.32,
-    chipLength = 300e-6,
-    groupIndex = 4,
-    linewidthEnhancementFactor = 5,
-  } = options;
+    surface,
+    beam,
+    wantedFeedbackParameter,
+    transmission,
+    modeOverlap,
+    facetReflectance,
+    chipLength,
+    groupIndex,
+    linewidthEnhancementFactor,
+  } = readOptions(linkSpec, options, "estimate a link");
   const size = beam.kind === "bare"
     ? Math.min(...beam.divergence)
     : beam.diameter;

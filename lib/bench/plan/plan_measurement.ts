@@ -1,4 +1,12 @@
-import { airRefractiveIndex } from "../../options/mod.ts";
+import {
+  benchOptions,
+  groupOption,
+  type Option,
+  optional,
+  optionOf,
+  type ReadOptions,
+  readOptions,
+} from "../../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -12,47 +20,54 @@ import { judge, type PlanVerdict } from "./judge.ts";
 /** Options of {@linkcode planMeasurement}. */
 export interface PlanOptions {
   /** Vacuum wavelength, in m. */
-  wavelength: number;
+  wavelength: number | string;
   /** Distance of the target, in m. */
-  distance: number;
+  distance: number | string;
   /**
    * Vibration: amplitude (half of peak to peak) in m, frequency in Hz.
    *
    * @default {null}
    */
-  motion?: { amplitude: number; frequency: number } | null;
+  motion?: {
+    amplitude: number | string;
+    frequency: number | string;
+  } | null;
   /**
    * Running surface: speed in m/s, angle between beam and velocity in rad.
    *
    * @default {null}
    */
-  surface?: { speed: number; angle: number } | null;
+  surface?: { speed: number | string; angle: number | string } | null;
   /**
    * Current ramp (triangle): tuning in m/A, span in A, ramps per second in Hz.
    *
    * @default {null}
    */
-  ramp?: { tuning: number; currentSpan: number; frequency: number } | null;
+  ramp?: {
+    tuning: number | string;
+    currentSpan: number | string;
+    frequency: number | string;
+  } | null;
   /** Samples per second, in Hz. */
-  samplingRate: number;
+  samplingRate: number | string;
   /**
    * -3 dB frequency of the amplifier, in Hz; `null` for no limit.
    *
    * @default {null}
    */
-  bandwidth?: number | null;
+  bandwidth?: number | string | null;
   /**
    * Corner of the coupling capacitor, in Hz; `null` for DC.
    *
    * @default {null}
    */
-  couplingCorner?: number | null;
+  couplingCorner?: number | string | null;
   /**
    * Fringe over noise, mean squares, in dB.
    *
    * @default {30}
    */
-  signalToNoiseRatio?: number;
+  signalToNoiseRatio?: number | string;
   /**
    * Feedback parameter C (1).
    *
@@ -64,14 +79,61 @@ export interface PlanOptions {
    *
    * @default {20e6}
    */
-  linewidth?: number;
+  linewidth?: number | string;
   /**
    * Phase index of air (1).
    *
    * @default {1.00027, the air of a room}
    */
-  refractiveIndex?: number;
+  refractiveIndex?: number | string;
 }
+
+const planSpec = {
+  wavelength: benchOptions.wavelength,
+  distance: benchOptions.distance,
+  motion: optional(
+    groupOption("Vibration of the target.", {
+      amplitude: optionOf.length("Amplitude, in m.", "1um"),
+      frequency: optionOf.frequency("Frequency, in Hz."),
+    }),
+    null,
+  ),
+  surface: optional(
+    groupOption("Running surface.", {
+      speed: optionOf.positive("Speed, in m/s.", "m/s", "30mm/s"),
+      angle: benchOptions.angle,
+    }),
+    null,
+  ),
+  ramp: optional(
+    groupOption("Current ramp (triangle).", {
+      tuning: benchOptions.tuningCoefficient,
+      currentSpan: optionOf.current("Span of the current, in A."),
+      frequency: optionOf.frequency("Ramps per second, in Hz.", "10Hz"),
+    }),
+    null,
+  ),
+  samplingRate: benchOptions.samplingRate,
+  bandwidth: optional(
+    optionOf.frequency("−3 dB frequency of the amplifier, in Hz.", "200kHz"),
+    null,
+    "no limit",
+  ),
+  couplingCorner: benchOptions.couplingCorner,
+  signalToNoiseRatio: optional(
+    optionOf.finite("Fringe over noise, mean squares, in dB.", "dB", "30dB"),
+    30,
+  ),
+  feedbackParameter: optional(
+    optionOf.positive("Feedback parameter C (1)."),
+    1,
+  ),
+  linewidth: optional(
+    optionOf.frequency("Linewidth of the diode, in Hz.", "20MHz"),
+    20e6,
+  ),
+  refractiveIndex: benchOptions.refractiveIndex,
+} satisfies Record<keyof PlanOptions, Option>;
 
 /** One line of the plan. */
 export interface PlanRow {
@@ -145,7 +207,7 @@ const speedOfLight = 299_792_458;
  * Source: Donati 1995 (λ/2 per fringe); Beheim, Fritsch 1986 (steps); Shinohara
  * et al. 1992 (critical speed); coherence from the Lorentzian line.
  *
- * @example A 1 µm sine at 100 Hz makes 1933 fringes per second at 650 nm
+ * @example A 1 µm sine at 100 Hz makes 1934 fringes per second at 650 nm
  * ```ts
  * import { planMeasurement } from "fringebook";
  * import { expect } from "vitest";
@@ -156,7 +218,7 @@ const speedOfLight = 299_792_458;
  *   motion: { amplitude: 1e-6, frequency: 100 },
  *   samplingRate: 48e3,
  * });
- * expect(plan.fringeRate).toBeCloseTo(1933, 0);
+ * expect(plan.fringeRate).toBeCloseTo(1934, 0);
  * expect(plan.verdicts[0]?.feasible).toBe("yes");
  * ```
  */
@@ -166,30 +228,17 @@ export function planMeasurement(
   const {
     wavelength,
     distance,
-    motion = null,
-    surface = null,
-    ramp = null,
+    motion,
+    surface,
+    ramp,
     samplingRate,
-    bandwidth = null,
-    couplingCorner = null,
-    signalToNoiseRatio = 30,
-    feedbackParameter = 1,
-    linewidth = 20e6,
-    refractiveIndex: n = airRefractiveIndex,
-  } = options;
-  requirePositive({
-    wavelength,
-    distance,
-    samplingRate,
+    bandwidth,
+    couplingCorner,
+    signalToNoiseRatio,
+    feedbackParameter,
     linewidth,
     refractiveIndex: n,
-    feedbackParameter,
-    bandwidth: bandwidth ?? 1,
-    couplingCorner: couplingCorner ?? 1,
-    ...motion,
-    ...(surface === null ? {} : { speed: surface.speed }),
-    ...ramp,
-  });
+  } = readOptions(planSpec, options, "plan a measurement");
   const vibrationRate = motion === null
     ? NaN
     : 4 * Math.PI * n * motion.frequency * motion.amplitude / wavelength;
@@ -274,7 +323,7 @@ export function planMeasurement(
  */
 function stepNoise(
   noise: number,
-  ramp: PlanOptions["ramp"],
+  ramp: ReadOptions<typeof planSpec>["ramp"],
   samplingRate: number,
 ): number {
   if (!ramp) return NaN;
@@ -377,14 +426,4 @@ function findWarnings(verdicts: readonly PlanVerdict[]): Warning[] {
         feasible === "no" ? "doubtful" : "note",
       )
     );
-}
-
-function requirePositive(numbers: Record<string, number>): void {
-  for (const [name, value] of Object.entries(numbers)) {
-    if (!(value > 0 && Number.isFinite(value))) {
-      throw new RangeError(
-        `Cannot plan a measurement as '${name}' must be a positive number in SI units: current value is ${value}`,
-      );
-    }
-  }
 }

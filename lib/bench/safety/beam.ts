@@ -7,7 +7,14 @@ export interface SafetyBeam {
 }
 
 /** Ways to say where a beam ends. */
-export type BeamConvention = "1/e²" | "1/e" | "full width at half maximum";
+export const beamConventions = [
+  "1/e²",
+  "1/e",
+  "full width at half maximum",
+] as const;
+
+/** Way to say where a beam ends. */
+export type BeamConvention = typeof beamConventions[number];
 
 /** Factor from a width by a convention to that at 1/e². */
 export function toSquaredConvention(convention: BeamConvention): number {

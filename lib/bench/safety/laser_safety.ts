@@ -1,4 +1,14 @@
 import {
+  benchOptions,
+  choiceOption,
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  quantityOption,
+  readOptions,
+} from "../../options/mod.ts";
+import {
   createResult,
   provenance,
   type Quantity,
@@ -11,6 +21,7 @@ import {
 import {
   apertureFraction,
   type BeamConvention,
+  beamConventions,
   beamDiameters,
   type SafetyBeam,
   toSquaredConvention,
@@ -36,18 +47,18 @@ export const safetyStatement =
 /** Options of {@linkcode estimateLaserSafety}. */
 export interface LaserSafetyOptions {
   /** Vacuum wavelength, in m, 400 to 1050 nm. */
-  wavelength: number;
+  wavelength: number | string;
   /**
    * Greatest light power that the diode can give at this bench, in W: at the
    * greatest current of the ramp, not at its middle.
    */
-  power: number;
+  power: number | string;
   /**
    * Relative standard uncertainty of the power (1).
    *
    * @default {0.1}
    */
-  powerRelativeStandardUncertainty?: number;
+  powerRelativeStandardUncertainty?: number | string;
   /**
    * Full angle of divergence in rad, or both axes of a bare diode; 0 for a
    * collimated beam that does not widen.
@@ -60,7 +71,7 @@ export interface LaserSafetyOptions {
    *
    * @default {3e-3}
    */
-  beamDiameter?: number;
+  beamDiameter?: number | string;
   /**
    * How divergence and diameter were measured.
    *
@@ -72,14 +83,58 @@ export interface LaserSafetyOptions {
    *
    * @default {0.1}
    */
-  eyeDistance?: number;
+  eyeDistance?: number | string;
   /**
    * Length of an accidental exposure, in s.
    *
    * @default {0.25 for visible light (blink reflex), 100 for near infrared}
    */
-  exposureTime?: number;
+  exposureTime?: number | string;
 }
+
+const safetySpec = {
+  wavelength: benchOptions.wavelength,
+  power: quantityOption({
+    doc: "Power of the beam, in W.",
+    unit: "W",
+    least: 0,
+    most: 10,
+    customary: ["mW"],
+    example: "3mW",
+  }),
+  powerRelativeStandardUncertainty: optional(
+    optionOf.notNegative("Relative standard uncertainty of the power (1)."),
+    0.1,
+  ),
+  divergence: optional(
+    handedOption<number | readonly [number, number]>(
+      "Full divergence of the beam, in rad.",
+      "a number of rad, or one for each axis",
+      (value) =>
+        typeof value === "number" ||
+        Array.isArray(value) && value.length === 2 &&
+          value.every((each) => typeof each === "number"),
+    ),
+    0,
+  ),
+  beamDiameter: optional(
+    optionOf.lengthUncertainty("Diameter of the beam, in m.", "3mm"),
+    3e-3,
+  ),
+  convention: optional(
+    choiceOption("Where diameter and divergence are taken.", beamConventions),
+    "1/e²",
+  ),
+  eyeDistance: optional(
+    optionOf.lengthUncertainty("Distance of the eye, in m.", "100mm"),
+    0.1,
+  ),
+  exposureTime: optional(
+    optionOf.time("Time of the exposure, in s.", "0.25s"),
+    undefined,
+    "0.25 s for visible light, else 100 s",
+  ),
+} satisfies Record<keyof LaserSafetyOptions, Option>;
 
 /** An estimate of how harmful a beam is to the eye. */
 export interface LaserSafetyEstimate extends Result {
@@ -153,18 +208,19 @@ export interface LaserSafetyEstimate extends Result {
 export function estimateLaserSafety(
   options: LaserSafetyOptions,
 ): LaserSafetyEstimate & Shown {
+  const read = readOptions(safetySpec, options, "estimate the laser safety");
   const {
     wavelength,
     power,
-    powerRelativeStandardUncertainty = 0.1,
-    divergence = 0,
-    beamDiameter = 3e-3,
-    convention = "1/e²",
-    eyeDistance = 0.1,
-  } = options;
+    powerRelativeStandardUncertainty,
+    divergence,
+    beamDiameter,
+    convention,
+    eyeDistance,
+  } = read;
   checkWavelength(wavelength);
   const visible = isVisible(wavelength);
-  const { exposureTime = visible ? 0.25 : 100 } = options;
+  const { exposureTime = visible ? 0.25 : 100 } = read;
   const angles = typeof divergence === "number"
     ? [divergence, divergence] as const
     : divergence;

@@ -1,3 +1,9 @@
+import {
+  benchOptions,
+  optionOf,
+  readOptions,
+  requireNumber,
+} from "../../options/mod.ts";
 /**
  * Limits for the eye: continuous light, small source (C6 = 1), 7 mm pupil, as
  * in IEC 60825-1:2014 (edition 3) and ICNIRP 2013. The standard itself is not
@@ -40,6 +46,11 @@ export function nearInfraredFactor(wavelength: number): number {
   return 10 ** (0.002 * Math.max(0, wavelength * 1e9 - 700));
 }
 
+const limitSpec = {
+  wavelength: benchOptions.wavelength,
+  exposureTime: optionOf.time("Time of the exposure, in s.", "0.25s"),
+};
+
 /**
  * Largest exposure of the eye that is taken to be harmless (MPE), as mean
  * irradiance over the exposure time: 18 C4 t^0.75 J/m² up to 10 s, then
@@ -63,9 +74,13 @@ export function nearInfraredFactor(wavelength: number): number {
  * ```
  */
 export function exposureLimit(
-  options: { wavelength: number; exposureTime: number },
+  options: { wavelength: number | string; exposureTime: number | string },
 ): number {
-  const { wavelength, exposureTime } = options;
+  const { wavelength, exposureTime } = readOptions(
+    limitSpec,
+    options,
+    "give an exposure limit",
+  );
   checkWavelength(wavelength);
   if (!(exposureTime >= 5e-6 && exposureTime <= 3e4)) {
     throw new RangeError(
@@ -113,6 +128,12 @@ export interface ClassLimits {
  * ```
  */
 export function classLimits(wavelength: number): ClassLimits {
+  requireNumber(
+    wavelength,
+    "wavelength",
+    "m",
+    "give the limits of the classes",
+  );
   checkWavelength(wavelength);
   const thermal = 3.9e-4 * nearInfraredFactor(wavelength);
   const blue = wavelength < 600e-9 ? 3.9e-5 * blueFactor(wavelength) : Infinity;

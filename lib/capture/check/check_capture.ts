@@ -1,3 +1,4 @@
+import { requireCapture, requireOptionNames } from "../../options/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
 import {
   createResult,
@@ -154,6 +155,14 @@ export function checkCapture(
   capture: Capture,
   options: CheckCaptureOptions = {},
 ): CaptureCheck & Shown {
+  const task = "check a capture";
+  requireCapture(capture, task);
+  requireOptionNames(options, [
+    "largestClippedFraction",
+    "leastSignalToNoise",
+    "largestNyquistFraction",
+    "largestHum",
+  ], task);
   const {
     largestClippedFraction = 0.0005,
     leastSignalToNoise = 10,

@@ -1,3 +1,4 @@
+import { requireOptionNames, requireStream } from "../../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -108,6 +109,16 @@ export async function checkCaptureStream(
   stream: CaptureStream,
   options: CheckStreamOptions = {},
 ): Promise<CaptureStreamCheck & Shown> {
+  const task = "check a capture";
+  requireStream(stream, task);
+  requireOptionNames(options, [
+    "blockLength",
+    "signal",
+    "largestClippedFraction",
+    "leastSignalToNoise",
+    "largestNyquistFraction",
+    "largestHum",
+  ], task);
   const { blockLength = 262144, signal, ...limits } = options;
   const { samplingRate } = stream;
   const settings: CaptureStreamOptions = signal === undefined

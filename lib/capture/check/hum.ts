@@ -15,8 +15,8 @@ export interface MainsHum {
    */
   readonly higherHarmonics: number;
   /**
-   * Whether the first harmonic is more than four times the background and twice
-   * the higher harmonics.
+   * Whether the first harmonic is more than four times the background and the
+   * higher harmonics.
    */
   readonly standsOut: boolean;
   /** Frequencies nearer than this are not told apart, in Hz. */
@@ -74,7 +74,7 @@ export function findHum(
         background,
         higherHarmonics,
         standsOut: amplitudes[0]! > 4 * background &&
-          amplitudes[0]! > 2 * higherHarmonics,
+          amplitudes[0]! > 4 * higherHarmonics,
         resolution: 2 * spacing,
       };
     }

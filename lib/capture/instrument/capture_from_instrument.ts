@@ -1,3 +1,4 @@
+import { requireOptionNames, requireText } from "../../options/mod.ts";
 import type { Shown } from "../../result/mod.ts";
 import { decodeSamples } from "../binary/decode_samples.ts";
 import { integerLimits, sampleSize } from "../binary/sample_type.ts";
@@ -51,6 +52,15 @@ export async function captureFromInstrument(
   host: string,
   options: InstrumentCaptureOptions = {},
 ): Promise<Capture & Shown> {
+  const task = "take a capture";
+  requireText(host, "host", task);
+  requireOptionNames(options, [
+    "ask",
+    "description",
+    "maximumSize",
+    "port",
+    "timeout",
+  ], task);
   const { description = genericScpi, ...connect } = options;
   const instrument = await connectInstrument(host, {
     port: description.port,

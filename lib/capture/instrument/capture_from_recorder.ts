@@ -1,3 +1,4 @@
+import { requireFields, requireList, requireText } from "../../options/mod.ts";
 import type { Shown } from "../../result/mod.ts";
 import type { Capture } from "../capture.ts";
 import type { ReadCaptureOptions } from "../options.ts";
@@ -54,6 +55,10 @@ export async function captureFromRecorder(
   command: readonly string[],
   options: RecorderOptions = {},
 ): Promise<Capture & Shown> {
+  const task = "record";
+  requireList(command, "command", task);
+  for (const part of command) requireText(part, "command[…]", task);
+  requireFields(options, "options", [], task);
   const { timeout = 60, ask = askRuntime, ...read } = options;
   const { maximumSize = 2 ** 30 } = read;
   const [program, ...args] = command;

@@ -1,3 +1,4 @@
+import { requireOptionNames, requireText } from "../../options/mod.ts";
 import { InstrumentError } from "./instrument_error.ts";
 import {
   type AskPermission,
@@ -259,6 +260,9 @@ export async function connectInstrument(
   host: string,
   options: ConnectOptions = {},
 ): Promise<InstrumentConnection> {
+  const task = "connect to an instrument";
+  requireText(host, "host", task);
+  requireOptionNames(options, ["port", "timeout", "maximumSize", "ask"], task);
   const {
     port = 5025,
     timeout = 10,

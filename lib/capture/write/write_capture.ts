@@ -1,3 +1,8 @@
+import {
+  requireCapture,
+  requireOptionNames,
+  requireText,
+} from "../../options/mod.ts";
 import { concat } from "@std/bytes/concat";
 import type { Capture } from "../capture.ts";
 import { zlibModule } from "../../runtime/mod.ts";
@@ -82,6 +87,16 @@ export function encodeCapture(
   capture: Capture,
   options: WriteCaptureOptions = {},
 ): Uint8Array<ArrayBuffer> {
+  const task = "write a capture";
+  requireCapture(capture, task);
+  requireOptionNames(options, [
+    "format",
+    "delimiter",
+    "decimalMark",
+    "sampleFormat",
+    "rf64",
+    "name",
+  ], task);
   const { format = "SigMF", name = "capture" } = options;
   return format === "SigMF"
     ? sigmfArchive(capture, name)
@@ -156,6 +171,17 @@ export async function writeCapture(
   capture: Capture,
   options: WriteCaptureOptions = {},
 ): Promise<void> {
+  const task = "write a capture";
+  requireText(path, "path", task);
+  requireCapture(capture, task);
+  requireOptionNames(options, [
+    "format",
+    "delimiter",
+    "decimalMark",
+    "sampleFormat",
+    "rf64",
+    "name",
+  ], task);
   const isGzip = path.endsWith(".gz");
   const plain = isGzip ? path.slice(0, -3) : path;
   const ending = /\.([\w-]+)$/.exec(plain)?.[1]?.toLowerCase() ?? "";

@@ -4,6 +4,7 @@
  *
  * @module
  */
+import { requireText } from "../../options/mod.ts";
 import { diodeExercises, safetyExercises } from "./bench.ts";
 import type { Exercise } from "./exercise.ts";
 import { feedbackExercises, fringeExercises } from "./fringes.ts";
@@ -59,6 +60,7 @@ export const exerciseNames: readonly string[] = all.map(({ name }) => name);
  * ```
  */
 export function findExercise(name: string): Exercise {
+  requireText(name, "name", "find an exercise");
   const found = byName.get(name);
   if (found !== undefined) return found;
   const room = name.split(".")[0] ?? "";

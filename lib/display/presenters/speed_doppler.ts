@@ -8,7 +8,7 @@ import { headline, quantityRow, row } from "./rows.ts";
 registerPresenter<SpeedMeasurement>("speed.doppler", {
   report: (result) => ({
     title: "Speed from the Doppler frequency",
-    headlines: [headline("speed", result.speed)],
+    headlines: [headline(speedLabel(result), result.speed)],
     rows: [
       quantityRow("Doppler frequency", result.dopplerFrequency),
       row("direction along the beam", result.direction),
@@ -52,6 +52,12 @@ registerPresenter<SpeedMeasurement>("speed.doppler", {
   }),
   rows: ({ budget }) => budget.lines.map((entry) => ({ ...entry })),
 });
+
+/** Without a stated angle it is the speed along the beam alone. */
+function speedLabel({ provenance }: SpeedMeasurement): string {
+  const angle = provenance.inputs.find(({ name }) => name === "angle");
+  return angle?.origin === "default" ? "speed along the beam" : "speed";
+}
 
 /** Densities in decibels; `NaN` where there is no power. */
 export const decibels = (density: ArrayLike<number>) =>

@@ -3,6 +3,8 @@ import { encodeFrame } from "./frames.ts";
 
 const longestStream = 65536;
 const longestDelay = 50;
+/** Words of a burst that go at once: what waits to be joined, a crash loses. */
+const mostEarly = 5;
 
 /**
  * Writes the messages of a session to its owner, at once and blocking: when
@@ -15,6 +17,8 @@ export class OutputWriter {
   #text: string[] = [];
   #size = 0;
   #since = -Infinity;
+  #early = 0;
+  #latest = -Infinity;
   #timer: ReturnType<typeof setTimeout> | null = null;
   readonly #now = performance.now.bind(performance);
   readonly #later = setTimeout.bind(globalThis);
@@ -72,7 +76,11 @@ export class OutputWriter {
     this.#text.push(text);
     this.#size += text.length;
     // The first words go at once: a busy cell may not come back for long.
-    if (this.#size > longestStream || this.#isDue()) this.flush();
+    const now = this.#now();
+    if (now - this.#latest > longestDelay) this.#early = 0;
+    this.#latest = now;
+    const atOnce = this.#early++ < mostEarly || this.#isDue();
+    if (this.#size > longestStream || atOnce) this.flush();
     else this.#timer ??= this.#later(() => this.flush(), longestDelay / 2);
   }
 

@@ -370,9 +370,17 @@ export class SessionInterpreter implements Interpreter {
     this.#ready = null;
     this.#types?.clear();
     this.#comms = new Map();
+    if (this.#pending.size === 0) this.#tellIdleLoss(end);
     for (const { settle } of [...this.#pending.values()]) {
       settle(end as unknown as Message);
     }
+  }
+
+  /** A session that ends between cells says so under the last one. */
+  #tellIdleLoss(end: SessionEnd): void {
+    if (this.#closed || this.#lastContext === null) return;
+    const { ename, evalue } = describeLoss(end, this.#options.memoryLimit);
+    this.#tellStray("stderr", `${ename}: ${evalue}\n`);
   }
 
   #lost(end: SessionEnd): ExecuteOutcome {

@@ -59,6 +59,28 @@ describe("a session that ends under a cell", () => {
     expect((await busy).value).toBe("7");
   });
 
+  it("between cells says so at once, under the last cell", async () => {
+    await session.run("let between = 1; setTimeout(() => Deno.exit(5), 50)");
+    const said = () =>
+      [...session.outputs.values()].at(-1)!.flatMap((output) =>
+        output.type === "stream" ? [output.text] : []
+      ).join("");
+    for (let n = 0; n < 400 && said() === ""; n++) {
+      await new Promise((resolve) => setTimeout(resolve, 25));
+    }
+    expect(said()).toContain("exit code 5");
+    expect(said()).toContain("variables were lost");
+    expect((await session.run("typeof between")).value).toBe('"undefined"');
+  });
+
+  it("keeps what was printed just before a crash", async () => {
+    const ran = await session.run(
+      "for (let n = 0; n < 5; n++) console.log('line', n); const all = []; for (;;) all.push(new Array(1e6).fill(all.length))",
+    );
+    expect(lost(ran)).toBe(true);
+    expect(ran.text).toContain("line 4");
+  });
+
   it("keeps the outputs that came before", async () => {
     const ran = await session.run("console.log('first words'); Deno.exit(0)");
     expect(ran.text).toBe("first words\n");

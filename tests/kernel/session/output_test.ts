@@ -26,9 +26,14 @@ describe("outputs of a session", () => {
     expect(streams.at(-2)).toBe("stderr");
   });
 
-  it("carry a result of 20 MB", async () => {
-    const { value } = await session.run("'x'.repeat(20e6)");
-    expect(value?.length).toBe(20e6 + 2);
+  it("carry a result of 20 MB that shows itself, and both ends of a long plain one", async () => {
+    const { value } = await session.run(
+      "({ [Symbol.for('Jupyter.display')]: () => ({ 'text/plain': 'x'.repeat(20e6) }) })",
+    );
+    expect(value?.length).toBe(20e6);
+    const long = await session.run("'x'.repeat(20e6)");
+    expect(long.value?.length).toBeLessThan(101_000);
+    expect(long.value).toContain("of 20000002 characters left out");
   });
 
   it("of a million lines wait for a slow reader, so that memory stays bounded", async () => {
