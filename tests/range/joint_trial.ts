@@ -1,12 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { createBenches } from "./joint_bench.ts";
 import type { JointBench } from "./joint_bench.ts";
-import {
-  inside,
-  jointRecord,
-  measureJoint,
-  type Trial,
-} from "./joint_records.ts";
+import { inside, measureJoint, type Trial } from "./joint_records.ts";
 import { rms, robustRms, share } from "./statistics.ts";
 
 // Hop, tap and lag each in one capture of three, independently of one another.
