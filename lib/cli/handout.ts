@@ -5,9 +5,15 @@
  * @module
  */
 import { basename, fromFileUrl, join } from "@std/path";
-import { parseArgs } from "@std/cli/parse-args";
 import { makeHandout } from "../marking/mod.ts";
 import { readNotebook } from "../notebook/mod.ts";
+import {
+  readFlags,
+  runTask,
+  type Task,
+  textFlags,
+  UsageError,
+} from "./task/mod.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
 
@@ -25,14 +31,20 @@ const usage = `deno task handout --students "Ada,Grace,Emmy" [options]
 Where the teacher's folder holds the key of the same assignment, students are
 added; folders that are there are never touched.`;
 
-if (import.meta.main) {
-  const flags = parseArgs(Deno.args, {
-    string: ["students", "assignment", "seed", "output", "teacher"],
-    boolean: ["help"],
-  });
-  if (flags.help || !flags.students) {
-    console.error(usage);
-    Deno.exit(flags.help ? 0 : 2);
+const known = textFlags("students", "assignment", "seed", "output", "teacher");
+
+async function handout(given: readonly string[]): Promise<number> {
+  const what = "make a handout";
+  const { values: flags, rest } = readFlags(known, given, { task: what });
+  if (rest.length > 0) {
+    throw new UsageError(
+      `Cannot ${what} with '${rest[0]}': students are named with --students`,
+    );
+  }
+  if (flags.students === undefined) {
+    throw new UsageError(
+      `Cannot ${what} as '--students' is missing: add, say, --students "Ada,Grace"`,
+    );
   }
   const assignment = flags.assignment ||
     join(root, "notebooks", "assignments", "three_measurements.ipynb");
@@ -63,6 +75,7 @@ if (import.meta.main) {
         : ""),
   );
   console.log(`Key and solutions, for the teacher only: ${teacher}`);
+  return 0;
 }
 
 /** Names from the argument itself, or from a file with one per line. */
@@ -75,3 +88,8 @@ async function readStudents(given: string): Promise<string[]> {
   }
   return text.split(/\r?\n/).map((name) => name.trim()).filter(Boolean);
 }
+
+/** The task. */
+export const task: Task = { name: "handout", help: usage, run: handout };
+
+if (import.meta.main) await runTask(task);

@@ -5,7 +5,6 @@
  * @module
  */
 import { dirname, fromFileUrl, join, resolve } from "@std/path";
-import { parseArgs } from "@std/cli/parse-args";
 import { writeWhole } from "../files/mod.ts";
 import {
   defaultLimits,
@@ -14,6 +13,14 @@ import {
   readKey,
   writeMarks,
 } from "../marking/mod.ts";
+import {
+  numberFlags,
+  readFlags,
+  runTask,
+  type Task,
+  textFlags,
+  UsageError,
+} from "./task/mod.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
 
@@ -33,18 +40,19 @@ const usage = `deno task mark FOLDER [options]
 Hand-ins that did not change since the last time are graded again from what they
 answered, not run again: change points in the key and mark once more.`;
 
-if (import.meta.main) {
-  const flags = parseArgs(Deno.args, {
-    string: [
-      ...["key", "output", "cpu", "cell-cpu", "idle", "memory", "disk"],
-      "jobs",
-    ],
-    boolean: ["help"],
-  });
-  const [folder] = flags._.map(String);
-  if (flags.help || folder === undefined) {
-    console.error(usage);
-    Deno.exit(flags.help ? 0 : 2);
+const known = {
+  ...textFlags("key", "output"),
+  ...numberFlags("cpu", "cell-cpu", "idle", "memory", "disk", "jobs"),
+};
+
+async function mark(given: readonly string[]): Promise<number> {
+  const what = "mark hand-ins";
+  const { values: flags, rest } = readFlags(known, given, { task: what });
+  const [folder] = rest;
+  if (folder === undefined || rest.length > 1) {
+    throw new UsageError(
+      `Cannot ${what} as one folder is taken, and ${rest.length} were given`,
+    );
   }
   const keyPath = flags.key || join(root, "out", "teacher", "key.json");
   const output = flags.output || join(root, "out", "marks");
@@ -60,14 +68,14 @@ if (import.meta.main) {
     // Neither the key nor other hand-ins; nor anything else that was written.
     withheld: [join(root, "out"), dirname(resolve(keyPath))],
     limits: {
-      cpuTime: Number(flags.cpu || cpuTime),
-      cellCpuTime: Number(flags["cell-cpu"] || cellCpuTime),
-      idleTime: Number(flags.idle || idleTime),
-      memory: Number(flags.memory || memory),
-      disk: Number(flags.disk || disk),
+      cpuTime: flags.cpu ?? cpuTime,
+      cellCpuTime: flags["cell-cpu"] ?? cellCpuTime,
+      idleTime: flags.idle ?? idleTime,
+      memory: flags.memory ?? memory,
+      disk: flags.disk ?? disk,
     },
     storeFolder: output,
-    jobs: Number(flags.jobs || 2),
+    jobs: flags.jobs ?? 2,
     onProgress: async (mark, soFar, total) => {
       const own = { mode: 0o600 };
       await writeWhole(join(output, "marks.csv"), marksTable(soFar.marks), own);
@@ -91,4 +99,10 @@ if (import.meta.main) {
   console.log(
     `Marks: ${join(output, "marks.csv")}, marks.html and students/`,
   );
+  return 0;
 }
+
+/** The task. */
+export const task: Task = { name: "mark", help: usage, run: mark };
+
+if (import.meta.main) await runTask(task);

@@ -3,7 +3,9 @@ import { fromFileUrl, join } from "@std/path";
 import { datasetFolder } from "fringebook";
 import { task as datasets } from "../../lib/cli/datasets.ts";
 import { task as explore } from "../../lib/cli/explore.ts";
+import { task as handout } from "../../lib/cli/handout.ts";
 import { task as kernel } from "../../lib/cli/kernel.ts";
+import { task as mark } from "../../lib/cli/mark.ts";
 import { task as measure } from "../../lib/cli/measure.ts";
 import { task as newCalibration } from "../../lib/cli/new_calibration.ts";
 import { task as record } from "../../lib/cli/record.ts";
@@ -14,8 +16,8 @@ import { performTask, type Task } from "../../lib/cli/task/mod.ts";
 import { writeStrangers } from "./stranger.ts";
 
 const tasks: readonly Task[] = [
-  ...[datasets, explore, kernel, measure, newCalibration, record, run],
-  ...[summary, tour],
+  ...[datasets, explore, handout, kernel, mark, measure, newCalibration],
+  ...[record, run, summary, tour],
 ];
 const light = ["--wavelength", "650nm"];
 
@@ -168,6 +170,12 @@ describe("every task", () => {
       [run, ["--paralel", "2", nowhere], /Did you mean '--parallel'/],
       [kernel, ["--user", "--sys-prefix"], /several places/],
       [datasets, ["more"], /it takes nothing/],
+      [handout, [], /'--students' is missing/],
+      [handout, ["Ada"], /named with --students/],
+      [handout, ["--students", "Ada", "--assignment", nowhere], /no such file/],
+      [mark, [], /0 were given/],
+      [mark, ["a", "--key", nowhere], /no such file|there is no key/],
+      [mark, ["a", "--jobs", "many"], /must be a number/],
       [measure, ["a", ...light, "--drive-waveform", "sine"], /needs all of/],
       [measure, ["a", ...light, "--drive-span", "5mA"], /20mA\.\.60mA/],
       [measure, ["a", ...light, "--from", "2s", "--to", "1s"], /before/],

@@ -15,10 +15,11 @@ export type Settings = Readonly<Record<string, unknown>>;
 
 /** How files are measured, with the hash of a calibration record. */
 export async function settingsOf(task: MeasureTask): Promise<Settings> {
-  const { record, ...rest } = task;
-  if (record === null) return { ...rest, record: null };
+  const { record, options, channels, window, ...rest } = task;
+  const all = { ...rest, ...channels, ...window, ...options };
+  if (record === null) return { ...all, record: null };
   const bytes = await Deno.readFile(record).catch(() => new Uint8Array());
-  return { ...rest, record: { path: record, sha256: sha256Of(bytes) } };
+  return { ...all, record: { path: record, sha256: sha256Of(bytes) } };
 }
 
 /** A file as it is now; `null` where it cannot be looked at. */
@@ -74,7 +75,8 @@ export async function readDone(
 
 /** Names of the settings that differ. */
 function differences(before: Settings, now: Settings): string[] {
-  return Object.keys(now).filter((name) =>
+  const names = new Set([...Object.keys(before), ...Object.keys(now)]);
+  return [...names].filter((name) =>
     JSON.stringify(before[name]) !== JSON.stringify(now[name])
   );
 }

@@ -1,4 +1,4 @@
-import type { Option } from "../../options/mod.ts";
+import { type Option, optionOf } from "../../options/mod.ts";
 import { UsageError } from "./usage_error.ts";
 
 /** One option of a task, as typed: `--name value`. */
@@ -67,6 +67,33 @@ export function textFlag(
   whenMissing: string | null = "",
 ): Flag<string> {
   return { example, doc, whenMissing, many: false, read: (text) => text };
+}
+
+/** Flags with texts, for a task whose help is written by hand. */
+export function textFlags<K extends string>(
+  ...names: K[]
+): Record<K, Flag<string>> {
+  return flagsOf(names, textFlag("", "TEXT"));
+}
+
+/** Flags with positive numbers, for a task whose help is written by hand. */
+export function numberFlags<K extends string>(
+  ...names: K[]
+): Record<K, Flag<number>> {
+  return flagsOf(
+    names,
+    flagOf(optionOf.positive("", "1", "60"), { whenMissing: "" }),
+  );
+}
+
+function flagsOf<K extends string, T>(
+  names: readonly K[],
+  flag: Flag<T>,
+): Record<K, Flag<T>> {
+  return Object.fromEntries(names.map((name) => [name, flag])) as Record<
+    K,
+    Flag<T>
+  >;
 }
 
 /** A flag that may be given several times. */

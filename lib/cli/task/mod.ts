@@ -12,7 +12,9 @@ export {
   type FlagValues,
   loneFlag,
   manyFlag,
+  numberFlags,
   textFlag,
+  textFlags,
 } from "./flag.ts";
 export {
   asUsage,
