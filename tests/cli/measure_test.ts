@@ -89,10 +89,13 @@ describe("'measure' over many files", () => {
     const again = await run();
     expect(again.summary).toMatchObject({ measured: 0, failed: 1, skipped: 2 });
     const { outcomes } = await readBatch(output);
-    const { task } = settings(...files, "--wavelength", "650nm");
+    const { task } = settings(
+      ...files,
+      ...["--wavelength", "650nm", "--monitor", "1"],
+    );
     expect(outcomes[0]!.settings).toMatchObject({ wavelength: 650e-9 });
     // Results of other settings do not stand, nor those of a file that changed
-    const way = { ...await settingsOf(task), monitor: "1" };
+    const way = await settingsOf(task);
     const same = await readDone(output, files, way);
     expect([same.files.size, same.outdated.size]).toEqual([2, 0]);
     const other = await readDone(output, files, { ...way, wavelength: 785e-9 });
