@@ -215,6 +215,6 @@ describe("planMeasurement()", () => {
     );
     expect(() =>
       planMeasurement({ ...still, motion: { amplitude: -1, frequency: 1 } })
-    ).toThrow("'amplitude'");
+    ).toThrow("'motion.amplitude' must be above 0");
   });
 });
