@@ -20,6 +20,7 @@ const right = new Map<string, (call: string) => boolean>([
   ["makeStudentSet", (call) => call === "42" || /^(1|42),/.test(call)],
   // Anything can be shown; a capture draws a figure.
   ["valueBundle", (call) => call.startsWith("capture")],
+  ["knownBundle", (call) => call.startsWith("capture")],
   ["display", (call) => call.startsWith("capture")],
   // Takes nothing and reads the plotting library.
   ["plotlyScript", (call) => call !== ""],
@@ -116,7 +117,7 @@ export async function sweep(
 async function settled(value: unknown): Promise<void> {
   let timer: ReturnType<typeof setTimeout> | undefined;
   const late = new Promise((_, reject) => {
-    timer = setTimeout(() => reject("did not end in 2 s"), 2000);
+    timer = setTimeout(() => reject("did not end in 20 s"), 20_000);
   });
   try {
     // deno-lint-ignore no-explicit-any
