@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { countFringes } from "fringebook";
-import { gridBench, judge, type Outcome } from "./grid_bench.ts";
+import { againstGolden, type GoldenRecord } from "../zoo/golden.ts";
+import { gridBench, gridRecord, judge, type Outcome } from "./grid_bench.ts";
 import { type Scenario, trialCount, wavelength } from "./scenario.ts";
 
 const feedbackClasses = [0.05, 0.2, 0.6, 0.95, 1.2, 2.5, 6] as const;
@@ -13,7 +14,7 @@ const classOf = (edges: readonly number[], value: number) =>
   );
 
 describe("displacement over the whole grid", () => {
-  it("is right, or says that it is not", () => {
+  it("is right, or says that it is not, and no worse than the goldens beyond chance", async () => {
     const count = trialCount(200);
     const table = new Map<string, Record<Outcome, number>>();
     const total: Record<Outcome, number> = {
@@ -28,9 +29,12 @@ describe("displacement over the whole grid", () => {
     const right = { clean: 0, speckle: 0 };
     let fringes = 0;
     let found = 0;
+    const records: GoldenRecord[] = [];
     for (let seed = 1; seed <= count; seed++) {
       const bench = gridBench(seed);
-      const { outcome, ratio, note } = judge(bench);
+      const judged = judge(bench);
+      const { outcome, ratio, note } = judged;
+      records.push(gridRecord(seed, bench, judged));
       total[outcome]++;
       const kind = bench.contrast > 0 ? "speckle" : "clean";
       benches[kind]++;
@@ -88,9 +92,12 @@ describe("displacement over the whole grid", () => {
     // The aim is none. The shares hold for more seeds than the goldens' too.
     expect(confident.clean / benches.clean).toBeLessThan(0.02);
     expect(confident.speckle / benches.speckle).toBeLessThan(0.05);
-    expect(right.clean / benches.clean).toBeGreaterThan(0.94);
-    expect(right.speckle / benches.speckle).toBeGreaterThan(0.66);
+    expect(right.clean / benches.clean).toBeGreaterThan(0.9);
+    expect(right.speckle / benches.speckle).toBeGreaterThan(0.6);
     expect(found / fringes).toBeGreaterThan(0.999);
+    const { text, worse } = await againstGolden("grid", records);
+    console.log(text);
+    expect(worse).toEqual([]);
   });
 });
 

@@ -1,7 +1,13 @@
 import { describe, expect, it } from "vitest";
+import { againstGolden, type GoldenRecord } from "../zoo/golden.ts";
 import { createBenches } from "./joint_bench.ts";
 import type { JointBench } from "./joint_bench.ts";
-import { inside, measureJoint, type Trial } from "./joint_records.ts";
+import {
+  inside,
+  jointRecord,
+  measureJoint,
+  type Trial,
+} from "./joint_records.ts";
 import { rms, robustRms, share } from "./statistics.ts";
 
 // Hop, tap and lag each in one capture of three, independently of one another.
@@ -12,10 +18,12 @@ const first = Number(Deno.env.get("FRINGEBOOK_FIRST") ?? 1);
 
 const trials: Trial[] = [];
 const refused: string[] = [];
+const records: GoldenRecord[] = [];
 const next = createBenches(20261125);
 for (let k = 1; k < first; k++) next();
 for (let k = 0; k < count; k++) {
   const measured = measureJoint(next());
+  records.push(jointRecord(measured));
   if ("reason" in measured) {
     refused.push(`${describeBench(measured.bench)}: ${measured.reason}`);
   } else {
@@ -110,6 +118,12 @@ describe(`measureSteps() on ${count} seeded benches, disturbed at random`, () =>
       } of ${trials.length - lags.length}`,
     );
     console.log(`refused: ${refused.length} of ${count}`, refused);
+  });
+
+  it("is no worse than the goldens beyond chance", async () => {
+    const { text, worse } = await againstGolden("joint", records);
+    console.log(text);
+    expect(worse).toEqual([]);
   });
 
   it("undisturbed and not doubtful: rms error below twice the bound of the waveform", () => {

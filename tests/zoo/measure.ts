@@ -86,6 +86,9 @@ export async function measureBench(made: MadeBench): Promise<Found> {
   }
 }
 
+/** Of the simulator's motions and speeds; its ramps are in air. */
+const vacuum = { refractiveIndex: 1 };
+
 const nothing: Found = {
   quantities: {},
   numbers: {},
@@ -115,6 +118,7 @@ const measurements: Record<MadeBench["measurement"], Measurement> = {
       polarity,
       couplingCorner,
       mainsFrequency: mains,
+      ...vacuum,
     });
     const cpu = cpuTime() - begin;
     const way = await readNumbers(made.files["way"]!);
@@ -172,7 +176,7 @@ const measurements: Record<MadeBench["measurement"], Measurement> = {
   },
   speed: (made, capture, begin) => {
     const { wavelength, angle } = made.given;
-    const result = measureSpeed(capture, { wavelength, angle });
+    const result = measureSpeed(capture, { wavelength, angle, ...vacuum });
     return Promise.resolve({
       ...nothing,
       cpu: cpuTime() - begin,
@@ -182,7 +186,7 @@ const measurements: Record<MadeBench["measurement"], Measurement> = {
   },
   track: async (made, capture, begin) => {
     const { wavelength, angle } = made.given;
-    const result = trackSpeed(capture, { wavelength, angle });
+    const result = trackSpeed(capture, { wavelength, angle, ...vacuum });
     const cpu = cpuTime() - begin;
     const course = made.files["monitor"]!.replace(".monitor.", ".ours.");
     await writeNumbers(course, [...result.time, ...result.speed]);
