@@ -8,7 +8,7 @@
  * @module
  */
 import { join } from "@std/path";
-import { type Browser, chromium, type Page } from "playwright-core";
+import { type Browser, chromium, type Page } from "./browser.ts";
 import { createCell, writeNotebook } from "../../lib/notebook/mod.ts";
 import { startServer } from "./notebook_server.ts";
 import { check, demand, fail, finish } from "./tally.ts";

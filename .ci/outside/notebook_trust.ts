@@ -340,7 +340,7 @@ async function checkFullDisk(): Promise<void> {
   try {
     const path = join(disk, "work.ipynb");
     // Its output does not fit in what the filler leaves
-    const source = `"y".repeat(100_000)`;
+    const source = `console.log("y".repeat(100_000))`;
     await writeNotebook(path, {
       nbformat: 4,
       nbformat_minor: 5,

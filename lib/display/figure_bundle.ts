@@ -89,9 +89,8 @@ const rendererLimit = 60_000;
 export async function figureBundle(
   figure: Figure,
 ): Promise<Record<string, unknown>> {
-  const { png: bytes, width, height } = await drawPicture(figure);
-  const png = encodeBase64(bytes);
-  const picture = { png, caption: figure.caption, width };
+  const { png: bytes, svg, width, height } = await drawPicture(figure);
+  let png = encodeBase64(bytes);
   const make = (live: number, renderer: number) => ({
     "application/vnd.plotly.v1+json": {
       ...slimFigure(figure, renderer),
@@ -102,7 +101,7 @@ export async function figureBundle(
       },
     },
     "text/html": liveFigureHtml(
-      picture,
+      { png, caption: figure.caption, width },
       packFigure(slimFigure(figure, live)),
     ),
     "image/png": png,
@@ -112,10 +111,19 @@ export async function figureBundle(
   for (let part = 2; part <= 8 && sizeOf(bundle) > bundleLimit; part *= 2) {
     bundle = make(liveLimit / part, rendererLimit / part);
   }
+  // The picture stands in it twice: a crowded one gets fewer pixels.
+  for (
+    let scale = 1.5;
+    scale >= 1 && sizeOf(bundle) > bundleLimit;
+    scale /= 1.5
+  ) {
+    png = encodeBase64(await rasterise(svg, scale));
+    bundle = make(liveLimit / 8, rendererLimit / 8);
+  }
   await publishFigureLibrary();
   return {
     ...bundle,
-    // Pictures have twice the pixels of their place on the page.
+    // Pictures have up to twice the pixels of their place on the page.
     [metadataSymbol]: { "image/png": { width, height } },
   };
 }

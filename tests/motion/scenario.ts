@@ -38,8 +38,11 @@ export interface ScenarioOptions {
 /** Wavelength of all scenarios, in m. */
 export const wavelength = 650e-9;
 
-/** Rad of phase per metre, in the air that the simulator takes. */
-export const radPerMetre = 4 * Math.PI * 1.00027 / wavelength;
+/** Phase index of the air that the simulator takes. */
+const index = 1.00027;
+
+/** Rad of phase per metre, in that air. */
+export const radPerMetre = 4 * Math.PI * index / wavelength;
 
 /** C 0.05–6 and amplitude evenly on a logarithmic scale, α 2–6. */
 export function makeScenario(seed: number, options: ScenarioOptions): Scenario {
@@ -66,17 +69,19 @@ export function makeScenario(seed: number, options: ScenarioOptions): Scenario {
     Math.max(4000, Math.ceil(perPeriod * periods));
   const samplingRate = 100e3;
   const frequency = periods * samplingRate / sampleCount;
+  // Drawn as optical paths, so that a bench keeps its phases whatever air is
+  // taken.
   const capture = simulateCapture({
     distance: (time) =>
-      0.1 + offset +
-      amplitude * Math.sin(2 * Math.PI * frequency * time + start),
+      (0.1 + offset +
+        amplitude * Math.sin(2 * Math.PI * frequency * time + start)) / index,
     samplingRate,
     duration: sampleCount / samplingRate,
     feedbackParameter,
     diode: { linewidthEnhancementFactor },
     noise: { signalToNoiseRatio },
     speckle: contrast > 0
-      ? { contrast, correlationLength: 4 * amplitude }
+      ? { contrast, correlationLength: 4 * amplitude / index }
       : null,
     // Room for the noise on both sides of the fringes, 5.03 V to 5.13 V.
     digitiser: bits === null ? null : { bits, low: 4.95, high: 5.22 },
@@ -87,7 +92,7 @@ export function makeScenario(seed: number, options: ScenarioOptions): Scenario {
     capture,
     feedbackParameter,
     linewidthEnhancementFactor,
-    amplitude,
+    amplitude: amplitude / index,
     frequency,
     relativeNoise: Math.hypot(
       signalToNoiseRatio === null
