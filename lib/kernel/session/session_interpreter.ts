@@ -203,6 +203,9 @@ export class SessionInterpreter implements Interpreter {
     const refused = refuseLinks({ notebookFolder, reach, grants, means })
       .catch((error: Error) => error);
     this.#lockFile ??= await copyLockFile(projectFolder);
+    // The system's rules hold for folders that are there when it starts.
+    await Deno.mkdir(join(projectFolder, "out"), { recursive: true })
+      .catch(() => {});
     const settings = JSON.stringify({
       baseUrl: `${toFileUrl(notebookFolder).href.replace(/\/$/, "")}/`,
       // The runtime itself and its compiler take some 300 MB beside the cells.
