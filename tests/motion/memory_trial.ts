@@ -29,7 +29,9 @@ const make = (from, to) => {
 const source = streamOfSamples(make, {
   samplingRate: 1e6, sampleCount: ${samples},
 });
-const result = await ${analysis}(source, { wavelength: 650e-9 });
+const result = await ${analysis}(source, ${
+  analysis.startsWith("measure") ? "{ wavelength: 650e-9 }" : "{}"
+});
 if (result.kind === undefined) throw new Error("no result");
 const status = Deno.readTextFileSync("/proc/self/status");
 console.log(Number(/VmHWM:\\s+(\\d+)/.exec(status)[1]) / 1024);
