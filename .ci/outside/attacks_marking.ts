@@ -350,7 +350,7 @@ await check(
       task(
         "measure",
         `${project}datasets/disc-1.wav`,
-        ...["--as", "speed", "--angle", "78", "--wavelength", wavelength],
+        ...["--as", "speed", "--angle", "78deg", "--wavelength", wavelength],
         ...["--output", output],
       );
     await measure("650nm");

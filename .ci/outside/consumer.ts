@@ -167,8 +167,16 @@ async function copyTracked(target: string): Promise<void> {
     ],
     cwd: root,
   }).output();
+  const lock = await new Deno.Command("git", {
+    args: ["show", "HEAD:deno.lock"],
+    cwd: root,
+  }).output();
+  await Deno.mkdir(target, { recursive: true });
+  await Deno.writeFile(join(target, "deno.lock"), lock.stdout);
   for (const file of decoder.decode(stdout).split("\0").filter(Boolean)) {
     await Deno.mkdir(join(target, file, ".."), { recursive: true });
+    // Other suites may have added their own packages to the lock file here.
+    if (file === "deno.lock") continue;
     await Deno.copyFile(join(root, file), join(target, file));
   }
 }

@@ -24,3 +24,5 @@ export {
   measureLongCapture,
   type MeasureLongCaptureOptions,
 } from "./measure_long_capture.ts";
+export type { LeaningSwing } from "./swing_evidence.ts";
+export type { Swing } from "./find_swings.ts";

@@ -46,6 +46,7 @@ export interface Recognition extends Result {
 
 /** What speaks for and against a kind of measurement. */
 export interface Evidence {
+  /** What the drive channel tells. */
   readonly drive: DriveEvidence;
   /** `null` where there is no monitor signal or too little of it. */
   readonly fringes: FringeEvidence | null;

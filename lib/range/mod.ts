@@ -54,3 +54,4 @@ export {
   type StepsStreamOptions,
   type StepsStreamState,
 } from "./steps_stream.ts";
+export type { StatedValue } from "./distance.ts";

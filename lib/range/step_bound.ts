@@ -12,7 +12,14 @@ import { followFeedback } from "./feedback_course.ts";
 import { evenly, legendreColumns } from "./normal_equations.ts";
 
 /** A parameter of the ramp that {@linkcode stepBound} can take as known. */
-export type StepNuisance = typeof nuisances[number];
+export type StepNuisance =
+  | "level"
+  | "slope of the power"
+  | "bend of the power"
+  | "amplitude"
+  | "linewidth enhancement factor"
+  | "feedback parameter"
+  | "phase";
 
 /** Options of {@linkcode stepBound}. */
 export interface StepBoundOptions {
@@ -89,7 +96,7 @@ export interface StepBoundOptions {
   jumps?: "nothing" | "between samples" | { readonly bandwidth: number };
 }
 
-const nuisances = [
+const nuisances: readonly StepNuisance[] = [
   "level",
   "slope of the power",
   "bend of the power",
@@ -97,7 +104,7 @@ const nuisances = [
   "linewidth enhancement factor",
   "feedback parameter",
   "phase",
-] as const;
+];
 
 const boundSpec = {
   steps: optionOf.positive("Steps per whole ramp (1)."),

@@ -13,6 +13,7 @@ import type { CalibrationRecord } from "./record.ts";
 
 /** What a check measurement says of a record. */
 export interface RecordCheck extends Result {
+  /** Kind of the result, by which it is shown. */
   readonly kind: "record.check";
   /** The quantity measured with the record, or anew. */
   readonly measured: Quantity;

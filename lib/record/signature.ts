@@ -9,6 +9,7 @@ import { RecordError } from "./record_error.ts";
 
 /** The signature of a record, as it lies beside it in `<record>.sig.json`. */
 export interface RecordSignature {
+  /** Algorithm of the signature. */
   readonly algorithm: "Ed25519";
   /** Name of the key's owner, such as the laboratory's; untrusted text. */
   readonly signedBy: string;

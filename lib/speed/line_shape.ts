@@ -1,8 +1,8 @@
 /** Forms of a broadened line. */
-export const lineShapes = ["Gaussian", "Lorentzian"] as const;
+export const lineShapes: readonly LineShape[] = ["Gaussian", "Lorentzian"];
 
 /** Form of a broadened line. */
-export type LineShape = typeof lineShapes[number];
+export type LineShape = "Gaussian" | "Lorentzian";
 
 const fourLogTwo = 4 * Math.LN2;
 

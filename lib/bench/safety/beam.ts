@@ -7,14 +7,14 @@ export interface SafetyBeam {
 }
 
 /** Ways to say where a beam ends. */
-export const beamConventions = [
+export const beamConventions: readonly BeamConvention[] = [
   "1/e²",
   "1/e",
   "full width at half maximum",
-] as const;
+];
 
 /** Way to say where a beam ends. */
-export type BeamConvention = typeof beamConventions[number];
+export type BeamConvention = "1/e²" | "1/e" | "full width at half maximum";
 
 /** Factor from a width by a convention to that at 1/e². */
 export function toSquaredConvention(convention: BeamConvention): number {
