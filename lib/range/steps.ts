@@ -19,7 +19,6 @@ import {
 } from "../result/mod.ts";
 import { combineStrokes } from "./combine_strokes.ts";
 import { countLong } from "./count_long.ts";
-import type { RampCount } from "./count_ramp.ts";
 import type { StrokeCount } from "./count_stroke.ts";
 import {
   type CountedSteps,
@@ -27,21 +26,15 @@ import {
   nextBlock,
 } from "./earlier_part.ts";
 import { gridCoherence } from "./edge_grid.ts";
-import { hopShifts } from "./hop_step.ts";
 import { measurePhaseSteps } from "./phase_steps.ts";
 import { rampFields, usedStrokes } from "./ramp_fields.ts";
 import { type FindRampsOptions, type RampSettings, rampSpec } from "./ramps.ts";
 import { samplingWarnings } from "./sampling_warnings.ts";
 import { scatterMean } from "./scatter_mean.ts";
+import { makeTraces } from "./step_traces.ts";
 import { stepsChange } from "./steps_change.ts";
-import type {
-  EstimatorSteps,
-  ModeHop,
-  RampSteps,
-  StrokeTrace,
-} from "./steps_result.ts";
+import type { EstimatorSteps, ModeHop, RampSteps } from "./steps_result.ts";
 import { feedbackOf, judgeStrokes, median } from "./stroke_selection.ts";
-import { powerOf } from "./stroke_signal.ts";
 import { weightedMean } from "./weighted_mean.ts";
 import { thinCapture } from "./thin_capture.ts";
 
@@ -486,35 +479,3 @@ const otherEstimators = [
   "spectrum",
   "step edges",
 ] as const;
-
-/** Curves of the first counted stroke in each direction. */
-function makeTraces(
-  { strokes, signals, counts, hops }: RampCount,
-  current: (x: number) => number,
-): StrokeTrace[] {
-  return (["up", "down"] as const).flatMap((direction) => {
-    const i = strokes.findIndex((stroke, k) =>
-      stroke.direction === direction && counts[k] !== null
-    );
-    const signal = signals[i];
-    const count = counts[i];
-    if (!signal || !count) return [];
-    const shifts = hopShifts(powerOf(signal), hops, direction);
-    const shiftAt = (x: number) =>
-      hops.length === 0 ? 0 : shifts[
-        signal.x.reduce(
-          (best, value, k) =>
-            Math.abs(value - x) < Math.abs(signal.x[best]! - x) ? k : best,
-          0,
-        )
-      ]!;
-    return [{
-      direction,
-      current: signal.x.map((x, k) => current(x - shifts[k]!)),
-      signal: signal.y,
-      background: count.background,
-      fitted: count.fitted,
-      edges: count.edges.map((x) => current(x - shiftAt(x))),
-    }];
-  });
-}

@@ -17,7 +17,6 @@ export { recordFromCsv, recordToCsv } from "./csv.ts";
 export { loadCalibrationRecord, saveCalibrationRecord } from "./file.ts";
 export {
   type CalibrationRecord,
-  type CalibrationRecordOptions,
   calibrationRecordSchemaId,
   createCalibrationRecord,
   type RecordedCircumstances,
@@ -26,6 +25,7 @@ export {
   type RecordedQuantity,
   type RecordedRange,
 } from "./record.ts";
+export type { CalibrationRecordOptions } from "./record_options.ts";
 export type { RecordedContribution } from "./record_budget.ts";
 export {
   readReferenceReadings,

@@ -11,15 +11,13 @@ import {
 } from "../../options/mod.ts";
 import {
   createResult,
-  inDigits,
   provenance,
   type Quantity,
   quantity,
   type Result,
   type Shown,
-  warn,
-  type Warning,
 } from "../../result/mod.ts";
+import { diodeWarnings } from "./diode_warnings.ts";
 import { type CurrentBand, findKinks, freeSpans, type Kink } from "./kinks.ts";
 import { localFit, median } from "./local_fit.ts";
 import {
@@ -257,7 +255,7 @@ export function checkDiode(
     "W/A",
   );
   const perPhoton = wavelength === null ? NaN : wavelength / voltMetres;
-  const warnings = findWarnings(fault, fit, points, ratedCurrent);
+  const warnings = diodeWarnings(fault, fit, points, ratedCurrent);
   return createResult<DiodeCheck>({
     kind: "bench.diode",
     state: fault?.state ?? "laser diode with monitor",
@@ -448,71 +446,4 @@ function derivatives(x: Float64Array, y: Float64Array, near: number) {
     slope: Float64Array.from(fits, ({ slope }) => slope),
     curvature: Float64Array.from(fits, ({ curvature }) => curvature),
   };
-}
-
-function findWarnings(
-  fault: DiodeFinding | null,
-  fit: { lines: TwoSegmentFit | null; kinks: Kink[] } | null,
-  points: LightCurrentSweep,
-  ratedCurrent: number | null,
-): Warning[] {
-  const warnings: Warning[] = [];
-  if (fault !== null) {
-    warnings.push(warn(fault.state.replaceAll(" ", "-"), fault.sentence));
-  }
-  if (fit !== null && fit.lines === null) {
-    warnings.push(warn(
-      "few-points",
-      "There are too few points below or above the threshold for two lines: take finer steps, from 0 to well above it",
-    ));
-  }
-  const highest = points.current.at(-1)!;
-  for (const { low, high, slopeChange } of fit?.kinks ?? []) {
-    const level = slopeChange < -0.9 && high > highest - (high - low) / 10;
-    warnings.push(
-      level
-        ? warn(
-          "saturated",
-          `From ${
-            milli(low)
-          } mA on the signal stays level: the amplifier or the converter is at its rail. Take a smaller feedback resistor`,
-        )
-        : warn(
-          "kink",
-          `From ${milli(low)} to ${milli(high)} mA the slope changes by ${
-            Math.round(100 * slopeChange)
-          } %: a mode hop or another kink. Keep ramps out of there`,
-          "note",
-        ),
-    );
-  }
-  if (highest > 5) {
-    warnings.push(warn(
-      "implausible-current",
-      `The sweep goes up to ${
-        inDigits(highest, 3)
-      } A, too much for a small laser diode: is the channel in mA?`,
-    ));
-  }
-  // 1 %: noise of the current channel is no over-driving.
-  if (ratedCurrent !== null && highest > 1.01 * ratedCurrent) {
-    warnings.push(warn(
-      "over-driven",
-      `The sweep goes up to ${milli(highest)} mA, above the rated ${
-        milli(ratedCurrent)
-      } mA: the diode may be damaged. Stop at the rated current`,
-    ));
-  }
-  if (ratedCurrent === null) {
-    warnings.push(warn(
-      "no-rated-current",
-      "The operating point does not know the rated current: give 'ratedCurrent' from the label",
-      "note",
-    ));
-  }
-  return warnings;
-}
-
-function milli(value: number): string {
-  return inDigits(value * 1e3, 3);
 }
