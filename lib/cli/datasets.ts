@@ -3,6 +3,8 @@
  *
  * @module
  */
+import { fromFileUrl } from "@std/path";
+import { writeWhole } from "../files/mod.ts";
 import { datasetFolder, makeDatasets } from "../datasets/mod.ts";
 import { readFlags, runTask, type Task, UsageError } from "./task/mod.ts";
 
@@ -25,10 +27,7 @@ async function datasets(given: readonly string[]): Promise<number> {
   const { files, manifest } = makeDatasets();
   let total = 0;
   for (const [name, bytes] of files) {
-    const path = new URL(name, datasetFolder);
-    const part = new URL(`${name}.part`, datasetFolder);
-    await Deno.writeFile(part, bytes);
-    await Deno.rename(part, path);
+    await writeWhole(fromFileUrl(new URL(name, datasetFolder)), bytes);
     total += bytes.length;
   }
   console.log(

@@ -7,4 +7,6 @@
 export { removeLeftovers, temporaryName } from "./leftovers.ts";
 export { LineFile, type LineFileOptions } from "./line_file.ts";
 export { SaveError } from "./save_error.ts";
+export { writeNew } from "./write_new.ts";
+export { writeSynced } from "./write_synced.ts";
 export { writeWhole, type WriteWholeOptions } from "./write_whole.ts";

@@ -3,6 +3,7 @@ import { dirname } from "@std/path/dirname";
 import { join } from "@std/path/join";
 import { temporaryName } from "./leftovers.ts";
 import { SaveError } from "./save_error.ts";
+import { writeSynced } from "./write_synced.ts";
 
 /** Options of {@linkcode writeWhole}. */
 export interface WriteWholeOptions {
@@ -34,22 +35,7 @@ export async function writeWhole(
   const temporary = join(folder, temporaryName(basename(path)));
   try {
     await Deno.mkdir(folder, { recursive: true });
-    const file = await Deno.open(temporary, {
-      write: true,
-      createNew: true,
-      mode,
-    });
-    try {
-      const bytes = typeof content === "string"
-        ? new TextEncoder().encode(content)
-        : content;
-      for (let at = 0; at < bytes.length;) {
-        at += await file.write(bytes.subarray(at));
-      }
-      await file.sync();
-    } finally {
-      file.close();
-    }
+    await writeSynced(temporary, content, mode);
     await Deno.rename(temporary, path);
   } catch (error) {
     await Deno.remove(temporary).catch(() => {});

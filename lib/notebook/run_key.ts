@@ -1,6 +1,7 @@
 import { encodeHex } from "@std/encoding/hex";
 import { dirname } from "@std/path";
-import { stateFolder, writeNew } from "../runtime/mod.ts";
+import { writeNew } from "../files/mod.ts";
+import { stateFolder } from "../runtime/mod.ts";
 
 /**
  * Where the key lies with which runs on this machine are signed: outside of

@@ -1,7 +1,7 @@
 import { requireFields, requireText } from "../options/mod.ts";
 import { basename } from "@std/path/basename";
 import { join } from "@std/path/join";
-import { writeNew } from "../runtime/mod.ts";
+import { writeNew } from "../files/mod.ts";
 import {
   readRecord,
   recordFileName,

@@ -1,7 +1,8 @@
 import { requireFields, requireText } from "../options/mod.ts";
 import { decodeBase64, encodeBase64 } from "@std/encoding/base64";
 import { dirname } from "@std/path/dirname";
-import { readTextUpTo, sha256Later, writeNew } from "../runtime/mod.ts";
+import { writeNew } from "../files/mod.ts";
+import { readTextUpTo, sha256Later } from "../runtime/mod.ts";
 import { readRecord, verifyBeside } from "./chain.ts";
 import { saveError } from "./file.ts";
 import type { CalibrationRecord } from "./record.ts";

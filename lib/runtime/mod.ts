@@ -15,7 +15,6 @@ export {
 } from "./builtin.ts";
 export { readTextUpTo, regularFileSize } from "./regular_file.ts";
 export { stateFolder } from "./state_folder.ts";
-export { writeNew } from "./write_new.ts";
 export {
   importFetched,
   type PackageFetcher,

@@ -4,6 +4,7 @@ import {
   requireText,
 } from "../../options/mod.ts";
 import { concat } from "@std/bytes/concat";
+import { writeSynced } from "../../files/mod.ts";
 import type { Capture } from "../capture.ts";
 import { zlibModule } from "../../runtime/mod.ts";
 import type { TextDelimiter } from "../text/sniff.ts";
@@ -57,6 +58,15 @@ export interface WriteCaptureOptions {
   name?: string;
 }
 
+const optionNames = [
+  "format",
+  "delimiter",
+  "decimalMark",
+  "sampleFormat",
+  "rf64",
+  "name",
+] as const satisfies readonly (keyof WriteCaptureOptions)[];
+
 /**
  * Makes the bytes of a file from a capture. Text, WAV (float64), NPZ and SigMF
  * read back exactly: samples, names, roles, units, limits, sampling rate, start
@@ -89,14 +99,7 @@ export function encodeCapture(
 ): Uint8Array<ArrayBuffer> {
   const task = "write a capture";
   requireCapture(capture, task);
-  requireOptionNames(options, [
-    "format",
-    "delimiter",
-    "decimalMark",
-    "sampleFormat",
-    "rf64",
-    "name",
-  ], task);
+  requireOptionNames(options, optionNames, task);
   const { format = "SigMF", name = "capture" } = options;
   return format === "SigMF"
     ? sigmfArchive(capture, name)
@@ -174,14 +177,7 @@ export async function writeCapture(
   const task = "write a capture";
   requireText(path, "path", task);
   requireCapture(capture, task);
-  requireOptionNames(options, [
-    "format",
-    "delimiter",
-    "decimalMark",
-    "sampleFormat",
-    "rf64",
-    "name",
-  ], task);
+  requireOptionNames(options, optionNames, task);
   const isGzip = path.endsWith(".gz");
   const plain = isGzip ? path.slice(0, -3) : path;
   const ending = /\.([\w-]+)$/.exec(plain)?.[1]?.toLowerCase() ?? "";
@@ -219,17 +215,7 @@ async function replaceFile(
 ): Promise<void> {
   const temporary = `${path}.${crypto.randomUUID().slice(0, 8)}.tmp`;
   try {
-    const file = await Deno.open(temporary, { write: true, createNew: true });
-    try {
-      for (const part of content) {
-        for (let at = 0; at < part.length;) {
-          at += await file.write(part.subarray(at));
-        }
-      }
-      await file.sync();
-    } finally {
-      file.close();
-    }
+    await writeSynced(temporary, content);
     await Deno.rename(temporary, path);
   } catch (error) {
     await Deno.remove(temporary).catch(() => {});

@@ -1,3 +1,5 @@
+import { writeSynced } from "./write_synced.ts";
+
 /**
  * Writes a file that must not exist yet, whole or not at all, and waits until it
  * lies on the disk: to a temporary name first, then under its own in one step.
@@ -32,24 +34,11 @@ export async function writeNew(
   await syncFolder(folder);
 }
 
-async function writeSynced(
-  path: string,
-  text: string,
-  mode: number,
-): Promise<void> {
-  using file = await Deno.open(path, { write: true, createNew: true, mode });
-  const bytes = new TextEncoder().encode(text);
-  for (let at = 0; at < bytes.length;) {
-    at += await file.write(bytes.subarray(at));
-  }
-  await file.sync();
-}
-
 /** The name as well is to outlive a power cut; some systems sync no folders. */
 async function syncFolder(folder: string): Promise<void> {
   try {
-    using file = await Deno.open(folder, { read: true });
-    await file.sync();
+    const file = await Deno.open(folder, { read: true });
+    await file.sync().finally(() => file.close());
   } catch {
     // The file itself is on the disk.
   }
