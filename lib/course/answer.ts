@@ -66,7 +66,8 @@ const recorded = new Map<string, RecordedAnswer & Shown>();
  *
  * @example
  * ```ts
- * import { answersSoFar, recordAnswer } from "fringebook";
+ * import { recordAnswer } from "fringebook";
+ * import { answersSoFar } from "fringebook/course";
  * import { expect } from "vitest";
  *
  * recordAnswer("height", { value: 0.3, unit: "m" });

@@ -4,8 +4,8 @@ import { removeLeftovers, temporaryName, writeWhole } from "../files/mod.ts";
 import { joinText, type Notebook, writeNotebook } from "../notebook/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import {
-  captureKey,
   checkClassSeed,
+  deriveCaptureKey,
   type HandoutKey,
   newClassSeed,
   readKey,
@@ -142,7 +142,7 @@ export async function makeHandout(
       fileName,
       questions,
       // No student's: none can have this empty name
-      captures: makeCaptures(await captureKey(classSeed, "")),
+      captures: makeCaptures(await deriveCaptureKey(classSeed, "")),
     });
   }
   await writeKey(keyPath, key);
@@ -152,7 +152,7 @@ export async function makeHandout(
       const made = await writeFolder(draft, forStudents, {
         fileName,
         questions,
-        captures: makeCaptures(await captureKey(classSeed, student)),
+        captures: makeCaptures(await deriveCaptureKey(classSeed, student)),
       });
       key = withStudent(key, { student, folder, ...made });
       await writeKey(keyPath, key);

@@ -11,7 +11,7 @@ export {
   type MakeHandoutOptions,
 } from "./make_handout.ts";
 export {
-  captureKey,
+  deriveCaptureKey,
   type HandoutKey,
   newClassSeed,
   readKey,

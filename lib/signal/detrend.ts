@@ -17,7 +17,7 @@ const work = "remove a trend";
  *
  * @example
  * ```ts
- * import { detrend } from "fringebook";
+ * import { detrend } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(Array.from(detrend([1, 2, 3], "constant"))).toEqual([-1, 0, 1]);

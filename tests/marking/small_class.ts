@@ -4,7 +4,7 @@
  *
  * @module
  */
-import { createKeyedRandom } from "fringebook";
+import { createKeyedRandom } from "fringebook/signal";
 import type { StudentSet } from "../../lib/datasets/mod.ts";
 import { type Notebook, parseNotebook } from "../../lib/notebook/mod.ts";
 

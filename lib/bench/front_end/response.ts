@@ -48,7 +48,7 @@ export interface AmplifierResponse {
  *
  * @example
  * ```ts
- * import { amplifierDynamics, amplifierResponse } from "fringebook";
+ * import { amplifierDynamics, amplifierResponse } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const { bandwidth } = amplifierDynamics();
@@ -92,7 +92,7 @@ export function amplifierResponse(
  *
  * @example
  * ```ts
- * import { applyAmplifier } from "fringebook";
+ * import { applyAmplifier } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const flat = applyAmplifier(new Float64Array(100).fill(2), 1e6, {});
@@ -144,7 +144,8 @@ const undoSpec = {
  *
  * @example
  * ```ts
- * import { applyAmplifier, undoAmplifier } from "fringebook";
+ * import { undoAmplifier } from "fringebook";
+ * import { applyAmplifier } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const slow = { feedbackCapacitance: 100e-12 };

@@ -23,7 +23,7 @@ import { recordedAnswers } from "./recorded_answers.ts";
 import type { RunnerResult, RunnerSettings } from "./runner_types.ts";
 
 const showAnswers =
-  `const { answersSoFar, display: show } = await import("fringebook");
+  `const { answersSoFar, display: show } = await import("fringebook/course");
 for (const answer of answersSoFar()) await show(answer);`;
 
 /**
