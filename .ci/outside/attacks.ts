@@ -12,6 +12,7 @@ import { dependencyCache } from "../../lib/kernel/session/dependency_cache.ts";
 import { SessionInterpreter } from "../../lib/kernel/session/mod.ts";
 import { HostileKernel, inCell, inWorker } from "./hostile_kernel.ts";
 import { check, demand, fail, finish } from "./tally.ts";
+import { wasi } from "./wasi_links.ts";
 
 const project = new URL("../../", import.meta.url).pathname.replace(/\/$/, "");
 const launcher = join(project, "lib/kernel/confine/launcher.ts");
@@ -37,27 +38,6 @@ function startTrap() {
   })().catch(() => {});
   return trap;
 }
-
-/** Sets up WASI in the notebook's folder, and `wasi.path_…` with texts. */
-const wasi = `
-  const { WASI } = await import("node:wasi");
-  const system = new WASI({ version: "preview1", preopens: { "/": Deno.cwd() } });
-  const module = new Uint8Array([0, 97, 115, 109, 1, 0, 0, 0, 1, 4, 1, 96, 0, 0, 3, 2, 1, 0, 5, 3, 1, 0, 1, 7, 24, 2,
-    6, ...new TextEncoder().encode("memory"), 2, 0, 11, ...new TextEncoder().encode("_initialize"), 0, 0, 10, 4, 1, 2, 0, 11]);
-  const { instance } = await WebAssembly.instantiate(module);
-  system.initialize(instance);
-  const memory = new Uint8Array(instance.exports.memory.buffer);
-  let at = 1024;
-  const text = (value) => {
-    const bytes = new TextEncoder().encode(value);
-    memory.set(bytes, at);
-    at += bytes.length;
-    return [at - bytes.length, bytes.length];
-  };
-  const calls = system.wasiImport;
-  const symlink = (target, name) => calls.path_symlink(...text(target), 3, ...text(name));
-  const hardLink = (from, to) => calls.path_link(3, 0, ...text(from), 3, ...text(to));
-  const openPath = (path, flags) => calls.path_open(3, 1, ...text(path), flags, 0x1fffffffn, 0n, 0, 0);`;
 
 const secretPath = JSON.stringify(secret);
 
