@@ -32,7 +32,7 @@ function partition(
   let j = to;
   let turns = 0;
   while (i <= j) {
-    if ((++turns & 0x3ffff) === 0) checkpoint(NaN, "order values");
+    if ((++turns & 0x1ffff) === 0) checkpoint(NaN, "order values");
     while (values[i]! < pivot) i++;
     while (values[j]! > pivot) j--;
     if (i > j) break;

@@ -3,7 +3,7 @@ import { checkpoint } from "../progress/mod.ts";
 /** Values that are sorted at once: some ms of work. */
 const run = 1 << 16;
 /** Values that are put together between two checkpoints. */
-const stride = 1 << 18;
+const stride = 1 << 17;
 
 /**
  * Sorts values, as `sort` of the array does, and can be interrupted: long ones in
@@ -65,7 +65,11 @@ function mergeValues(
  */
 export function orderOf(values: Float64Array): Uint32Array {
   const count = values.length;
-  let source = Uint32Array.from({ length: count }, (_, i) => i);
+  let source = new Uint32Array(count);
+  for (let i = 0; i < count; i++) {
+    if ((i & (stride - 1)) === 0) checkpoint(NaN, "order values");
+    source[i] = i;
+  }
   let target = new Uint32Array(count);
   for (let width = 1; width < count; width *= 2) {
     for (let from = 0; from < count; from += 2 * width) {

@@ -3,9 +3,9 @@ import { checkpoint } from "../progress/mod.ts";
 
 const work = "fit a stroke";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 /** Samples between two checkpoints of the innermost sums. */
-const block = 1 << 18;
+const block = 1 << 17;
 
 /** Normal equations XᵀWX b = XᵀWy. */
 export interface NormalSystem {
