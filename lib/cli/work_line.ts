@@ -16,13 +16,18 @@ export function followWork(
   let current = "";
   let since = started;
   let shownAt = -Infinity;
+  let reached = NaN;
   const before = setCheckpointHandler((fraction, work) => {
     before?.(fraction, work);
     const now = performance.now();
-    if (work !== current) [current, since] = [work, now];
+    // One without a name is part of the work around it.
+    if (work !== "") {
+      if (work !== current) [current, since] = [work, now];
+      reached = fraction;
+    }
     if (now - started < 1000 || now - shownAt < 300) return;
     shownAt = now;
-    tell(workText(name, work, fraction, (now - since) / 1000));
+    tell(workText(name, current, reached, (now - since) / 1000));
   });
   return () => setCheckpointHandler(before);
 }

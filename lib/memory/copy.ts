@@ -14,7 +14,7 @@ const stride = 1 << 17;
  */
 export function copyOf(
   values: ArrayLike<number>,
-  work: string,
+  work = "",
   from = 0,
   to = values.length,
 ): Float64Array {
@@ -37,13 +37,13 @@ export function copyInto(
   target: Float64Array,
   at: number,
   values: ArrayLike<number>,
-  work: string,
+  work = "",
   from = 0,
   to = values.length,
 ): void {
   const typed = ArrayBuffer.isView(values) ? values as Float64Array : null;
   for (let first = from; first < to; first += stride) {
-    if (to - from > stride) checkpoint((first - from) / (to - from), work);
+    if (to - from > stride) checkpoint(NaN, work);
     const last = Math.min(to, first + stride);
     const place = at + first - from;
     if (typed !== null) target.set(typed.subarray(first, last), place);

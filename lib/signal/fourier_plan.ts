@@ -118,7 +118,7 @@ function transformSplit(data: Float64Array): Float64Array {
       const n2 = first + b;
       for (let n1 = 0, at = 2 * n2; n1 < rows; n1++, at += 2 * columns) {
         // The first touch of a page takes its time, and each row has its own.
-        if ((n1 & 0x7ff) === 0x7ff) checkpoint(first / columns / 2, task);
+        if ((n1 & 0x3ff) === 0x3ff) checkpoint(first / columns / 2, task);
         bufferIn[2 * n1] = data[at]!;
         bufferIn[2 * n1 + 1] = data[at + 1]!;
       }
@@ -171,7 +171,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   while (padded < 2 * size - 1) padded *= 2;
   const chirp = new Float64Array(2 * size);
   for (let n = 0, square = 0; n < size; n++) {
-    if ((n & 0x1ffff) === 0) checkpoint(NaN, task);
+    if ((n & 0xffff) === 0) checkpoint(NaN, task);
     // n² mod 2N, kept exact by adding 2n + 1 each time.
     const angle = -Math.PI * square / size;
     chirp[2 * n] = Math.cos(angle);
@@ -181,7 +181,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   let a = new Float64Array(2 * padded);
   let b = new Float64Array(2 * padded);
   for (let n = 0; n < size; n++) {
-    if ((n & 0x1ffff) === 0) checkpoint(NaN, task);
+    if ((n & 0xffff) === 0) checkpoint(NaN, task);
     const cr = chirp[2 * n]!, ci = chirp[2 * n + 1]!;
     const xr = data[2 * n]!, xi = data[2 * n + 1]!;
     a[2 * n] = xr * cr - xi * ci;

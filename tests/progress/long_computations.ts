@@ -79,7 +79,7 @@ export const calls: Readonly<Record<string, string>> = {
   gatherDriveEvidence: "f.gatherDriveEvidence(ramp)",
   encodeCapture: "f.encodeCapture(moving)",
   "encodeCapture, as NPZ": "f.encodeCapture(moving, { format: 'NPZ' })",
-  estimateFeedback: "f.estimateFeedback(moving)",
+  estimateFeedback: "f.estimateFeedback(moving, { wavelength })",
   estimateThermalLag: "f.estimateThermalLag(ramp)",
   filterZeroPhase:
     "f.filterZeroPhase(samples, f.butterworthSections(4, { pass: 'low', cutoff: 1e4 }, samplingRate), 1000)",
@@ -94,7 +94,8 @@ export const calls: Readonly<Record<string, string>> = {
   "measureCapture, of a speed": "f.measureCapture(running, { wavelength })",
   "measureCapture, of a ramp": "f.measureCapture(ramp, { wavelength })",
   measureDisplacement: "f.measureDisplacement(moving, { wavelength })",
-  measureDistance: "f.measureDistance(ramp, { tuningCoefficient: 8.3e-9 })",
+  measureDistance:
+    "f.measureDistance(ramp, { tuning: { tuning: { value: 8.3e-9, standardUncertainty: 1e-11 }, wavelength: { value: 650e-9, standardUncertainty: 1e-10 } } })",
   measureCaptureStream:
     "f.measureCaptureStream(f.streamOfCapture(moving), { wavelength })",
   measureMotion: "f.measureMotion(moving, { wavelength })",
@@ -126,7 +127,7 @@ export const calls: Readonly<Record<string, string>> = {
   welch: "f.welch(samples, { samplingRate })",
   welchStream: "f.welchStream(f.streamOfCapture(moving))",
   writeCapture:
-    "(async () => { const path = await Deno.makeTempFile({ dir: '.', suffix: '.wav' }); try { await f.writeCapture(path, moving); } finally { await Deno.remove(path); } })()",
+    "(async () => { const path = await Deno.makeTempFile({ dir: '.', suffix: '.wav.gz' }); try { await f.writeCapture(path, moving); } finally { await Deno.remove(path); } })()",
 };
 
 interface Described {

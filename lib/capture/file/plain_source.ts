@@ -1,5 +1,6 @@
-import { concat } from "@std/bytes/concat";
 import { CaptureFormatError } from "../../errors/mod.ts";
+import { joinBytes } from "../../memory/mod.ts";
+import { checkpoint } from "../../progress/mod.ts";
 import { place } from "../place.ts";
 import { zlibModule } from "../../runtime/mod.ts";
 import { type ByteSource, fileSource, memorySource } from "./byte_source.ts";
@@ -205,6 +206,7 @@ export async function unzippedFile(
   let size = 0;
   try {
     for await (const piece of unzipping(path, maximumSize, fileName, packed)) {
+      checkpoint(NaN, "unpack");
       size += piece.length;
       if (size > limit) throw tooLarge(fileName, limit);
       if (maximumSize === undefined && size > mostUnpacked(packed.size)) {
@@ -213,9 +215,14 @@ export async function unzippedFile(
       pieces.push(piece as Uint8Array<ArrayBuffer>);
     }
   } catch (error) {
-    throw error instanceof CaptureFormatError ? error : damaged(fileName);
+    throw isOfStream(error) ? damaged(fileName) : error;
   }
-  return concat(pieces);
+  return joinBytes(pieces, "unpack");
+}
+
+/** Whether the bytes are at fault, and not the system, a limit or a person. */
+function isOfStream(error: unknown): boolean {
+  return error instanceof TypeError || error instanceof RangeError;
 }
 
 async function toTemporary(
