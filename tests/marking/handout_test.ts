@@ -1,7 +1,12 @@
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { join } from "@std/path";
 import { captureKey, makeHandout, readKey } from "../../lib/marking/mod.ts";
-import { assignment, classSeed, makeCaptures } from "./small_class.ts";
+import {
+  assignment,
+  classSeed,
+  makeCaptures,
+  questions,
+} from "./small_class.ts";
 
 describe("a handout", () => {
   let root: string;
@@ -16,6 +21,7 @@ describe("a handout", () => {
       outputFolder: join(root, "out"),
       teacherFolder: join(root, "teacher"),
       fileName: "task.ipynb",
+      questions,
       makeCaptures,
       ...more,
     });
