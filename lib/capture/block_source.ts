@@ -96,7 +96,8 @@ export interface BlockAnalysis<State> {
  *
  * @example
  * ```ts
- * import { createCapture, runBlocks, streamOfCapture } from "fringebook";
+ * import { createCapture, streamOfCapture } from "fringebook";
+ * import { runBlocks } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * const capture = createCapture([{
@@ -214,7 +215,8 @@ export interface SampleSource {
  *
  * @example
  * ```ts
- * import { createCapture, streamOfSamples } from "fringebook";
+ * import { createCapture } from "fringebook";
+ * import { streamOfSamples } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * const ramp = streamOfSamples((from, to) =>

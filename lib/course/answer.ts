@@ -28,7 +28,8 @@ export interface RecordedAnswer extends Recorded {
  *
  * @example
  * ```ts
- * import { answersSoFar, recordAnswer } from "fringebook";
+ * import { recordAnswer } from "fringebook";
+ * import { answersSoFar } from "fringebook/course";
  * import { expect } from "vitest";
  *
  * recordAnswer("height", { value: 0.3, unit: "m" });

@@ -38,7 +38,7 @@ const prefixes = [-12, -9, -6, -3, 3, 6, 9, 12];
  *
  * @example
  * ```ts
- * import { diagnoseMistake } from "fringebook";
+ * import { diagnoseMistake } from "fringebook/course";
  * import { expect } from "vitest";
  *
  * const mistake = diagnoseMistake(4.01e-3, { truth: 4e-6, tolerance: 4e-8 });

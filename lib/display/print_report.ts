@@ -26,7 +26,8 @@ export interface PrintReportOptions {
  *
  * @example
  * ```ts
- * import { createResult, printReport, provenance, quantity } from "fringebook";
+ * import { printReport, quantity } from "fringebook";
+ * import { createResult, provenance } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * const result = createResult({

@@ -44,7 +44,7 @@ export interface ThinTraceOptions {
  *
  * @example
  * ```ts
- * import { thinTrace } from "fringebook";
+ * import { thinTrace } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * const samples = new Float64Array(1e6);

@@ -35,7 +35,8 @@ export interface DriveEvidence {
  *
  * @example
  * ```ts
- * import { driveEvidence, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { gatherDriveEvidence } from "fringebook/explore";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({
@@ -44,10 +45,10 @@ export interface DriveEvidence {
  *   samplingRate: 1000,
  *   duration: 1,
  * });
- * expect(driveEvidence(capture).correlation).toBeGreaterThan(0.9);
+ * expect(gatherDriveEvidence(capture).correlation).toBeGreaterThan(0.9);
  * ```
  */
-export function driveEvidence(capture: Capture): DriveEvidence {
+export function gatherDriveEvidence(capture: Capture): DriveEvidence {
   requireCapture(capture, "look at the drive");
   const drive = findChannel(capture, "drive current") ??
     findChannel(capture, "drive voltage");

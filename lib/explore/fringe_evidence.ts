@@ -37,7 +37,8 @@ export interface FringeEvidence {
  *
  * @example
  * ```ts
- * import { fringeEvidence, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { gatherFringeEvidence } from "fringebook/explore";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({
@@ -47,10 +48,10 @@ export interface FringeEvidence {
  *   feedbackParameter: 0.2,
  * });
  * // 2 v / λ = 2 × 1 mm/s / 650 nm = 3077 Hz
- * expect(fringeEvidence(capture).frequency / 3077).toBeCloseTo(1, 1);
+ * expect(gatherFringeEvidence(capture).frequency / 3077).toBeCloseTo(1, 1);
  * ```
  */
-export function fringeEvidence(
+export function gatherFringeEvidence(
   capture: Capture,
   mainsFrequency = 50,
 ): FringeEvidence {

@@ -15,8 +15,11 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { type DriveEvidence, driveEvidence } from "./drive_evidence.ts";
-import { type FringeEvidence, fringeEvidence } from "./fringe_evidence.ts";
+import { type DriveEvidence, gatherDriveEvidence } from "./drive_evidence.ts";
+import {
+  type FringeEvidence,
+  gatherFringeEvidence,
+} from "./fringe_evidence.ts";
 import { type LineForm, lineForm } from "./line_form.ts";
 import { recogniseByDrive } from "./recognise_by_drive.ts";
 import { recogniseByFringes } from "./recognise_by_fringes.ts";
@@ -147,14 +150,14 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
     findChannel(capture, "drive voltage");
   const monitor = findChannel(capture, "monitor signal");
   const fringes = isUsable(monitor)
-    ? fringeEvidence(capture, mainsFrequency)
+    ? gatherFringeEvidence(capture, mainsFrequency)
     : null;
   const swingsOf = (channel: Channel | null) =>
     isUsable(channel)
       ? swingEvidence(Float64Array.from(channel.samples), samplingRate)
       : null;
   return {
-    drive: driveEvidence(capture),
+    drive: gatherDriveEvidence(capture),
     fringes,
     swings: swingsOf(monitor),
     driveSwings: swingsOf(drive),

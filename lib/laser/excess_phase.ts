@@ -76,7 +76,7 @@ export function checkFeedback(
  *
  * @example
  * ```ts
- * import { excessPhase } from "fringebook";
+ * import { excessPhase } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const [phase] = excessPhase([-0.5143915431], {
@@ -118,7 +118,7 @@ export function excessPhase(
  *
  * @example
  * ```ts
- * import { feedbackPhaseRoots } from "fringebook";
+ * import { feedbackPhaseRoots } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const roots = feedbackPhaseRoots(2, {

@@ -47,7 +47,8 @@ const mostNodes = 4e6;
  *
  * @example
  * ```ts
- * import { createRandom, speckleField } from "fringebook";
+ * import { speckleField } from "fringebook/laser";
+ * import { createRandom } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const there = Float64Array.of(0, 1e-5, 0);

@@ -60,7 +60,7 @@ export function checkClassSeed(seed: string): void {
 }
 
 /** The key of a student's captures: HMAC-SHA-256 of the name (FIPS 198-1). */
-export async function captureKey(
+export async function deriveCaptureKey(
   classSeed: string,
   student: string,
 ): Promise<Uint8Array> {

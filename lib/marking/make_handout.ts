@@ -3,8 +3,8 @@ import { removeLeftovers, temporaryName, writeWhole } from "../files/mod.ts";
 import { joinText, type Notebook, writeNotebook } from "../notebook/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import {
-  captureKey,
   checkClassSeed,
+  deriveCaptureKey,
   type HandoutKey,
   newClassSeed,
   readKey,
@@ -157,7 +157,7 @@ export async function makeHandout(
   const solved = join(teacherFolder, fileName);
   if (!await isThere(solved)) {
     // No student's: none can have this empty name
-    const captures = makeCaptures(await captureKey(classSeed, ""), 0);
+    const captures = makeCaptures(await deriveCaptureKey(classSeed, ""), 0);
     const right = rightAnswers(questions, captures);
     await writeFolder(
       teacherFolder,
@@ -176,7 +176,7 @@ export async function makeHandout(
       // One made again gets the captures of its place
       const place = key.students.findIndex((each) => each.student === student);
       const captures = makeCaptures(
-        await captureKey(classSeed, student),
+        await deriveCaptureKey(classSeed, student),
         place < 0 ? key.students.length : place,
       );
       await writeFolder(draft, forStudents, { fileName, questions, captures });

@@ -12,7 +12,7 @@ export {
   writeHandoutData,
 } from "./make_handout.ts";
 export {
-  captureKey,
+  deriveCaptureKey,
   type HandoutKey,
   newClassSeed,
   readKey,

@@ -127,7 +127,8 @@ export interface Conditioning extends Result {
  *
  * @example
  * ```ts
- * import { conditionSignal, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { conditionSignal } from "fringebook/motion";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({

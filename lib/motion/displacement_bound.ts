@@ -87,7 +87,8 @@ export interface DisplacementBound {
  *
  * @example
  * ```ts
- * import { displacementBound, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { displacementBound } from "fringebook/motion";
  * import { expect } from "vitest";
  *
  * const { truth } = simulateCapture({

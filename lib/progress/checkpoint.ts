@@ -16,7 +16,7 @@ let handler: CheckpointHandler | null = null;
  *
  * @example
  * ```ts
- * import { checkpoint } from "fringebook";
+ * import { checkpoint } from "fringebook/progress";
  *
  * for (let block = 0; block < 10; block++) checkpoint(block / 10, "example");
  * ```
@@ -33,7 +33,7 @@ export function checkpoint(fraction = NaN, work = ""): void {
  *
  * @example
  * ```ts
- * import { checkpoint, setCheckpointHandler } from "fringebook";
+ * import { checkpoint, setCheckpointHandler } from "fringebook/progress";
  * import { expect } from "vitest";
  *
  * let seen = 0;

@@ -48,7 +48,7 @@ const analyticSpec = {
  *
  * @example The quadrature of a cosine is the sine
  * ```ts
- * import { analyticSignal } from "fringebook";
+ * import { analyticSignal } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const turn = (n: number) => 2 * Math.PI * 3 * n / 64;

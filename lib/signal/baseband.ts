@@ -51,7 +51,7 @@ export interface BandSource {
  *
  * @example
  * ```ts
- * import { bandSource } from "fringebook";
+ * import { bandSource } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(bandSource([1, 2, 3], 10).spectrum.length).toBe(4);
@@ -97,7 +97,7 @@ export function bandSource(
  *
  * @example
  * ```ts
- * import { bandSource, cutBaseband } from "fringebook";
+ * import { bandSource, cutBaseband } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const tone = Float64Array.from(

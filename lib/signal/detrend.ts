@@ -14,7 +14,7 @@ export type Detrending = "none" | "constant" | "linear";
  *
  * @example
  * ```ts
- * import { detrend } from "fringebook";
+ * import { detrend } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(Array.from(detrend([1, 2, 3], "constant"))).toEqual([-1, 0, 1]);

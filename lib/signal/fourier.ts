@@ -43,7 +43,7 @@ export interface RealFourierTransformOptions {
  *
  * @example
  * ```ts
- * import { realFourierTransform } from "fringebook";
+ * import { realFourierTransform } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const { real } = realFourierTransform(Float64Array.of(1, 2, 3, 4));
@@ -126,7 +126,10 @@ function untangle(z: Float64Array, memory: Float64Array): RealSpectrum {
  *
  * @example
  * ```ts
- * import { inverseRealFourierTransform, realFourierTransform } from "fringebook";
+ * import {
+ *   inverseRealFourierTransform,
+ *   realFourierTransform,
+ * } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const samples = Float64Array.of(1, 2, 3, 4);
@@ -229,7 +232,7 @@ const lengthSpec = {
  *
  * @example
  * ```ts
- * import { complexFourierTransform } from "fringebook";
+ * import { complexFourierTransform } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const { real } = complexFourierTransform({

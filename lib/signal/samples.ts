@@ -63,7 +63,7 @@ export function evenlySpaced(
  *
  * @example
  * ```ts
- * import { nextPowerOfTwo } from "fringebook";
+ * import { nextPowerOfTwo } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(nextPowerOfTwo(1000)).toBe(1024);

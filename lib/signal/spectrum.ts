@@ -100,7 +100,7 @@ export const welchSpec = {
  *
  * @example The integral is the variance
  * ```ts
- * import { createRandom, welch } from "fringebook";
+ * import { createRandom, welch } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const random = createRandom(1);
@@ -211,7 +211,7 @@ export function spectrumOfSum(
  *
  * @example
  * ```ts
- * import { powerSpectrum } from "fringebook";
+ * import { powerSpectrum } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const tone = Float64Array.from(

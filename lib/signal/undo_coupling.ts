@@ -28,7 +28,7 @@ export interface UndoCouplingOptions {
  *
  * @example
  * ```ts
- * import { undoCoupling } from "fringebook";
+ * import { undoCoupling } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * // A step of 1 V behind a corner of 2 Hz droops to 1/e in 80 ms.

@@ -70,7 +70,7 @@ const windowSpec = {
  *
  * @example
  * ```ts
- * import { windowValues } from "fringebook";
+ * import { windowValues } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(windowValues("Hann", 4)[2]).toBe(1);
@@ -136,7 +136,7 @@ export interface WindowFigures {
  *
  * @example
  * ```ts
- * import { windowFigures, windowValues } from "fringebook";
+ * import { windowFigures, windowValues } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const figures = windowFigures(windowValues("Hann", 1024));

@@ -53,7 +53,7 @@ const stride = 1 << 18;
  *
  * @example
  * ```ts
- * import { butterworthSections, filterZeroPhase } from "fringebook";
+ * import { butterworthSections, filterZeroPhase } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const sections = butterworthSections(2, { pass: "low", cutoff: 10 }, 1000);
@@ -181,7 +181,7 @@ function butterworth(
  *
  * @example
  * ```ts
- * import { lowPass } from "fringebook";
+ * import { lowPass } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const noisy = Float64Array.from({ length: 1000 }, (_, n) => 5 + (-1) ** n);
@@ -208,7 +208,7 @@ export function lowPass(
  *
  * @example
  * ```ts
- * import { highPass } from "fringebook";
+ * import { highPass } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const steady = new Float64Array(100).fill(5);
@@ -235,7 +235,7 @@ export function highPass(
  *
  * @example
  * ```ts
- * import { bandPass } from "fringebook";
+ * import { bandPass } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const steady = new Float64Array(100).fill(5);
@@ -295,7 +295,7 @@ const removeHumSpec = {
  *
  * @example
  * ```ts
- * import { removeHum } from "fringebook";
+ * import { removeHum } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const hum = Float64Array.from(

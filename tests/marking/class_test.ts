@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { createRandom } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import {
   allowanceOf,
   type CaptureValues,

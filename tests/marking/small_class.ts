@@ -4,7 +4,7 @@
  *
  * @module
  */
-import { createKeyedRandom } from "fringebook";
+import { createKeyedRandom } from "fringebook/signal";
 import {
   completeQuestion,
   type HandoutCapture,

@@ -22,8 +22,8 @@ export interface LightCurrentSweep {
   readonly voltage: Float64Array | null;
 }
 
-/** Options of {@linkcode lightCurrentSweep}. */
-export interface LightCurrentSweepOptions {
+/** Options of {@linkcode sweepFromCapture}. */
+export interface SweepFromCaptureOptions {
   /**
    * Gain of the monitor amplifier, in V/A, negative if it inverts. Not used
    * where the monitor channel is in A.
@@ -63,7 +63,7 @@ export const sweepSpec = {
     optionOf.whole("Points to which the sweep is thinned (1).", { least: 12 }),
     400,
   ),
-} satisfies Record<keyof LightCurrentSweepOptions, Option>;
+} satisfies Record<keyof SweepFromCaptureOptions, Option>;
 
 /**
  * Takes a light-current sweep out of a capture: a monitor channel, a drive
@@ -77,17 +77,18 @@ export const sweepSpec = {
  *
  * @example
  * ```ts
- * import { lightCurrentSweep, loadDataset } from "fringebook";
+ * import { loadDataset } from "fringebook";
+ * import { sweepFromCapture } from "fringebook/bench";
  * import { expect } from "vitest";
  *
- * const sweep = lightCurrentSweep(await loadDataset("light-current-25c"));
+ * const sweep = sweepFromCapture(await loadDataset("light-current-25c"));
  * expect(sweep.current.length).toBe(251);
  * expect(sweep.power).not.toBe(null);
  * ```
  */
-export function lightCurrentSweep(
+export function sweepFromCapture(
   capture: Capture,
-  options: LightCurrentSweepOptions = {},
+  options: SweepFromCaptureOptions = {},
 ): LightCurrentSweep {
   const task = "take a sweep";
   requireCapture(capture, task);

@@ -42,7 +42,7 @@ export interface AmplifierResponse {
  *
  * @example
  * ```ts
- * import { amplifierDynamics, amplifierResponse } from "fringebook";
+ * import { amplifierDynamics, amplifierResponse } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const { bandwidth } = amplifierDynamics();
@@ -101,7 +101,7 @@ export function amplifierResponse(
  *
  * @example
  * ```ts
- * import { applyAmplifier } from "fringebook";
+ * import { applyAmplifier } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const flat = applyAmplifier(new Float64Array(100).fill(2), 1e6, {});
@@ -153,7 +153,8 @@ const undoSpec = {
  *
  * @example
  * ```ts
- * import { applyAmplifier, undoAmplifier } from "fringebook";
+ * import { undoAmplifier } from "fringebook";
+ * import { applyAmplifier } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const slow = { feedbackCapacitance: 100e-12 };

@@ -69,8 +69,8 @@ const interpreter = new CellInterpreter({
   config: readConfig(settings.configFile),
   // Loaded when the first value comes that it may know.
   viewer: async (value) => {
-    const { knownBundle } = await import("../../display/mod.ts");
-    return await knownBundle(value);
+    const { bundleOfKnown } = await import("../../display/mod.ts");
+    return await bundleOfKnown(value);
   },
 });
 

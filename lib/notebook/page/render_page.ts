@@ -1,5 +1,5 @@
 import { encodeBase64 } from "@std/encoding/base64";
-import { activateFigures, plotlyScript } from "../../display/mod.ts";
+import { activateFigures, loadPlotlyScript } from "../../display/mod.ts";
 import {
   cellTags,
   joinText,
@@ -62,7 +62,7 @@ export interface PageOptions {
  *
  * @example
  * ```ts
- * import { parseNotebook, renderPage } from "fringebook/notebook/mod.ts";
+ * import { parseNotebook, renderPage } from "fringebook/notebook";
  * import { expect } from "vitest";
  *
  * const cell = { cell_type: "markdown", metadata: {}, source: "# Half a $\\lambda$" };
@@ -96,7 +96,7 @@ export async function renderPage(
     "Notebook";
   const contents = contentsHtml(markdown.headings);
   const live = interactive && main.includes('class="fringebook-figure"');
-  const scripts = live ? [await plotlyScript(), activateFigures] : [];
+  const scripts = live ? [await loadPlotlyScript(), activateFigures] : [];
   const hashes = await Promise.all(scripts.map(hashOf));
   const policy = [
     "default-src 'none'",

@@ -155,8 +155,13 @@ await broadcast("display_data", { data: { "text/plain": "sent" }, metadata: {}, 
   });
 
   it("refuses plotly.js with what to use instead", async () => {
-    const { error } = await cell('import Plotly from "plotly.js"; Plotly');
-    expect(error).toContain("createFigure");
+    for (
+      const code of [
+        'import Plotly from "plotly.js"; Plotly',
+        'await import("plotly.js")',
+        'const name = "plotly.js"; await import(name)',
+      ]
+    ) expect((await cell(code)).error).toContain("createFigure");
   });
 
   // Loads danfojs, which takes seconds.
@@ -165,7 +170,7 @@ await broadcast("display_data", { data: { "text/plain": "sent" }, metadata: {}, 
     try {
       await Deno.writeTextFile(file, "stroke,steps\nup,1\ndown,2\nup,3\n");
       const { outcome, error } = await cell(
-        `import { readCSV } from "danfojs"; const frame = await readCSV(${
+        `const { readCSV } = await import("danfojs"); const frame = await readCSV(${
           JSON.stringify(file)
         }); frame`,
       );
