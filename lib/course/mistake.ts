@@ -54,10 +54,14 @@ export function diagnoseMistake(
   requireNumber(answer, "answer", "1", task);
   requireOptionNames(options, ["truth", "tolerance", "mistakes"], task);
   const { truth, tolerance, mistakes = [] } = options;
-  const relative = Math.max(tolerance / Math.abs(truth), 1e-9);
-  const all = [...mistakes, ...everywhere(truth)];
+  const relative = truth === 0
+    ? 1e-9
+    : Math.max(tolerance / Math.abs(truth), 1e-9);
+  const all = [...mistakes, ...(truth === 0 ? [] : everywhere(truth))];
   const apart = ({ value }: TypicalMistake) =>
-    Math.abs(answer - value) / Math.abs(value);
+    value === 0
+      ? (Math.abs(answer) <= tolerance ? 0 : Infinity)
+      : Math.abs(answer - value) / Math.abs(value);
   const matching = all.filter((each) => apart(each) <= relative)
     .sort((a, b) => apart(a) - apart(b));
   const [nearest] = matching;

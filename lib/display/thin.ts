@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { requireNumbers, requireOptionNames } from "../options/mod.ts";
 /** Points of a thinned trace. */
 export interface ThinnedTrace {
@@ -96,7 +97,12 @@ function pick(
   };
   keep(from);
   const width = (to - from) / stretches;
+  // A power of two less one, so that some 250 000 samples lie between two.
+  const every = 2 ** Math.max(0, Math.floor(Math.log2(262_144 / width))) - 1;
   for (let stretch = 0; stretch < stretches; stretch++) {
+    if ((stretch & every) === 0) {
+      checkpoint(stretch / stretches, "thin a trace");
+    }
     const end = stretch === stretches - 1
       ? to
       : from + Math.floor((stretch + 1) * width);

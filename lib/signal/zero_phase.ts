@@ -1,3 +1,4 @@
+import { copyInto, copyOf } from "../memory/mod.ts";
 import {
   type Option,
   optional,
@@ -74,10 +75,11 @@ export function filterZeroPhase(
   }
   const pad = Math.max(0, Math.min(Math.floor(padLength), count - 1));
   const data = new Float64Array(count + 2 * pad);
-  data.set(samples, pad);
+  copyInto(data, pad, samples, work);
   const first = samples[0]!, last = samples[count - 1]!;
   checkpoint(0, work);
   for (let i = 1; i <= pad; i++) {
+    if ((i & 0x3ffff) === 0) checkpoint(0, work);
     data[pad - i] = 2 * first - samples[i]!;
     data[pad + count - 1 + i] = 2 * last - samples[count - 1 - i]!;
   }
@@ -85,7 +87,7 @@ export function filterZeroPhase(
   runForward(data, sections, starts);
   runBackward(data, sections, starts);
   checkpoint(1, work);
-  return pad === 0 ? data : data.slice(pad, pad + count);
+  return pad === 0 ? data : copyOf(data, work, pad, pad + count);
 }
 
 /** Inner states of the sections for a constant input of 1. */

@@ -75,7 +75,6 @@ const interpreter = new CellInterpreter({
 });
 
 setInterruptProbe(() => {
-  writer.flushDue();
   if (Atomics.load(control, slot.orphaned) === 1) return true;
   const wanted = Atomics.load(control, slot.interrupt);
   // Between cells it is a timer that keeps the next cell from starting.
@@ -181,7 +180,6 @@ function take({ message, buffers }: Frame): void {
       exit(0);
       break;
     case "close":
-      writer.flush();
       exit(0);
       break;
     case "interrupt":
