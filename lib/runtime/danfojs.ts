@@ -7,7 +7,10 @@
  *
  * @module
  */
+// In the import map it would be fetched before anything runs.
+// deno-lint-ignore no-import-prefix
 import type * as Danfojs from "npm:danfojs@1.1.2";
+// deno-lint-ignore no-import-prefix
 import script from "npm:danfojs@1.1.2/lib/bundle.js" with { type: "text" };
 
 // Without `process` it takes this for a page, and asks for no Node.js modules.
