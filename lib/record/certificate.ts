@@ -1,4 +1,11 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import { escape } from "@std/html";
 import { certificateChart } from "./certificate_chart.ts";
 import { certificateStyle } from "./certificate_style.ts";
@@ -22,6 +29,21 @@ export interface CertificateOptions {
    */
   fingerprint?: string | null;
 }
+
+export const certificateSpec = {
+  signature: optional(
+    handedOption<RecordSignature>(
+      "The record's signature, of `loadRecordSignature`.",
+      "a signature of loadRecordSignature(…)",
+      (value) => typeof value === "object" && value !== null,
+    ),
+    null,
+  ),
+  fingerprint: optional(
+    optionOf.text("Fingerprint of the signature's key, of `keyFingerprint`."),
+    null,
+  ),
+} satisfies Record<keyof CertificateOptions, Option>;
 
 /** What the certificate says of something that nobody stated. */
 const missing = "not stated";
@@ -61,7 +83,7 @@ export function calibrationCertificate(
     ["values", "conditions", "calibratedAt"],
     task,
   );
-  requireOptionNames(options, ["signature", "fingerprint"], task);
+  readOptions(certificateSpec, options, task);
   const unstated = new Set<string>();
   const table = (rows: readonly Row[]) =>
     `<table class="values">\n${
