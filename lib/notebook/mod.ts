@@ -26,6 +26,7 @@ export type {
   NotebookRun,
   RunOptions,
   RunProgress,
+  RunWork,
 } from "./run_types.ts";
 export {
   type ImageSource,

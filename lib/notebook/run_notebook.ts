@@ -46,6 +46,7 @@ export async function runNotebook(
     allowErrors = false,
     resume = false,
     onProgress = () => {},
+    onWork = () => {},
     signal = null,
     session = {},
     keyFile = runKeyFile(),
@@ -113,6 +114,13 @@ export async function runNotebook(
           count: ++count,
           timeout,
           signal,
+          onWork: (text) =>
+            onWork({
+              path,
+              done: reports.length,
+              total: codeCells.length,
+              text,
+            }),
         });
       reports.push(report);
       const allowed = report.status === "ok" || report.status === "not run" ||

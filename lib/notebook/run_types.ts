@@ -63,6 +63,17 @@ export interface RunProgress {
   readonly cell: CellReport | null;
 }
 
+/** What a cell that takes long tells of its work. */
+export interface RunWork {
+  readonly path: string;
+  /** Number of code cells that have ended. */
+  readonly done: number;
+  /** Number of code cells. */
+  readonly total: number;
+  /** What the running cell does, how far it is and how long still, in words. */
+  readonly text: string;
+}
+
 /** Options of {@linkcode runNotebook}. */
 export interface RunOptions {
   /**
@@ -110,6 +121,13 @@ export interface RunOptions {
    * @default {() => {}}
    */
   onProgress?: (progress: RunProgress) => void;
+  /**
+   * Told what a cell that takes longer than a second does, several times a
+   * second.
+   *
+   * @default {() => {}}
+   */
+  onWork?: (work: RunWork) => void;
   /**
    * Stops the run; cells that did not run are `not run`.
    *
