@@ -233,7 +233,20 @@ function resultHtml(
       ["Vacuum wavelength", show(values.wavelength, 1e9, "nm")],
     ])
   }
-<p class="small">Stated is the expanded uncertainty U = k u: the standard uncertainty u times the coverage factor k, which with the effective degrees of freedom ν<sub>eff</sub> (Welch–Satterthwaite, JCGM 100:2008, G.4) gives a coverage probability of about 95 %.</p>`;
+<p class="small">Stated is the expanded uncertainty U = k u: the standard uncertainty u times the coverage factor k, which with the effective degrees of freedom ν<sub>eff</sub> (Welch–Satterthwaite, JCGM 100:2008, G.4) gives a coverage probability of about 95 %.${
+    exactText(record)
+  }</p>`;
+}
+
+/** What went into the result without an uncertainty. */
+function exactText({ budget = [] }: CalibrationRecord): string {
+  const exact = budget.filter((line) => !(line.relativeStandardUncertainty > 0))
+    .map(({ source }) => source);
+  // Its part is some 1e-6 of the value: no line of the budget.
+  const all = [...exact, "refractive index of the air"];
+  return ` Taken as exact, as no uncertainty of it was stated: ${
+    escape(all.join(", "))
+  }.`;
 }
 
 function budgetHtml(
