@@ -74,8 +74,8 @@ export async function captureFromInstrument(
 ): Promise<Capture & Shown> {
   const task = "take a capture";
   requireText(host, "host", task);
-  const { description = genericScpi, ...connect } = options;
   readOptions(instrumentSpec, options, task);
+  const { description = genericScpi, ...connect } = options;
   const instrument = await connectInstrument(host, {
     port: description.port,
     ...connect,
