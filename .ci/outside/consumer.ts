@@ -7,9 +7,12 @@
  * @module
  */
 import { fromFileUrl, join, toFileUrl } from "@std/path";
+import config from "../../deno.json" with { type: "json" };
 import { check, demand, finish } from "./tally.ts";
 
-const root = fromFileUrl(new URL("../../", import.meta.url));
+const base = new URL("../../", import.meta.url);
+const root = fromFileUrl(base);
+const doors = Object.values(config.exports);
 const decoder = new TextDecoder();
 
 /** Most that the tour may fetch, in MB on disk. */
@@ -121,7 +124,7 @@ await check("it could be published: no slow types, a scoped name", async () => {
 });
 
 await check("every exported symbol is documented", async () => {
-  const { text } = await deno(["doc", "--lint", "lib/mod.ts"], root);
+  const { text } = await deno(["doc", "--lint", ...doors], root);
   const count = Number(/Found (\d+) documentation/.exec(text)?.[1] ?? 0);
   console.log(`deno doc --lint: ${count} findings`);
   demand(count <= mostUndocumented, text.slice(0, 2000));
@@ -148,8 +151,12 @@ await check(`the tour fetches at most ${mostFetched} MB`, async () => {
   await Deno.remove(clone, { recursive: true });
 });
 
-const names = Object.keys(await import("fringebook"));
-console.log(`values behind the door "fringebook": ${names.length}`);
+for (const [name, path] of Object.entries(config.exports)) {
+  const values = Object.keys(await import(new URL(path, base).href));
+  console.log(
+    `values behind ${name.replace(".", "fringebook")}: ${values.length}`,
+  );
+}
 
 finish();
 

@@ -99,7 +99,8 @@ export interface BlockAnalysis<State> {
  *
  * @example
  * ```ts
- * import { createCapture, runBlocks, streamOfCapture } from "fringebook";
+ * import { createCapture, streamOfCapture } from "fringebook";
+ * import { runBlocks } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * const capture = createCapture([{
@@ -230,7 +231,8 @@ export const sourceSpec = {
  *
  * @example
  * ```ts
- * import { createCapture, streamOfSamples } from "fringebook";
+ * import { createCapture } from "fringebook";
+ * import { streamOfSamples } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * const ramp = streamOfSamples((from, to) =>

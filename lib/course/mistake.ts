@@ -60,7 +60,7 @@ const prefixes = [-12, -9, -6, -3, 3, 6, 9, 12];
  *
  * @example
  * ```ts
- * import { diagnoseMistake } from "fringebook";
+ * import { diagnoseMistake } from "fringebook/course";
  * import { expect } from "vitest";
  *
  * const mistake = diagnoseMistake(4.01e-3, { truth: 4e-6, tolerance: 4e-8 });
@@ -79,10 +79,14 @@ export function diagnoseMistake(
     options,
     task,
   );
-  const relative = Math.max(tolerance / Math.abs(truth), 1e-9);
-  const all = [...mistakes, ...everywhere(truth)];
+  const relative = truth === 0
+    ? 1e-9
+    : Math.max(tolerance / Math.abs(truth), 1e-9);
+  const all = [...mistakes, ...(truth === 0 ? [] : everywhere(truth))];
   const apart = ({ value }: TypicalMistake) =>
-    Math.abs(answer - value) / Math.abs(value);
+    value === 0
+      ? (Math.abs(answer) <= tolerance ? 0 : Infinity)
+      : Math.abs(answer - value) / Math.abs(value);
   const matching = all.filter((each) => apart(each) <= relative)
     .sort((a, b) => apart(a) - apart(b));
   const [nearest] = matching;

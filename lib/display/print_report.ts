@@ -44,7 +44,8 @@ export const printSpec = {
  *
  * @example
  * ```ts
- * import { createResult, printReport, provenance, quantity } from "fringebook";
+ * import { printReport, quantity } from "fringebook";
+ * import { createResult, provenance } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * const result = createResult({

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import {
   type Option,
   optional,
@@ -63,7 +64,7 @@ export const thinSpec = {
  *
  * @example
  * ```ts
- * import { thinTrace } from "fringebook";
+ * import { thinTrace } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * const samples = new Float64Array(1e6);
@@ -113,7 +114,12 @@ function pick(
   };
   keep(from);
   const width = (to - from) / stretches;
+  // A power of two less one, so that some 250 000 samples lie between two.
+  const every = 2 ** Math.max(0, Math.floor(Math.log2(262_144 / width))) - 1;
   for (let stretch = 0; stretch < stretches; stretch++) {
+    if ((stretch & every) === 0) {
+      checkpoint(stretch / stretches, "thin a trace");
+    }
     const end = stretch === stretches - 1
       ? to
       : from + Math.floor((stretch + 1) * width);

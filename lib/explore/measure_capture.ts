@@ -17,6 +17,7 @@ import {
   requireCapture,
   statedDriveOptions,
 } from "../options/mod.ts";
+import { keepFinished } from "../progress/mod.ts";
 import {
   measureDistance,
   type MeasureDistanceOptions,
@@ -250,9 +251,15 @@ export function measureCapture(
   const measurement = options.measurement ??
     (options.drive ? "distance" : null);
   const check = checkCapture(capture);
-  const recognition = recogniseMeasurement(capture, { mainsFrequency });
+  const recognition = keepFinished(
+    { check },
+    () => recogniseMeasurement(capture, { mainsFrequency }),
+  );
   const kind = measurement ?? recognition.measurement;
-  const found = analysed(kind, capture, options, recognition, measurement);
+  const found = keepFinished(
+    { check, recognition },
+    () => analysed(kind, capture, options, recognition, measurement),
+  );
   if (found instanceof NotMeasurableError) {
     return {
       check,
@@ -366,7 +373,10 @@ const analyses: Record<
     );
     // The form of a motion that is doubted says nothing, and takes long to find.
     const { form, reason, release, contradicts } = contradictions.length === 0
-      ? formOfMotion(displacement)
+      ? keepFinished(
+        { results: [displacement, fringes] },
+        () => formOfMotion(displacement),
+      )
       : { form: null, reason: null, release: null, contradicts: false };
     if (contradicts) {
       contradictions.push(

@@ -16,8 +16,11 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { type BurstEvidence, burstEvidence } from "./burst_evidence.ts";
-import { type DriveEvidence, driveEvidence } from "./drive_evidence.ts";
-import { type FringeEvidence, fringeEvidence } from "./fringe_evidence.ts";
+import { type DriveEvidence, gatherDriveEvidence } from "./drive_evidence.ts";
+import {
+  type FringeEvidence,
+  gatherFringeEvidence,
+} from "./fringe_evidence.ts";
 import { type LineForm, lineForm } from "./line_form.ts";
 import { recogniseByDrive } from "./recognise_by_drive.ts";
 import { recogniseByFringes } from "./recognise_by_fringes.ts";
@@ -150,7 +153,7 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
     findChannel(capture, "drive voltage");
   const monitor = findChannel(capture, "monitor signal");
   const fringes = isUsable(monitor)
-    ? fringeEvidence(capture, mainsFrequency)
+    ? gatherFringeEvidence(capture, mainsFrequency)
     : null;
   const swingsOf = (channel: Channel | null) =>
     isUsable(channel)
@@ -158,7 +161,7 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
       : null;
   const swings = swingsOf(monitor);
   return {
-    drive: driveEvidence(capture),
+    drive: gatherDriveEvidence(capture),
     fringes,
     swings,
     bursts: burstEvidence(swings?.course ?? []),

@@ -182,7 +182,7 @@ export interface LineFit extends Result {
  *
  * @example
  * ```ts
- * import { fitLine } from "fringebook";
+ * import { fitLine } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * const fit = fitLine([0.1, 0.2, 0.3], [10.1, 19.9, 30.0], { unitX: "m" });
@@ -387,7 +387,7 @@ function studentize(
  *
  * @example
  * ```ts
- * import { fitLine, predictLine } from "fringebook";
+ * import { fitLine, predictLine } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * const fit = fitLine([1, 2, 3, 4], [2.1, 3.9, 6.1, 7.9]);

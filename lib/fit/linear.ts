@@ -129,7 +129,7 @@ export interface LinearFit extends Result {
  *
  * @example
  * ```ts
- * import { fitLinear } from "fringebook";
+ * import { fitLinear } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * const x = [0, 1, 2, 3, 4];

@@ -45,7 +45,7 @@ export type Model = (
  *
  * @example
  * ```ts
- * import { pointwise } from "fringebook";
+ * import { pointwise } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * const decay = pointwise(([a, rate], x) => a! * Math.exp(-rate! * x));
@@ -243,7 +243,7 @@ export interface NonlinearFit extends Result {
  *
  * @example
  * ```ts
- * import { fitNonlinear, pointwise } from "fringebook";
+ * import { fitNonlinear, pointwise } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * const t = [0, 1, 2, 3, 4, 5];

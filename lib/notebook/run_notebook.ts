@@ -25,7 +25,7 @@ import { writeNotebook } from "./write_notebook.ts";
  *
  * @example
  * ```ts
- * import { createCell, runNotebook, writeNotebook } from "fringebook/notebook/mod.ts";
+ * import { createCell, runNotebook, writeNotebook } from "fringebook/notebook";
  * import { expect } from "vitest";
  *
  * const path = `${await Deno.makeTempDir()}/sum.ipynb`;

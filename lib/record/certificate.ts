@@ -23,7 +23,7 @@ export interface CertificateOptions {
    */
   signature?: RecordSignature | null;
   /**
-   * Fingerprint of the signature's key, of {@linkcode keyFingerprint}.
+   * Fingerprint of the signature's key, of {@linkcode fingerprintOfKey}.
    *
    * @default {null}
    */

@@ -446,7 +446,9 @@ function runsAtMains(
 function kurtosis(samples: Samples): number {
   let mean = 0;
   let count = 0;
-  for (const value of samples) {
+  for (let index = 0; index < samples.length; index++) {
+    if ((index & 0x3ffff) === 0) checkpoint(NaN, "check samples");
+    const value = samples[index]!;
     if (value - value !== 0) continue;
     mean += value;
     count++;
@@ -454,7 +456,9 @@ function kurtosis(samples: Samples): number {
   mean /= count;
   let second = 0;
   let fourth = 0;
-  for (const value of samples) {
+  for (let index = 0; index < samples.length; index++) {
+    if ((index & 0x3ffff) === 0) checkpoint(NaN, "check samples");
+    const value = samples[index]!;
     if (value - value !== 0) continue;
     const square = (value - mean) ** 2;
     second += square;
@@ -469,7 +473,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   let sy = 0;
   let n = 0;
   for (let index = 0; index < monitor.length; index++) {
-    if ((index & 0x7ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
     const x = drive[index]!;
     const y = monitor[index]!;
     if (x - x !== 0 || y - y !== 0) continue;
@@ -482,7 +486,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   let xx = 0;
   let xy = 0;
   for (let index = 0; index < monitor.length; index++) {
-    if ((index & 0x7ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
     const x = drive[index]! - mx;
     const y = monitor[index]! - my;
     if (x - x !== 0 || y - y !== 0) continue;
@@ -492,7 +496,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   const slope = xx > 0 ? xy / xx : 0;
   const rest = new Float64Array(monitor.length);
   for (let index = 0; index < rest.length; index++) {
-    if ((index & 0x7ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
     rest[index] = monitor[index]! - my - slope * (drive[index]! - mx);
   }
   return rest;

@@ -72,7 +72,7 @@ const longestLine = 1 << 26;
  *
  * @example
  * ```ts
- * import { connectInstrument, InstrumentConnection } from "fringebook";
+ * import { connectInstrument, InstrumentConnection } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * async function identify(host: string): Promise<string> {
@@ -275,7 +275,7 @@ function badBlock(asked: string, what: string): InstrumentError {
  *
  * @example
  * ```ts
- * import { connectInstrument } from "fringebook";
+ * import { connectInstrument } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * const refused = await connectInstrument("bench.example", {
