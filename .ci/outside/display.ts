@@ -9,8 +9,9 @@
  */
 import { type Browser, chromium, type Page } from "./browser.ts";
 import { axe } from "./browser.ts";
-import { drawPicture, type Figure, valueBundle } from "fringebook";
-import { type Notebook, renderPage } from "fringebook/notebook/mod.ts";
+import { drawPicture, type Figure } from "fringebook";
+import { bundleOfValue } from "fringebook/display";
+import { type Notebook, renderPage } from "fringebook/notebook";
 import { libraryHtml } from "../../lib/display/figure_library.ts";
 import { nasty } from "../../tests/display/nasty_text.ts";
 import { sampleMeasurements } from "../../tests/display/sample_measurements.ts";
@@ -32,7 +33,7 @@ async function outputsOf(value: unknown): Promise<Bundle[]> {
     publish: ({ data }: { data: Bundle }) => outputs.push(data),
   };
   try {
-    outputs.push(await valueBundle(value));
+    outputs.push(await bundleOfValue(value));
   } finally {
     delete scope[key];
   }
@@ -400,7 +401,7 @@ async function labChecks(browser: Browser): Promise<void> {
   await check(
     "JupyterLab shows a result of a foreign kernel with its picture inside",
     async () => {
-      const bundle = await valueBundle(sampleResult("plain"));
+      const bundle = await bundleOfValue(sampleResult("plain"));
       const { type, width } = await render(page, bundle, false);
       demand(type === "text/html", `shown as ${type}`);
       demand(width >= 760, `picture ${width} pixels wide`);

@@ -59,7 +59,7 @@ async function injected(path: string): Promise<string> {
     cells: { metadata: { tags?: string[] }; source: string[] }[];
   };
   const cell = cells.find(({ metadata }) =>
-    metadata.tags?.includes("injected-parameters")
+    metadata.tags?.includes("set-by-run")
   );
   return cell?.source.join("") ?? "";
 }
@@ -147,7 +147,9 @@ const suite: Record<string, () => Promise<void>> = {
         /650\.0 ± 4\.0|650 ± 4|650\.0\(2\.0\)/.test(certificate),
         certificate,
       );
-      await good("new-calibration", ...given);
+      const again = await task("new-calibration", ...given);
+      demand(again.code === 2 && again.said.includes("--reason"), again.said);
+      await good("new-calibration", ...given, "--reason", "read once more");
       demand(await exists(join(output, "certificate-r2.html")), "no revision");
     },
   "run takes a notebook, and says where it fails": async () => {
@@ -199,7 +201,7 @@ const suite: Record<string, () => Promise<void>> = {
       ["kernel", "--nowhere"],
       ["datasets", "--nowhere"],
       ["handout", "--students"],
-      ["handout", "--students", "Ada", "--assignment", "none.ipynb"],
+      ["handout", "no_such_course", "--students", "Ada"],
       ["mark", "none"],
       ["mark", "none", "--key", "none.json"],
       ["api", "--nowhere"],

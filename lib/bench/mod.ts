@@ -65,8 +65,8 @@ export {
 } from "./cautions.ts";
 export {
   type LightCurrentSweep,
-  lightCurrentSweep,
-  type LightCurrentSweepOptions,
+  sweepFromCapture,
+  type SweepFromCaptureOptions,
 } from "./diode/sweep.ts";
 export {
   checkDiode,

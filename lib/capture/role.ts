@@ -21,7 +21,7 @@ const driveName =
  *
  * @example
  * ```ts
- * import { recogniseRole } from "fringebook";
+ * import { recogniseRole } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * expect(recogniseRole("photodiode", "V")).toBe("monitor signal");

@@ -51,7 +51,7 @@ export interface CaptureSniff extends Result {
  *
  * @example
  * ```ts
- * import { sniffCapture } from "fringebook";
+ * import { sniffCapture } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * const bytes = new TextEncoder().encode("time (s);A (V)\n0,0;1\n0,1;2\n0,2;3\n");

@@ -11,8 +11,8 @@ import { writeWhole } from "../notebook/mod.ts";
 import {
   calibrationCertificate,
   createSigningKey,
-  keyFingerprint,
-  latestCalibrationRecord,
+  findLatestCalibrationRecord,
+  fingerprintOfKey,
   loadCalibrationRecord,
   loadRecordSignature,
   RecordError,
@@ -91,7 +91,7 @@ async function makeKey(values: Values): Promise<void> {
   const publicKey = await createSigningKey(path, values.owner);
   console.log(`Key:         ${path} (only you can read it; keep a copy safe)`);
   console.log(`Owner:       ${values.owner}`);
-  console.log(`Fingerprint: ${await keyFingerprint(publicKey)}`);
+  console.log(`Fingerprint: ${await fingerprintOfKey(publicKey)}`);
 }
 
 async function writeCertificate(
@@ -102,7 +102,7 @@ async function writeCertificate(
   const signature = await loadRecordSignature(record, content);
   const fingerprint = signature === null
     ? null
-    : await keyFingerprint(signature.publicKey);
+    : await fingerprintOfKey(signature.publicKey);
   const path = output ?? record.replace(/\.json$/, "") + ".certificate.html";
   await writeWhole(
     path,
@@ -124,7 +124,7 @@ async function recordsOf(paths: readonly string[]): Promise<string[]> {
     if (names.length === 0) throw new UsageError(`No record lies in '${path}'`);
     for (const name of names) found.add(join(path, name));
     // The whole chain, down to the first
-    await latestCalibrationRecord(path);
+    await findLatestCalibrationRecord(path);
   }
   return [...found];
 }
@@ -139,7 +139,7 @@ async function verify(paths: readonly string[], values: Values): Promise<void> {
     const signature = await loadRecordSignature(path, record);
     const fingerprint = signature === null
       ? null
-      : await keyFingerprint(signature.publicKey);
+      : await fingerprintOfKey(signature.publicKey);
     if (
       wanted !== undefined && fingerprint?.replaceAll(" ", "") !== wanted
     ) {
@@ -179,7 +179,7 @@ async function record(typed: readonly string[]): Promise<number> {
       const signature = await signCalibrationRecord(one(), keyPath(values));
       const { signedBy, publicKey } = signature;
       console.log(
-        `Signed by '${signedBy}', key ${await keyFingerprint(publicKey)}`,
+        `Signed by '${signedBy}', key ${await fingerprintOfKey(publicKey)}`,
       );
       await writeCertificate(one(), values.output);
     } else if (command === "certificate") {

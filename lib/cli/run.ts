@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { join } from "@std/path";
+import { basename, join } from "@std/path";
 import {
   grantsOfFlags,
   isGrant,
@@ -21,6 +21,7 @@ import {
   shardOf,
   writeWhole,
 } from "../notebook/mod.ts";
+import { createStatusLine } from "./status_line.ts";
 import {
   flagHelp,
   inColumns,
@@ -155,16 +156,12 @@ async function writePages(outcomes: readonly NotebookOutcome[]): Promise<void> {
   }
 }
 
-function tellProgress({ path, done, total, cell }: RunProgress): void {
-  if (cell === null) console.error(`${path}: ${total} cells`);
-  else {
-    const { index, status, duration } = cell;
-    console.error(
-      `${path}: ${done}/${total}  cell ${index + 1}  ${status}  ${
-        duration.toFixed(1)
-      } s`,
-    );
-  }
+function progressLine({ path, done, total, cell }: RunProgress): string {
+  if (cell === null) return `${path}: ${total} cells`;
+  const { index, status, duration } = cell;
+  return `${path}: ${done}/${total}  cell ${index + 1}  ${status}  ${
+    duration.toFixed(1)
+  } s`;
 }
 
 function tellOutcome({ path, run, error }: NotebookOutcome, quiet: boolean) {
@@ -183,6 +180,7 @@ function tellOutcome({ path, run, error }: NotebookOutcome, quiet: boolean) {
 async function run(args: Arguments): Promise<number> {
   const paths = chosenShard(await notebooksOf(args.paths), args.shard);
   if (!args.quiet) console.error(`${describeLevel(systemMeans())}.`);
+  const status = createStatusLine();
   const stop = new AbortController();
   const onInterrupt = () => stop.abort();
   Deno.addSignalListener("SIGINT", onInterrupt);
@@ -201,8 +199,19 @@ async function run(args: Arguments): Promise<number> {
         ? { memoryLimit: parseMemoryLimit(memoryLimit) / 2 ** 20 }
         : {}),
     },
-    ...(args.quiet ? {} : { onProgress: tellProgress }),
-    onDone: (outcome) => tellOutcome(outcome, args.quiet),
+    ...(args.quiet ? {} : {
+      onProgress: (progress) => status.line(progressLine(progress)),
+      onWork: ({ path, done, text }) =>
+        status.tell(
+          paths.indexOf(path),
+          `${basename(path)} ${done + 1}: ${text}`,
+        ),
+    }),
+    onDone: (outcome) => {
+      status.tell(paths.indexOf(outcome.path), "");
+      status.end();
+      tellOutcome(outcome, args.quiet);
+    },
   });
   Deno.removeSignalListener("SIGINT", onInterrupt);
   if (args.page) await writePages(outcomes);

@@ -15,7 +15,7 @@ import { readFlags, runTask, type Task, UsageError } from "./task/mod.ts";
 import { type ComparedResult, comparedResults } from "./tour/compared.ts";
 import { pageLink, writeGuidePages } from "./tour/guide_pages.ts";
 import { indexPage } from "./tour/index_page.ts";
-import { createStatusLine } from "./tour/status_line.ts";
+import { createStatusLine } from "./status_line.ts";
 import { resultTable, type TourRow } from "./tour/table.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
@@ -39,6 +39,8 @@ async function visit(
     outputPath: join(root, "out", file),
     timeout: 300,
     onProgress: ({ done, total }) => tell(`${name}: ${done}/${total} cells`),
+    onWork: ({ done, total, text }) =>
+      tell(`${name}: ${done}/${total} cells, ${text}`),
   });
   const page = await renderPage(run.notebook, {
     path: run.outputPath,

@@ -1,17 +1,17 @@
 import { setCheckpointHandler } from "../progress/mod.ts";
 
 /**
- * Shows on the terminal what the library does, how far it is and how long it
- * will take still, on one line of standard error that changes in place, from the
- * second second of a file on. Nothing where standard error is no terminal.
+ * Tells what the library does, how far it is and how long it will take still,
+ * from the second second of a work on, some three times a second.
  *
  * @param name What is worked on, such as the name of a file.
- * @returns Clears the line and stops; call it before anything else is printed.
+ * @param tell Told in words.
+ * @returns Stops.
  */
-export function showWork(name: string): () => void {
-  if (!Deno.stderr.isTerminal()) return () => {};
-  const encoder = new TextEncoder();
-  const write = (text: string) => Deno.stderr.writeSync(encoder.encode(text));
+export function followWork(
+  name: string,
+  tell: (text: string) => void,
+): () => void {
   const started = performance.now();
   let current = "";
   let since = started;
@@ -22,12 +22,9 @@ export function showWork(name: string): () => void {
     if (work !== current) [current, since] = [work, now];
     if (now - started < 1000 || now - shownAt < 300) return;
     shownAt = now;
-    write(`\r\x1b[K${workText(name, work, fraction, (now - since) / 1000)}`);
+    tell(workText(name, work, fraction, (now - since) / 1000));
   });
-  return () => {
-    setCheckpointHandler(before);
-    if (shownAt > 0) write("\r\x1b[K");
-  };
+  return () => setCheckpointHandler(before);
 }
 
 /**

@@ -47,7 +47,7 @@ export interface AnswerCheck extends Result {
  *
  * @example
  * ```ts
- * import { checkAnswer } from "fringebook";
+ * import { checkAnswer } from "fringebook/course";
  * import { expect } from "vitest";
  *
  * const exercise = {

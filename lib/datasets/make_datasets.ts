@@ -26,7 +26,7 @@ export interface MadeDatasets {
  *
  * @example
  * ```ts
- * import { makeDatasets } from "fringebook";
+ * import { makeDatasets } from "fringebook/datasets";
  * import { expect } from "vitest";
  *
  * const { files } = makeDatasets();

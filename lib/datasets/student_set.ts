@@ -18,7 +18,7 @@ export type StudentSet = readonly MadeDataset[];
  *
  * @example
  * ```ts
- * import { makeStudentSet } from "fringebook";
+ * import { makeStudentSet } from "fringebook/datasets";
  * import { expect } from "vitest";
  *
  * const place = (byte: number) =>

@@ -23,7 +23,7 @@ export interface ShownAxis {
  *
  * @example
  * ```ts
- * import { shownAxis } from "fringebook";
+ * import { shownAxis } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * const axis = shownAxis("Time", [0, 0.012], "s");
@@ -88,7 +88,7 @@ function isNarrow(values: ArrayLike<number>): boolean {
  *
  * @example
  * ```ts
- * import { signalAxis } from "fringebook";
+ * import { signalAxis } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * expect(signalAxis("Signal", [0.2], "V").title).toBe("Signal (mV)");

@@ -34,7 +34,7 @@ export interface Cell {
  *
  * @example
  * ```ts
- * import { currentCell } from "fringebook";
+ * import { currentCell } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * expect(currentCell()).toBe(null);

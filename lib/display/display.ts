@@ -1,6 +1,6 @@
 import { currentCell } from "./cell.ts";
 import { bundleMetadata } from "./bundle_metadata.ts";
-import { consoleForm, displayMethod, valueBundle } from "./value_bundle.ts";
+import { bundleOfValue, consoleForm, displayMethod } from "./value_bundle.ts";
 
 /**
  * Shows a value under the running cell of a notebook: results, figures, tables,
@@ -22,7 +22,7 @@ export async function display(value: unknown): Promise<void> {
     console.log(await consoleText(value));
     return;
   }
-  const data = await valueBundle(value);
+  const data = await bundleOfValue(value);
   cell.publish({
     type: "display_data",
     data,
@@ -33,6 +33,6 @@ export async function display(value: unknown): Promise<void> {
 
 async function consoleText(value: unknown): Promise<string> {
   if (displayMethod(value) !== null) return consoleForm(value);
-  const plain = (await valueBundle(value))["text/plain"];
+  const plain = (await bundleOfValue(value))["text/plain"];
   return typeof plain === "string" ? plain : consoleForm(value);
 }

@@ -9,7 +9,7 @@ import { requireText } from "../options/mod.ts";
  *
  * @example
  * ```ts
- * import { escapeHtml } from "fringebook";
+ * import { escapeHtml } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * expect(escapeHtml("<b title='x'>&")).toBe(
@@ -37,7 +37,7 @@ export function escapeHtml(text: string): string {
  *
  * @example
  * ```ts
- * import { escapeMarkdown } from "fringebook";
+ * import { escapeMarkdown } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * expect(escapeMarkdown("a|b *c*")).toBe("a\\|b \\*c\\*");
@@ -67,7 +67,7 @@ export function escapeMarkdown(text: string): string {
  *
  * @example
  * ```ts
- * import { oneLine } from "fringebook";
+ * import { oneLine } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * expect(oneLine("two\nlines")).toBe("two lines");

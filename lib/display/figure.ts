@@ -85,7 +85,7 @@ export function createFigure(input: FigureInput): Figure {
  *
  * @example
  * ```ts
- * import { isFigure } from "fringebook";
+ * import { isFigure } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * expect(isFigure({ data: [], layout: {} })).toBe(false);

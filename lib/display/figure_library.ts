@@ -1,6 +1,6 @@
 import { currentCell } from "./cell.ts";
 import { packText } from "./live_figure.ts";
-import { activateFigures, plotlyScript } from "./page_script.ts";
+import { activateFigures, loadPlotlyScript } from "./page_script.ts";
 
 /** Key of an output's metadata that marks it as the library of the figures. */
 export const libraryKey = "fringebook_library";
@@ -39,7 +39,7 @@ export function libraryHtml(): Promise<string> {
 }
 
 async function makeHtml(): Promise<string> {
-  const code = await plotlyScript();
+  const code = await loadPlotlyScript();
   return `<p class="fringebook-library"><small>${note}</small></p><script>${
     loader(packText(code))
   }</script>`;

@@ -18,7 +18,7 @@ export { type ShownAxis, shownAxis, signalAxis } from "./axis.ts";
 export { type CellOutput, currentCell } from "./cell.ts";
 export { type DataFrameLike, showDataFrame } from "./data_frame.ts";
 export { display } from "./display.ts";
-export { knownBundle, valueBundle } from "./value_bundle.ts";
+export { bundleOfKnown, bundleOfValue } from "./value_bundle.ts";
 export { escapeHtml, escapeMarkdown, oneLine } from "./escape.ts";
 export {
   createFigure,
@@ -39,7 +39,7 @@ export {
 } from "./format_quantity.ts";
 export { libraryKey } from "./figure_library.ts";
 export { jsonInScript, pageFigureHtml } from "./page_figure.ts";
-export { activateFigures, plotlyScript } from "./page_script.ts";
+export { activateFigures, loadPlotlyScript } from "./page_script.ts";
 export { printReport, type PrintReportOptions } from "./print_report.ts";
 export { progress, type ProgressOptions } from "./progress.ts";
 export { type ShownUnit, shownUnit } from "./si_prefix.ts";

@@ -13,7 +13,7 @@ import { pictureHtml } from "./print_html.ts";
  *
  * @example
  * ```ts
- * import { pageFigureHtml } from "fringebook";
+ * import { pageFigureHtml } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * const html = pageFigureHtml({
@@ -56,7 +56,7 @@ export function pageFigureHtml(
  *
  * @example
  * ```ts
- * import { jsonInScript } from "fringebook";
+ * import { jsonInScript } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * const text = jsonInScript({ note: "</script>" });

@@ -9,13 +9,13 @@ import { readAsset } from "./picture/mod.ts";
  *
  * @example
  * ```ts
- * import { plotlyScript } from "fringebook";
+ * import { loadPlotlyScript } from "fringebook/display";
  * import { expect } from "vitest";
  *
- * expect(await plotlyScript()).not.toMatch(/<\/script/i);
+ * expect(await loadPlotlyScript()).not.toMatch(/<\/script/i);
  * ```
  */
-export async function plotlyScript(): Promise<string> {
+export async function loadPlotlyScript(): Promise<string> {
   const code = new TextDecoder().decode(await readAsset("plotly.js"));
   return code.replace(/<\/(script)/gi, "<\\/$1").replaceAll("<!--", "<\\!--");
 }

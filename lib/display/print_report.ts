@@ -1,4 +1,10 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import type { Result } from "../result/mod.ts";
 import { printHtml } from "./print_html.ts";
 import { printJson } from "./print_json.ts";
@@ -16,6 +22,18 @@ export interface PrintReportOptions {
   format?: "text" | "html" | "markdown" | "json";
 }
 
+export const printSpec = {
+  format: optional(
+    optionOf.choice("The form of the print.", [
+      "text",
+      "html",
+      "markdown",
+      "json",
+    ]),
+    "text",
+  ),
+} satisfies Record<keyof PrintReportOptions, Option>;
+
 /**
  * Prints the report of a result. All forms have the same rows and the same
  * warnings.
@@ -26,7 +44,8 @@ export interface PrintReportOptions {
  *
  * @example
  * ```ts
- * import { createResult, printReport, provenance, quantity } from "fringebook";
+ * import { printReport, quantity } from "fringebook";
+ * import { createResult, provenance } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * const result = createResult({
@@ -45,8 +64,7 @@ export function printReport(
 ): string {
   const task = "print a report";
   requireFields(result, "result", ["kind", "provenance"], task);
-  requireOptionNames(options, ["format"], task);
-  const { format = "text" } = options;
+  const { format } = readOptions(printSpec, options, task);
   switch (format) {
     case "html":
       return printHtml(shownReport(result));

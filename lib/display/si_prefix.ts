@@ -51,7 +51,7 @@ const customary: Readonly<Record<string, ShownUnit>> = {
  *
  * @example
  * ```ts
- * import { shownUnit } from "fringebook";
+ * import { shownUnit } from "fringebook/display";
  * import { expect } from "vitest";
  *
  * expect(shownUnit(3.2e-7, "m")).toEqual({ symbol: "nm", exponent: -9 });

@@ -29,19 +29,20 @@ const mostParts = 12;
  *
  * @example
  * ```ts
- * import { quantity, valueBundle } from "fringebook";
+ * import { quantity } from "fringebook";
+ * import { bundleOfValue } from "fringebook/display";
  * import { expect } from "vitest";
  *
- * const bundle = await valueBundle([{ current: 0.04 }]);
+ * const bundle = await bundleOfValue([{ current: 0.04 }]);
  * expect(Object.keys(bundle)).toContain("text/html");
- * const length = await valueBundle(quantity(0.2, 1e-3, "m"));
+ * const length = await bundleOfValue(quantity(0.2, 1e-3, "m"));
  * expect(length["text/plain"]).toBe("(200.0 ± 2.0) mm, k = 2");
  * ```
  */
-export async function valueBundle(
+export async function bundleOfValue(
   value: unknown,
 ): Promise<Record<string, unknown>> {
-  return await knownBundle(value) ?? { "text/plain": consoleForm(value) };
+  return await bundleOfKnown(value) ?? { "text/plain": consoleForm(value) };
 }
 
 /**
@@ -52,13 +53,13 @@ export async function valueBundle(
  *
  * @example
  * ```ts
- * import { knownBundle } from "fringebook";
+ * import { bundleOfKnown } from "fringebook/display";
  * import { expect } from "vitest";
  *
- * expect(await knownBundle(12)).toBe(null);
+ * expect(await bundleOfKnown(12)).toBe(null);
  * ```
  */
-export async function knownBundle(
+export async function bundleOfKnown(
   value: unknown,
 ): Promise<Record<string, unknown> | null> {
   const show = displayMethod(value);

@@ -35,7 +35,8 @@ export interface DriveEvidence {
  *
  * @example
  * ```ts
- * import { driveEvidence, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { gatherDriveEvidence } from "fringebook/explore";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({
@@ -44,10 +45,10 @@ export interface DriveEvidence {
  *   samplingRate: 1000,
  *   duration: 1,
  * });
- * expect(driveEvidence(capture).correlation).toBeGreaterThan(0.9);
+ * expect(gatherDriveEvidence(capture).correlation).toBeGreaterThan(0.9);
  * ```
  */
-export function driveEvidence(capture: Capture): DriveEvidence {
+export function gatherDriveEvidence(capture: Capture): DriveEvidence {
   requireCapture(capture, "look at the drive");
   const drive = findChannel(capture, "drive current") ??
     findChannel(capture, "drive voltage");
@@ -147,15 +148,16 @@ function explainedBy(
   const scale = high > low ? (classes - 1e-9) / (high - low) : 0;
   let mean = 0;
   let squares = 0;
-  samples.forEach((value, i) => {
-    const own = Math.floor((value - low) * scale);
-    if (!(own >= 0)) return;
+  for (let i = 0; i < samples.length; i++) {
+    if ((i & 0x3ffff) === 0) checkpoint(NaN, "look at the drive");
+    const own = Math.floor((samples[i]! - low) * scale);
+    if (!(own >= 0)) continue;
     const signal = monitor?.samples[i] ?? 0;
     count[own]!++;
     sum[own]! += signal;
     mean += signal;
     squares += signal * signal;
-  });
+  }
   const total = count.reduce((a, b) => a + b, 0);
   mean /= total;
   const variance = squares - total * mean * mean;

@@ -1,8 +1,11 @@
 import { checkpoint } from "../progress/mod.ts";
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import { requireCapture } from "../options/mod.ts";
+import { copyOf } from "../memory/mod.ts";
 import { select } from "../order/mod.ts";
 import { detrend, lowPass, removeHum, welch } from "../signal/mod.ts";
+
+const task = "look for fringes";
 
 /** How even the fringes of a monitor signal run. */
 export interface FringeEvidence {
@@ -37,7 +40,8 @@ export interface FringeEvidence {
  *
  * @example
  * ```ts
- * import { fringeEvidence, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { gatherFringeEvidence } from "fringebook/explore";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({
@@ -47,14 +51,14 @@ export interface FringeEvidence {
  *   feedbackParameter: 0.2,
  * });
  * // 2 v / λ = 2 × 1 mm/s / 650 nm = 3077 Hz
- * expect(fringeEvidence(capture).frequency / 3077).toBeCloseTo(1, 1);
+ * expect(gatherFringeEvidence(capture).frequency / 3077).toBeCloseTo(1, 1);
  * ```
  */
-export function fringeEvidence(
+export function gatherFringeEvidence(
   capture: Capture,
   mainsFrequency = 50,
 ): FringeEvidence {
-  requireCapture(capture, "look for fringes");
+  requireCapture(capture, task);
   const { samples } = requireChannel(capture, "monitor signal");
   const { samplingRate } = capture;
   let signal = detrend(samples, "linear");
@@ -67,15 +71,20 @@ export function fringeEvidence(
     signal = lowPass(signal, 1.5 * edge, { samplingRate });
   }
   const times = crossings(signal);
-  const intervals = Float64Array.from(
-    times.slice(1),
-    (time, i) => (time - times[i]!) / samplingRate,
-  );
-  const median = intervals.slice().sort()[intervals.length >> 1] ?? NaN;
+  const intervals = new Float64Array(Math.max(0, times.length - 1));
+  for (let i = 0; i < intervals.length; i++) {
+    if ((i & 0x3ffff) === 0x3ffff) checkpoint(NaN, task);
+    intervals[i] = (times[i + 1]! - times[i]!) / samplingRate;
+  }
+  const median = intervals.length === 0
+    ? NaN
+    : select(copyOf(intervals, task), intervals.length >> 1);
   let slow = 0;
   let total = 0;
   let squares = 0;
-  for (const interval of intervals) {
+  for (let i = 0; i < intervals.length; i++) {
+    if ((i & 0x3ffff) === 0x3ffff) checkpoint(NaN, task);
+    const interval = intervals[i]!;
     total += interval;
     squares += interval ** 2;
     if (interval > 2.5 * median) slow += interval;
@@ -99,13 +108,14 @@ function band(
 ): { prominence: number; edge: number; lowShare: number } {
   const { density, frequency } = welch(signal, { samplingRate });
   const smoothed = density.map((_, k) => {
+    if ((k & 0xffff) === 0xffff) checkpoint(NaN, task);
     const near = density.subarray(
       Math.max(0, k - 2),
       Math.min(density.length, k + 3),
     );
     return near.reduce((sum, value) => sum + value, 0) / near.length;
   });
-  const floor = smoothed.slice().sort()[smoothed.length >> 1]!;
+  const floor = select(copyOf(smoothed, task), smoothed.length >> 1);
   const powers = smoothed.map((value) => Math.max(0, value - 2 * floor));
   const total = powers.reduce((sum, value) => sum + value, 0);
   /** First bin that has the given share of the power at or below it. */
@@ -131,7 +141,7 @@ function band(
 
 /** Samples where the signal rises through its middle, with a hysteresis. */
 function crossings(signal: Float64Array): number[] {
-  const ordered = signal.slice();
+  const ordered = copyOf(signal, task);
   const quantile = (p: number) =>
     select(ordered, Math.floor(p * (ordered.length - 1)));
   const low = quantile(0.05);
@@ -141,7 +151,7 @@ function crossings(signal: Float64Array): number[] {
   const found: number[] = [];
   let armed = false;
   for (let i = 0; i < signal.length; i++) {
-    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look for fringes");
+    if ((i & 0x3ffff) === 0) checkpoint(NaN, task);
     const value = signal[i]!;
     if (value < middle - hysteresis) armed = true;
     else if (armed && value > middle + hysteresis) {

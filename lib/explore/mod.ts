@@ -10,19 +10,23 @@ export {
   type RecogniseMeasurementOptions,
   type Recognition,
 } from "./recognise_measurement.ts";
-export { type DriveEvidence, driveEvidence } from "./drive_evidence.ts";
+export { type DriveEvidence, gatherDriveEvidence } from "./drive_evidence.ts";
+export type { Burst, BurstEvidence } from "./burst_evidence.ts";
 export { type LineForm } from "./line_form.ts";
 export { type SwingEvidence } from "./swing_evidence.ts";
-export { type FringeEvidence, fringeEvidence } from "./fringe_evidence.ts";
+export {
+  type FringeEvidence,
+  gatherFringeEvidence,
+} from "./fringe_evidence.ts";
 export {
   type CaptureMeasurements,
   measureCapture,
   type MeasureCaptureOptions,
 } from "./measure_capture.ts";
 export {
-  type LongCaptureMeasurements,
-  measureLongCapture,
-  type MeasureLongCaptureOptions,
-} from "./measure_long_capture.ts";
+  type CaptureStreamMeasurements,
+  measureCaptureStream,
+  type MeasureCaptureStreamOptions,
+} from "./measure_capture_stream.ts";
 export type { LeaningSwing } from "./swing_evidence.ts";
 export type { Swing } from "./find_swings.ts";

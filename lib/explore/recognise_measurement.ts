@@ -15,8 +15,12 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { type DriveEvidence, driveEvidence } from "./drive_evidence.ts";
-import { type FringeEvidence, fringeEvidence } from "./fringe_evidence.ts";
+import { type BurstEvidence, burstEvidence } from "./burst_evidence.ts";
+import { type DriveEvidence, gatherDriveEvidence } from "./drive_evidence.ts";
+import {
+  type FringeEvidence,
+  gatherFringeEvidence,
+} from "./fringe_evidence.ts";
 import { type LineForm, lineForm } from "./line_form.ts";
 import { recogniseByDrive } from "./recognise_by_drive.ts";
 import { recogniseByFringes } from "./recognise_by_fringes.ts";
@@ -52,6 +56,8 @@ export interface Evidence {
   readonly fringes: FringeEvidence | null;
   /** Swings of the monitor signal; `null` like the fringes. */
   readonly swings: SwingEvidence | null;
+  /** Fringes in bursts between rests, as of a target that is driven in steps. */
+  readonly bursts: BurstEvidence;
   /** Swings of the drive channel; `null` where there is none. */
   readonly driveSwings: SwingEvidence | null;
   /** Harmonics of the fringes; `null` where they have no rate. */
@@ -147,16 +153,18 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
     findChannel(capture, "drive voltage");
   const monitor = findChannel(capture, "monitor signal");
   const fringes = isUsable(monitor)
-    ? fringeEvidence(capture, mainsFrequency)
+    ? gatherFringeEvidence(capture, mainsFrequency)
     : null;
   const swingsOf = (channel: Channel | null) =>
     isUsable(channel)
       ? swingEvidence(Float64Array.from(channel.samples), samplingRate)
       : null;
+  const swings = swingsOf(monitor);
   return {
-    drive: driveEvidence(capture),
+    drive: gatherDriveEvidence(capture),
     fringes,
-    swings: swingsOf(monitor),
+    swings,
+    bursts: burstEvidence(swings?.course ?? []),
     driveSwings: swingsOf(drive),
     line: fringes !== null && fringes.frequency > 0
       ? lineForm(

@@ -1,6 +1,10 @@
+import { copyOf } from "../memory/mod.ts";
+import { orderOf, select, sortValues } from "../order/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { welch } from "../signal/mod.ts";
 import { findSwings, type Swing } from "./find_swings.ts";
+
+const work = "look for swings";
 
 /**
  * How the signal swings from extreme to extreme: fringes of a target under steady
@@ -85,7 +89,7 @@ export function swingEvidence(
     swings: swings.length,
     ridingShare: ridingShare(swings),
     heightScatter: heightScatter(swings),
-    noiseShare: noise / median(swings.map(heightOf)),
+    noiseShare: noise / middleOf(heightsOf(swings)),
     ...leans(swings),
     ...paces(swings, rates),
   };
@@ -97,10 +101,11 @@ export function swingEvidence(
  */
 function smoothed(samples: Float64Array, samplingRate: number) {
   const { density, frequency } = welch(samples, { samplingRate });
-  const floor = density.slice().sort()[density.length >> 1]!;
+  const floor = select(copyOf(density, work), density.length >> 1);
   const white = Math.sqrt(floor * samplingRate / 2);
   let top = 0;
   for (let k = 2; k + 2 < density.length; k++) {
+    if ((k & 0x3ffff) === 0x3ffff) checkpoint(NaN, work);
     let sum = 0;
     for (let j = k - 2; j <= k + 2; j++) sum += density[j]!;
     if (sum > 5 * 4 * floor) top = k;
@@ -122,7 +127,7 @@ function runningMean(samples: Float64Array, width: number): Float64Array {
   let sum = 0;
   let count = 0;
   for (let i = -before; i < samples.length; i++) {
-    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look for swings");
+    if ((i & 0x3ffff) === 0) checkpoint(NaN, work);
     const next = i + width - before - 1;
     if (next >= 0 && next < samples.length) {
       sum += samples[next]!;
@@ -140,8 +145,9 @@ function runningMean(samples: Float64Array, width: number): Float64Array {
 
 function rangeOf(signal: Float64Array): number {
   const stride = Math.max(1, signal.length >> 16);
-  checkpoint(NaN, "look for swings");
-  const sorted = signal.filter((_, i) => i % stride === 0).sort();
+  const few = new Float64Array(Math.ceil(signal.length / stride));
+  for (let k = 0; k < few.length; k++) few[k] = signal[k * stride]!;
+  const sorted = sortValues(few);
   const at = (part: number) => sorted[Math.floor(part * (sorted.length - 1))]!;
   return at(0.98) - at(0.02);
 }
@@ -170,11 +176,12 @@ function ridingShare(swings: readonly Swing[]): number {
 }
 
 function heightScatter(swings: readonly Swing[]): number {
-  const height = median(swings.map(heightOf));
-  const changes = swings.slice(2).map((swing, i) =>
-    Math.abs(swing.start - swings[i]!.start)
-  );
-  return median(changes) / height;
+  const changes = new Float64Array(swings.length - 2);
+  for (let i = 0; i < changes.length; i++) {
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, work);
+    changes[i] = Math.abs(swings[i + 2]!.start - swings[i]!.start);
+  }
+  return middleOf(changes) / middleOf(heightsOf(swings));
 }
 
 /** Leans beyond which a fringe is not taken for symmetric, at least (1). */
@@ -182,9 +189,9 @@ const leastLean = 0.08;
 const leanReach = 2;
 
 function leans(swings: readonly Swing[]) {
-  const height = median(swings.map(heightOf));
+  const height = middleOf(heightsOf(swings));
   const lean = swings.map((swing, k) => {
-    if (k % 8192 === 0) checkpoint(NaN, "look for swings");
+    if (k % 8192 === 0) checkpoint(NaN, work);
     const before = swings[k - 1];
     const after = swings[k + 1];
     if (before === undefined || after === undefined) return NaN;
@@ -194,42 +201,52 @@ function leans(swings: readonly Swing[]) {
     return Math.sign(swing.end - swing.start) * (beside - own) / (beside + own);
   });
   const smooth = lean.map((_, k) => {
-    if (k % 8192 === 0) checkpoint(NaN, "look for swings");
+    if (k % 8192 === 0) checkpoint(NaN, work);
     return median(
       lean.slice(Math.max(0, k - leanReach), k + leanReach + 1)
         .filter(Number.isFinite),
     );
   });
   // The mean, as times of whole samples leave no median.
-  const apart = lean.map((value, k) => Math.abs(value - smooth[k]!))
-    .filter(Number.isFinite);
-  const scatter = 1.25 * apart.reduce((a, b) => a + b, 0) / apart.length;
+  let [apart, counted] = [0, 0];
+  for (let k = 0; k < lean.length; k++) {
+    if ((k & 0x1ffff) === 0) checkpoint(NaN, work);
+    const distance = Math.abs(lean[k]! - smooth[k]!);
+    if (!Number.isFinite(distance)) continue;
+    apart += distance;
+    counted++;
+  }
+  const scatter = 1.25 * apart / counted;
   const limit = Math.max(leastLean, scatter);
-  const sides = smooth.map((value): 1 | -1 | 0 =>
-    value > limit ? 1 : value < -limit ? -1 : 0
-  );
+  const sides: (1 | -1 | 0)[] = [];
+  const sizes: number[] = [];
   let [rising, falling, total, reversals, way] = [0, 0, 0, 0, 0];
-  swings.forEach((swing, k) => {
-    const length = lengthOf(swing);
+  for (let k = 0; k < swings.length; k++) {
+    if ((k & 0x1ffff) === 0) checkpoint(NaN, work);
+    const length = lengthOf(swings[k]!);
     total += length;
-    const sign = sides[k]!;
+    const value = smooth[k]!;
+    if (Number.isFinite(value)) sizes.push(Math.abs(value));
+    const sign = value > limit ? 1 : value < -limit ? -1 : 0;
+    sides.push(sign);
     if (sign > 0) rising += length;
     if (sign < 0) falling += length;
     if (sign !== 0) {
       if (way !== 0 && sign !== way) reversals++;
       way = sign;
     }
-  });
-  const sizes = smooth.map(Math.abs).filter(Number.isFinite);
+  }
   return {
     course: swings.map((swing, k): LeaningSwing => {
-      if (k % 8192 === 0) checkpoint(NaN, "look for swings");
+      if (k % 8192 === 0) checkpoint(NaN, work);
       const near = sides.slice(Math.max(0, k - leanReach), k + leanReach + 1);
       const sure = near.length > 2 * leanReach &&
         near.every((other) => other === sides[k]);
       return { ...swing, side: sure ? sides[k]! : 0 };
     }),
-    leanClarity: sizes.length > 0 ? median(sizes) / Math.max(scatter, 1e-3) : 0,
+    leanClarity: sizes.length > 0
+      ? middleOf(Float64Array.from(sizes)) / Math.max(scatter, 1e-3)
+      : 0,
     risingLean: rising / total,
     fallingLean: falling / total,
     reversals,
@@ -239,46 +256,67 @@ function leans(swings: readonly Swing[]) {
 /** Fringes per second around each swing: median of three, in Hz. */
 function ratesOf(swings: readonly Swing[], samplingRate: number): number[] {
   const own = swings.map((swing, k) => {
+    if (k % 0x20000 === 0) checkpoint(NaN, work);
     const other = swings[k + 1] ?? swings[k - 1]!;
     return samplingRate / (lengthOf(swing) + lengthOf(other));
   });
   return own.map((_, k) => {
-    if (k % 8192 === 0) checkpoint(NaN, "look for swings");
+    if (k % 8192 === 0) checkpoint(NaN, work);
     return median(own.slice(Math.max(0, k - 1), k + 2));
   });
 }
 
 function paces(swings: readonly Swing[], rates: readonly number[]) {
-  checkpoint(NaN, "look for swings");
-  const order = rates.map((rate, k) => ({ rate, length: lengthOf(swings[k]!) }))
-    .sort((a, b) => a.rate - b.rate);
-  const total = order.reduce((sum, { length }) => sum + length, 0);
+  const order = orderOf(Float64Array.from(rates));
+  let total = 0;
+  for (let k = 0; k < swings.length; k++) {
+    if ((k & 0x1ffff) === 0) checkpoint(NaN, work);
+    total += lengthOf(swings[k]!);
+  }
   const atTime = (part: number) => {
     let sum = 0;
-    for (const { rate, length } of order) {
-      sum += length;
-      if (sum >= part * total) return rate;
+    for (let k = 0; k < order.length; k++) {
+      if ((k & 0x1ffff) === 0) checkpoint(NaN, work);
+      sum += lengthOf(swings[order[k]!]!);
+      if (sum >= part * total) return rates[order[k]!]!;
     }
     return NaN;
   };
   const usual = atTime(0.8);
   const middle = atTime(0.5);
-  const plateau = order.reduce(
-    (sum, { rate, length }) =>
-      Math.abs(rate / usual - 1) < 0.15 ? sum + length : sum,
-    0,
-  );
+  let [plateau, fast] = [0, 0];
+  for (let k = 0; k < rates.length; k++) {
+    if ((k & 0x1ffff) === 0) checkpoint(NaN, work);
+    const rate = rates[k]!;
+    // Lengths are whole numbers of samples: their sum is the same in any order.
+    if (Math.abs(rate / usual - 1) < 0.15) plateau += lengthOf(swings[k]!);
+    if (rate > 2 * middle) fast++;
+  }
   return {
     plateauShare: plateau / total,
-    fastShare: rates.filter((rate) => rate > 2 * middle).length / rates.length,
-    fastestRate: order[Math.floor(0.98 * (order.length - 1))]!.rate,
+    fastShare: fast / rates.length,
+    fastestRate: rates[order[Math.floor(0.98 * (order.length - 1))]!]!,
   };
 }
 
 const heightOf = ({ start, end }: Swing) => Math.abs(end - start);
 const lengthOf = ({ from, to }: Swing) => to - from;
 
+function heightsOf(swings: readonly Swing[]): Float64Array {
+  const heights = new Float64Array(swings.length);
+  for (let k = 0; k < heights.length; k++) {
+    if ((k & 0x1ffff) === 0) checkpoint(NaN, work);
+    heights[k] = heightOf(swings[k]!);
+  }
+  return heights;
+}
+
+/** The median of many; their order changes. */
+function middleOf(values: Float64Array): number {
+  return values.length === 0 ? NaN : select(values, values.length >> 1);
+}
+
+/** The median of a few. */
 function median(values: number[]): number {
-  if (values.length > 10_000) checkpoint(NaN, "look for swings");
   return values.sort((a, b) => a - b)[values.length >> 1] ?? NaN;
 }

@@ -67,6 +67,7 @@ export class LineFile {
     }
   }
 
+  /** Closes the file. */
   close(): void {
     this.file.close();
   }

@@ -12,11 +12,14 @@
  * ```
  */
 export class SaveError extends Error {
+  /** Name of the error. */
   override readonly name = "SaveError";
   /** Where it was to be saved. */
   readonly path: string;
 
   /**
+   * Says which file could not be saved, and why.
+   *
    * @param path Where it was to be saved.
    * @param cause What the system said.
    */

@@ -1,3 +1,7 @@
+import { basename } from "@std/path/basename";
+import { dirname } from "@std/path/dirname";
+import { join } from "@std/path/join";
+import { temporaryName } from "./leftovers.ts";
 import { writeSynced } from "./write_synced.ts";
 
 /**
@@ -16,9 +20,8 @@ export async function writeNew(
   text: string,
   mode = 0o644,
 ): Promise<void> {
-  const cut = Math.max(path.lastIndexOf("/"), path.lastIndexOf("\\")) + 1;
-  const folder = path.slice(0, cut) || ".";
-  const temporary = `${path.slice(0, cut)}.${crypto.randomUUID()}.tmp`;
+  const folder = dirname(path);
+  const temporary = join(folder, temporaryName(basename(path)));
   try {
     await writeSynced(temporary, text, mode);
     // A link fails where the name is taken; a rename would replace the file.

@@ -11,7 +11,7 @@ import { requireNumber } from "../options/mod.ts";
  *
  * @example
  * ```ts
- * import { normalQuantile } from "fringebook";
+ * import { normalQuantile } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * expect(normalQuantile(0.975)).toBeCloseTo(1.96, 3);
@@ -30,7 +30,7 @@ export function normalQuantile(p: number): number {
  *
  * @example
  * ```ts
- * import { normalProbability } from "fringebook";
+ * import { normalProbability } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * expect(normalProbability(1.96)).toBeCloseTo(0.975, 4);
@@ -55,7 +55,7 @@ export function normalProbability(x: number): number {
  *
  * @example
  * ```ts
- * import { studentQuantile } from "fringebook";
+ * import { studentQuantile } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * expect(studentQuantile(0.975, 9)).toBeCloseTo(2.262, 3);
@@ -86,7 +86,7 @@ export function studentQuantile(p: number, degreesOfFreedom: number): number {
  *
  * @example
  * ```ts
- * import { studentProbability } from "fringebook";
+ * import { studentProbability } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * expect(studentProbability(2.262, 9)).toBeCloseTo(0.975, 4);
@@ -121,7 +121,7 @@ export function studentProbability(
  *
  * @example
  * ```ts
- * import { chiSquareQuantile } from "fringebook";
+ * import { chiSquareQuantile } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * expect(chiSquareQuantile(0.95, 4)).toBeCloseTo(9.488, 3);
@@ -143,7 +143,7 @@ export function chiSquareQuantile(p: number, degreesOfFreedom: number): number {
  *
  * @example
  * ```ts
- * import { chiSquareProbability } from "fringebook";
+ * import { chiSquareProbability } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * expect(chiSquareProbability(9.488, 4)).toBeCloseTo(0.95, 4);
@@ -169,7 +169,7 @@ export function chiSquareProbability(
  *
  * @example
  * ```ts
- * import { fisherProbability } from "fringebook";
+ * import { fisherProbability } from "fringebook/fit";
  * import { expect } from "vitest";
  *
  * expect(fisherProbability(5.987, 1, 6)).toBeCloseTo(0.95, 3);

@@ -5,3 +5,10 @@
  */
 export * from "./protocol/mod.ts";
 export * from "./transport/mod.ts";
+export type {
+  DefaultReach,
+  GrantKind,
+  Grants,
+  SessionOptions,
+} from "./session/mod.ts";
+export type { ProcessLimits, SystemMeans } from "./confine/mod.ts";

@@ -43,10 +43,10 @@ export function evaluate(
   oversampling: number,
 ): Float64Array {
   const values = new Float64Array(count);
-  if (typeof course === "number") return values.fill(course);
   for (let i = 0; i < count; i++) {
     if ((i & 0xffff) === 0) checkpoint(i / count, "simulate a capture");
-    if (typeof course === "function") {
+    if (typeof course === "number") values[i] = course;
+    else if (typeof course === "function") {
       values[i] = course(i / rate);
     } else {
       const place = i / oversampling;
@@ -80,6 +80,9 @@ export function requireFinite(
 export function decimate(samples: Float64Array, factor: number): Float64Array {
   if (factor === 1) return samples;
   const result = new Float64Array(samples.length / factor);
-  for (let i = 0; i < result.length; i++) result[i] = samples[i * factor]!;
+  for (let i = 0; i < result.length; i++) {
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(NaN, "simulate a capture");
+    result[i] = samples[i * factor]!;
+  }
   return result;
 }

@@ -78,7 +78,7 @@ export const defaultDiode: Readonly<DiodeModel> = Object.freeze({
  *
  * @example
  * ```ts
- * import { defaultDiode, modelPower } from "fringebook";
+ * import { defaultDiode, modelPower } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * // 15 mA above the threshold of 25 mA, 0.3 W/A, and 3 mW/A of glow.
@@ -113,7 +113,7 @@ export function powerAt(diode: DiodeModel, current: number): number {
  *
  * @example
  * ```ts
- * import { defaultDiode, modelWavelengths } from "fringebook";
+ * import { defaultDiode, modelWavelengths } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const [low, high] = modelWavelengths(

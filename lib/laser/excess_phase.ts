@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import {
   benchOptions,
   type Option,
@@ -76,7 +77,7 @@ export function checkFeedback(
  *
  * @example
  * ```ts
- * import { excessPhase } from "fringebook";
+ * import { excessPhase } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const [phase] = excessPhase([-0.5143915431], {
@@ -99,6 +100,7 @@ export function excessPhase(
   const shift = Math.atan(linewidthEnhancementFactor);
   const result = new Float64Array(feedbackPhase.length);
   for (let i = 0; i < result.length; i++) {
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(i / result.length, task);
     const phase = feedbackPhase[i]!;
     result[i] = phase + feedbackParameter * Math.sin(phase + shift);
   }
@@ -118,7 +120,7 @@ export function excessPhase(
  *
  * @example
  * ```ts
- * import { feedbackPhaseRoots } from "fringebook";
+ * import { feedbackPhaseRoots } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const roots = feedbackPhaseRoots(2, {

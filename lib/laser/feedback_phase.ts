@@ -93,7 +93,7 @@ export interface FeedbackPhaseTrace {
  *
  * @example A branch is kept until it ends
  * ```ts
- * import { feedbackPhase } from "fringebook";
+ * import { feedbackPhase } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const { phase, jumpBranches } = feedbackPhase([0, 2, 4, 6, 4, 2, 0], {

@@ -31,7 +31,7 @@ export interface FringeTiming {
  *
  * @example
  * ```ts
- * import { fringeTiming } from "fringebook";
+ * import { fringeTiming } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const { rising, falling } = fringeTiming({

@@ -1,4 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
+
 /** From monitor current to voltage, as the simulated bench knows it. */
 export interface FrontEndModel {
   /** Transimpedance, in V/A. @default {100e3} */
@@ -47,7 +50,10 @@ export function applyFrontEnd(
 ): void {
   const { bandwidth, qualityFactor, couplingCorner, rails } = model;
   const gain = model.inverting ? -model.transimpedance : model.transimpedance;
-  for (let i = 0; i < samples.length; i++) samples[i]! *= gain;
+  for (let i = 0; i < samples.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "amplifier");
+    samples[i]! *= gain;
+  }
   if (bandwidth !== null && qualityFactor === null) {
     lowPass(samples, samplingRate, bandwidth);
   } else if (bandwidth !== null && qualityFactor !== null) {
@@ -67,7 +73,10 @@ export function applyFrontEnd(
 
 function mean(samples: Float64Array): number {
   let sum = 0;
-  for (const value of samples) sum += value;
+  for (let i = 0; i < samples.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "amplifier");
+    sum += samples[i]!;
+  }
   return sum / samples.length;
 }
 
@@ -75,6 +84,7 @@ function lowPass(samples: Float64Array, rate: number, corner: number): void {
   const keep = Math.exp(-2 * Math.PI * corner / rate);
   let state = samples[0] ?? 0;
   for (let i = 0; i < samples.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "amplifier");
     state = samples[i]! + keep * (state - samples[i]!);
     samples[i] = state;
   }
@@ -83,8 +93,12 @@ function lowPass(samples: Float64Array, rate: number, corner: number): void {
 function highPass(samples: Float64Array, rate: number, corner: number): void {
   const keep = Math.exp(-2 * Math.PI * corner / rate);
   let state = mean(samples);
-  for (const value of samples) state = value + keep * (state - value);
   for (let i = 0; i < samples.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "amplifier");
+    state = samples[i]! + keep * (state - samples[i]!);
+  }
+  for (let i = 0; i < samples.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "amplifier");
     state = samples[i]! + keep * (state - samples[i]!);
     samples[i]! -= state;
   }

@@ -25,7 +25,7 @@ export interface JumpPhases {
  *
  * @example
  * ```ts
- * import { hysteresisWidth, jumpPhases } from "fringebook";
+ * import { hysteresisWidth, jumpPhases } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const { rising, falling } = jumpPhases({ feedbackParameter: 2 });
@@ -59,7 +59,7 @@ export function jumpPhases(options: FeedbackOptions): JumpPhases {
  *
  * @example
  * ```ts
- * import { hysteresisWidth } from "fringebook";
+ * import { hysteresisWidth } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * expect(hysteresisWidth(3) / (2 * Math.PI)).toBeCloseTo(0.5085, 4);
@@ -83,7 +83,7 @@ export function hysteresisWidth(feedbackParameter: number): number {
  *
  * @example
  * ```ts
- * import { feedbackThresholds } from "fringebook";
+ * import { feedbackThresholds } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * expect(feedbackThresholds(2)[1]).toBeCloseTo(4.603339, 6);
@@ -122,7 +122,7 @@ export type FeedbackRegime = "very weak" | "weak" | "moderate" | "strong";
  *
  * @example
  * ```ts
- * import { feedbackRegime } from "fringebook";
+ * import { feedbackRegime } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * expect(feedbackRegime(2)).toBe("moderate");
@@ -152,7 +152,7 @@ export function feedbackRegime(feedbackParameter: number): FeedbackRegime {
  *
  * @example A 4 µm stroke at 650 nm: 12.3 fringes, 11 of which jump at C = 5
  * ```ts
- * import { expectedJumps } from "fringebook";
+ * import { expectedJumps } from "fringebook/laser";
  * import { expect } from "vitest";
  *
  * const { least, most } = expectedJumps(4 * Math.PI * 4e-6 / 650e-9, 5);

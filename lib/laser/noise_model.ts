@@ -112,6 +112,7 @@ export function addHum(
     const start = 2 * Math.PI * random.uniform();
     const step = 2 * Math.PI * frequency * (k + 1) / samplingRate;
     for (let i = 0; i < samples.length; i++) {
+      if ((i & 0xffff) === 0) checkpoint(i / samples.length, "noise");
       samples[i]! += amplitude * relative * Math.sin(start + step * i);
     }
   });

@@ -89,11 +89,13 @@ export function simulateCapture(
   const wavelength = modelWavelengths(diode, current, rate);
 
   const phase = new Float64Array(count);
-  const parameter = new Float64Array(count).fill(feedbackParameter);
-  const visibility = new Float64Array(count).fill(modulationIndex);
+  const parameter = new Float64Array(count);
+  const visibility = new Float64Array(count);
   for (let i = 0; i < count; i++) {
     if ((i & 0xffff) === 0) checkpoint(i / count, "phase of the light");
     phase[i] = 4 * Math.PI * refractiveIndex * distance[i]! / wavelength[i]!;
+    parameter[i] = feedbackParameter;
+    visibility[i] = modulationIndex;
     if (feedbackDistance !== null) {
       parameter[i]! *= distance[i]! / feedbackDistance;
     }
@@ -105,6 +107,7 @@ export function simulateCapture(
       : evaluate(coordinate, count, rate, oversampling);
     const field = speckleField(place, contrast, correlationLength, random);
     for (let i = 0; i < count; i++) {
+      if ((i & 0x3ffff) === 0) checkpoint(i / count, "speckle");
       phase[i]! += field.phase[i]!;
       parameter[i]! *= field.amplitude[i]!;
       visibility[i]! *= field.amplitude[i]!;

@@ -47,7 +47,8 @@ const mostNodes = 4e6;
  *
  * @example
  * ```ts
- * import { createRandom, speckleField } from "fringebook";
+ * import { speckleField } from "fringebook/laser";
+ * import { createRandom } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const there = Float64Array.of(0, 1e-5, 0);
@@ -71,7 +72,9 @@ export function speckleField(
   }
   let lowest = Infinity;
   let highest = -Infinity;
-  for (const value of position) {
+  for (let i = 0; i < position.length; i++) {
+    if ((i & 0x3ffff) === 0) checkpoint(NaN, "speckle");
+    const value = position[i]!;
     if (value < lowest) lowest = value;
     if (value > highest) highest = value;
   }
@@ -85,6 +88,7 @@ export function speckleField(
   const real = new Float64Array(count);
   const imaginary = new Float64Array(count);
   for (let k = 0; k < count; k++) {
+    if ((k & 0xffff) === 0) checkpoint(NaN, "speckle");
     real[k] = random.normal();
     imaginary[k] = random.normal();
   }

@@ -4,6 +4,8 @@ import {
   requireChannel,
   type Samples,
 } from "../capture/mod.ts";
+import { copyOf } from "../memory/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import {
   benchOptions,
@@ -25,6 +27,10 @@ import { removeHum, undoCoupling } from "../signal/mod.ts";
 import { flattenFades } from "./fades.ts";
 import { fillGaps } from "./gaps.ts";
 import { signalScale } from "./signal_scale.ts";
+
+const task = "condition a signal";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
 
 /** Options of {@linkcode conditionSignal}. */
 export interface ConditioningOptions {
@@ -127,7 +133,8 @@ export interface Conditioning extends Result {
  *
  * @example
  * ```ts
- * import { conditionSignal, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { conditionSignal } from "fringebook/motion";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({
@@ -144,7 +151,6 @@ export function conditionSignal(
   capture: Capture,
   options: ConditioningOptions = {},
 ): Conditioning & Shown {
-  const task = "condition a signal";
   requireCapture(capture, task);
   const {
     couplingCorner,
@@ -166,15 +172,17 @@ export function conditionSignal(
   // The capture's own samples until something has to be changed in them.
   let signal: Float64Array = channel.samples instanceof Float64Array
     ? channel.samples
-    : new Float64Array(channel.samples);
+    : copyOf(channel.samples, task);
   const own = () => {
-    if (signal === channel.samples) signal = signal.slice();
+    if (signal === channel.samples) signal = copyOf(signal, task);
     return signal;
   };
   if (missingSamples > 0) {
-    own().forEach((value, i) => {
-      if (!Number.isFinite(value)) signal[i] = NaN;
-    });
+    const values = own();
+    for (let i = 0; i < values.length; i++) {
+      if ((i & stride) === stride) checkpoint(NaN, task);
+      if (!Number.isFinite(values[i])) values[i] = NaN;
+    }
   }
   const rails = railsOf(signal, range, channel.fullScale);
   const clippedSamples = lowest <= rails.low || highest >= rails.high
@@ -192,7 +200,7 @@ export function conditionSignal(
     const level = undoCoupling(fillGaps(signal), couplingCorner, {
       samplingRate,
     });
-    signal = level.map((value, i) => Number.isNaN(signal[i]!) ? NaN : value);
+    signal = withGapsOf(signal, level);
   }
   let powerSlope = 0;
   const drive = findChannel(capture, "drive current");
@@ -203,7 +211,7 @@ export function conditionSignal(
   if (mainsFrequency !== null) {
     const filled = fillGaps(signal);
     const cleaned = removeHum(filled, mainsFrequency, { samplingRate });
-    signal = cleaned.map((value, i) => Number.isNaN(signal[i]!) ? NaN : value);
+    signal = withGapsOf(signal, cleaned);
   }
   const flat = flattenFading ? flattenFades(signal) : null;
   if (flat !== null) signal = flat.signal;
@@ -252,6 +260,15 @@ export function conditionSignal(
   });
 }
 
+/** Values that become `NaN` where a signal is; in their own place. */
+function withGapsOf(signal: Float64Array, values: Float64Array): Float64Array {
+  for (let i = 0; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
+    if (Number.isNaN(signal[i]!)) values[i] = NaN;
+  }
+  return values;
+}
+
 /** Range of a signal. */
 interface SignalRange {
   /** Samples that are not finite. */
@@ -270,6 +287,7 @@ function survey(samples: Samples): SignalRange {
   let highest = -Infinity;
   let atLowest = 0, atHighest = 0;
   for (let i = 0; i < samples.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
     const value = samples[i]!;
     // Few samples are at an end.
     if (value > lowest && value < highest) continue;
@@ -309,7 +327,11 @@ function railsOf(
   const margin = (high - low) / 500;
   let top = highest < high ? highest : -Infinity;
   if (highest >= high) {
-    for (const value of signal) if (value > top && value < high) top = value;
+    for (let i = 0; i < signal.length; i++) {
+      if ((i & stride) === stride) checkpoint(NaN, task);
+      const value = signal[i]!;
+      if (value > top && value < high) top = value;
+    }
   }
   return { low, high: high - top < margin ? Math.min(high, top) : high };
 }
@@ -318,6 +340,7 @@ function railsOf(
 function dropOutside(signal: Float64Array, { low, high }: Rails): number {
   let count = 0;
   for (let i = 0; i < signal.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
     if (signal[i]! <= low || signal[i]! >= high) {
       signal[i] = NaN;
       count++;
@@ -339,6 +362,7 @@ function flatEnds(
   const high = highest - near;
   let nearLow = 0, nearHigh = 0;
   for (let i = 0; i < signal.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
     const value = signal[i]!;
     if (value < low) nearLow++;
     else if (value > high) nearHigh++;
@@ -373,6 +397,7 @@ function powerOf(
   let squares = 0;
   let count = 0;
   for (let i = 0; i < n; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
     const step = drive[i]! - origin;
     if (step - step !== 0) continue;
     count++;
@@ -388,6 +413,7 @@ function powerOf(
   const inverse = 1 / spread;
   let m0 = 0, m1 = 0, m2 = 0, m3 = 0, m4 = 0, r0 = 0, r1 = 0, r2 = 0;
   for (let i = 0; i < n; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
     const u = (drive[i]! - mean) * inverse;
     const y = signal[i]!;
     if (u - u !== 0 || y - y !== 0) continue;
@@ -420,6 +446,7 @@ function dropPower(
   { mean, spread, linear, quadratic }: Power,
 ): number {
   for (let i = 0; i < signal.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
     const u = (drive[i]! - mean) / spread;
     signal[i]! -= linear * u + quadratic * (u * u - 1);
   }

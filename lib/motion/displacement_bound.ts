@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import {
   benchOptions,
   type Option,
@@ -31,6 +32,9 @@ export interface DisplacementBoundOptions {
    */
   refractiveIndex?: number | string;
 }
+
+/** Mask of the samples between two checkpoints. */
+const stride = 0xffff;
 
 const boundSpec = {
   wavelength: benchOptions.wavelength,
@@ -87,7 +91,8 @@ export interface DisplacementBound {
  *
  * @example
  * ```ts
- * import { displacementBound, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { displacementBound } from "fringebook/motion";
  * import { expect } from "vitest";
  *
  * const { truth } = simulateCapture({
@@ -124,6 +129,7 @@ export function displacementBound(
   const band = new Float64Array(4 * size);
   let trace = 0;
   for (let i = 0; i < n; i++) {
+    if ((i & stride) === 0) checkpoint(0.4 * i / n, task);
     const g = excessSlope(
       feedbackPhase[i]!,
       feedbackParameter,
@@ -150,6 +156,7 @@ export function displacementBound(
   const standardUncertainty = new Float64Array(n);
   let squares = 0;
   for (let i = 0; i < n; i++) {
+    if ((i & stride) === 0) checkpoint(0.6 + 0.4 * i / n, task);
     const k = Math.floor(i / knotSpacing);
     const o = 4 * (i - k * knotSpacing);
     let variance = 0;

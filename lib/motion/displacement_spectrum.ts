@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { Capture } from "../capture/mod.ts";
 import {
   choiceOption,
@@ -17,8 +18,8 @@ import { welch, type WindowName, windowNames } from "../signal/mod.ts";
 import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
 import type { Displacement } from "./measure_displacement.ts";
 
-/** Options of {@linkcode displacementSpectrum}. */
-export interface DisplacementSpectrumOptions extends OfCapture {
+/** Options of {@linkcode measureDisplacementSpectrum}. */
+export interface MeasureDisplacementSpectrumOptions extends OfCapture {
   /**
    * Samples per segment; a power of two is fastest.
    *
@@ -43,7 +44,7 @@ const spectrumSpec = {
   ),
   window: optional(choiceOption("Window.", windowNames), "Hann"),
 } satisfies Record<
-  Exclude<keyof DisplacementSpectrumOptions, keyof OfCapture>,
+  Exclude<keyof MeasureDisplacementSpectrumOptions, keyof OfCapture>,
   Option
 >;
 
@@ -89,8 +90,8 @@ export interface DisplacementSpectrum extends Result {
  * @example
  * ```ts
  * import {
- *   displacementSpectrum,
  *   measureDisplacement,
+ *   measureDisplacementSpectrum,
  *   simulateCapture,
  * } from "fringebook";
  * import { expect } from "vitest";
@@ -102,13 +103,13 @@ export interface DisplacementSpectrum extends Result {
  *   drive: null,
  * });
  * const displacement = measureDisplacement(capture, { wavelength: 650e-9 });
- * const { rms } = displacementSpectrum(displacement);
+ * const { rms } = measureDisplacementSpectrum(displacement);
  * expect(Math.abs(rms.value / (1e-6 / Math.SQRT2) - 1)).toBeLessThan(0.02);
  * ```
  */
-export function displacementSpectrum(
+export function measureDisplacementSpectrum(
   measured: Displacement | Capture,
-  options: DisplacementSpectrumOptions = {},
+  options: MeasureDisplacementSpectrumOptions = {},
 ): DisplacementSpectrum & Shown {
   const { displacement, options: { window, ...own } } = readDisplacement(
     measured,
@@ -147,7 +148,7 @@ export function displacementSpectrum(
     bandwidth: diagnostics.bandwidth,
     warnings: displacement.warnings,
     provenance: provenance({
-      method: "displacementSpectrum",
+      method: "measureDisplacementSpectrum",
       captures: displacement.provenance.captures,
       options: { segmentLength, window },
       inputs: displacement.provenance.inputs,
@@ -165,6 +166,7 @@ function longestWhole(values: Float64Array): { first: number; last: number } {
   let best = { first: 0, last: -1 };
   let first = 0;
   for (let i = 0; i <= values.length; i++) {
+    if ((i & 0x3ffff) === 0) checkpoint(NaN, "look for gaps");
     if (i < values.length && values[i] === values[i]) continue;
     if (i - 1 - first > best.last - best.first) best = { first, last: i - 1 };
     first = i + 1;

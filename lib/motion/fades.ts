@@ -1,3 +1,4 @@
+import { copyOf } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { fringeLevels, levelReach } from "./fringe_levels.ts";
 import { signalScale } from "./signal_scale.ts";
@@ -45,7 +46,7 @@ export function flattenFades(signal: Float64Array): FlattenedSignal | null {
   const largest = Math.max(...sampled(height));
   let least = Math.min(...sampled(height)) / largest;
   if (least > leastChange) return null;
-  const result = signal.slice();
+  const result = copyOf(signal, "look for fades");
   let fadedSamples = 0;
   let k = 0;
   for (let i = 0; i < signal.length; i++) {

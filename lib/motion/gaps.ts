@@ -1,3 +1,10 @@
+import { copyOf } from "../memory/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
+
+const work = "look for gaps";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
+
 /** Stretch of samples, both ends included. */
 export interface Stretch {
   /** First sample. */
@@ -8,9 +15,10 @@ export interface Stretch {
 
 /** Straight lines over missing samples: for finding fringes, never for fits. */
 export function fillGaps(signal: Float64Array): Float64Array {
-  const filled = signal.slice();
+  const filled = copyOf(signal, work);
   let last = -1;
   for (let i = 0; i <= filled.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
     if (i < filled.length && Number.isNaN(filled[i]!)) continue;
     if (i - last > 1) {
       const a = last >= 0 ? filled[last]! : filled[i] ?? 0;
@@ -50,6 +58,7 @@ export function stretchesOf(
     }
   };
   for (let i = 0; i < signal.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
     if (signal[i] !== signal[i]) continue;
     if (first < 0 || i - last > longest + 1) {
       close();

@@ -167,7 +167,7 @@ export interface LongMotion extends Result {
  * memory (some 20 MB): fringes with their sense, displacement and its extremes,
  * its course in at most 2048 bins, its spectrum, and a vibration with harmonics
  * where there is one. Feedback and levels are learned from the first samples as
- * by {@linkcode createDisplacementStream}; slow drifts of the levels are
+ * by {@linkcode createDisplacementTracker}; slow drifts of the levels are
  * followed. The signal is taken as it is: coupled with DC, without a ramp.
  *
  * A block that does not follow is read anew, which takes a second or more; where

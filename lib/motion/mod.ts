@@ -35,8 +35,8 @@ export {
 export type { TimingEstimate } from "./feedback_timing.ts";
 export {
   type DisplacementSpectrum,
-  displacementSpectrum,
-  type DisplacementSpectrumOptions,
+  measureDisplacementSpectrum,
+  type MeasureDisplacementSpectrumOptions,
 } from "./displacement_spectrum.ts";
 export {
   measureResponse,
@@ -56,11 +56,11 @@ export {
   type VibrationOptions,
 } from "./measure_vibration.ts";
 export {
-  createDisplacementStream,
+  createDisplacementTracker,
   type DisplacementBlock,
-  type DisplacementStream,
-  type DisplacementStreamOptions,
-} from "./displacement_stream.ts";
+  type DisplacementTracker,
+  type DisplacementTrackerOptions,
+} from "./displacement_tracker.ts";
 export {
   type PitfallOptions,
   type Pitfalls,

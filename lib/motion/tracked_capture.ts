@@ -1,5 +1,6 @@
 import { type Capture, findChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
 import { type Conditioning, conditionSignal } from "./conditioning.ts";
 import { withFeedbackDoubt } from "./feedback_doubt.ts";
@@ -10,6 +11,9 @@ import { extremeSpread } from "./extreme_spread.ts";
 import { trackLongRecord } from "./long_record.ts";
 import { longestJointRecord } from "./phase_stream.ts";
 import { knotsAreClose } from "./knot_distance.ts";
+
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
 
 /** A capture with its phase, sense of motion settled. */
 export interface TrackedCapture {
@@ -182,7 +186,10 @@ function choosePolarity(
 /** The same track with the motion the other way round; its phase is reused. */
 export function reversedTrack(track: MotionTrack): MotionTrack {
   const { phase } = track;
-  for (let i = 0; i < phase.length; i++) phase[i] = -phase[i]!;
+  for (let i = 0; i < phase.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "turn the phase");
+    phase[i] = -phase[i]!;
+  }
   return {
     ...track,
     fringeSigns: track.fringeSigns.map((sign) => -sign),
@@ -206,6 +213,7 @@ function driveSign(
   if (drive === null) return 0;
   let n = 0, sx = 0, sy = 0, sxx = 0, syy = 0, sxy = 0;
   for (let i = 0; i < track.phase.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "compare with the drive");
     const x = drive.samples[i]!;
     const y = track.phase[i]!;
     if (!Number.isFinite(x) || !Number.isFinite(y)) continue;

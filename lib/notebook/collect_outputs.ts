@@ -6,6 +6,18 @@ import {
   type NotebookOutput,
 } from "./notebook.ts";
 
+/**
+ * What an output says of the work of its cell; `null` for any other output.
+ * Progress is not kept: it would only make two runs differ.
+ */
+export function progressOf(output: Output): string | null {
+  return output.type !== "display_data" &&
+        output.type !== "update_display_data" ||
+      !(progressKey in output.metadata)
+    ? null
+    : String(output.data["text/plain"] ?? "");
+}
+
 /** Longest text of one stream of a cell that is kept, in characters. */
 export const longestStream = 1_000_000;
 
@@ -17,8 +29,6 @@ export class OutputCollector {
 
   /** Takes one output of a cell. */
   add(cell: NotebookCell, output: Output): void {
-    // Nobody watches: progress would only make two runs differ.
-    if ("metadata" in output && progressKey in output.metadata) return;
     const outputs = cell.outputs ??= [];
     if (output.type === "clear_output") {
       if (output.wait) this.#clearing.add(cell);

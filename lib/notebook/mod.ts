@@ -15,7 +15,7 @@ export {
 } from "./notebook.ts";
 export { createCell, parseNotebook, readNotebook } from "./read_notebook.ts";
 export { formatNotebook, writeNotebook } from "./write_notebook.ts";
-export { SaveError, writeWhole } from "../files/mod.ts";
+export { SaveError, writeWhole, type WriteWholeOptions } from "../files/mod.ts";
 export { injectParameters, parseParameter } from "./parameters.ts";
 export { longestStream, OutputCollector } from "./collect_outputs.ts";
 export { runNotebook } from "./run_notebook.ts";
@@ -26,6 +26,7 @@ export type {
   NotebookRun,
   RunOptions,
   RunProgress,
+  RunWork,
 } from "./run_types.ts";
 export {
   type ImageSource,

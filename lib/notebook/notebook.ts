@@ -32,15 +32,19 @@ export type NotebookOutput =
 
 /** A cell of a notebook file; fields beyond these are kept. */
 export interface NotebookCell {
+  /** Kind of the cell. */
   cell_type: "code" | "markdown" | "raw";
   /** Unique in the notebook; 1 to 64 of letters, digits, `-` and `_`. */
   id: string;
+  /** Metadata of the cell. */
   metadata: Record<string, unknown>;
+  /** Its text. */
   source: NotebookText;
   /** Code cells only. */
   execution_count?: number | null;
   /** Code cells only. */
   outputs?: NotebookOutput[];
+  /** Further fields, which are kept. */
   [key: string]: unknown;
 }
 
@@ -49,10 +53,15 @@ export interface NotebookCell {
  * fields beyond these are kept.
  */
 export interface Notebook {
+  /** Version of the format. */
   nbformat: number;
+  /** Minor version of the format. */
   nbformat_minor: number;
+  /** Metadata of the notebook. */
   metadata: Record<string, unknown>;
+  /** Its cells, from top to bottom. */
   cells: NotebookCell[];
+  /** Further fields, which are kept. */
   [key: string]: unknown;
 }
 

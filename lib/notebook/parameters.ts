@@ -61,7 +61,7 @@ export async function injectParameters(
  *
  * @example
  * ```ts
- * import { parseParameter } from "fringebook/notebook/mod.ts";
+ * import { parseParameter } from "fringebook/notebook";
  * import { expect } from "vitest";
  *
  * expect(parseParameter("distance=0.25")).toEqual(["distance", 0.25]);

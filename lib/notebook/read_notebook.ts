@@ -15,7 +15,7 @@ const largestNotebook = 2 ** 28;
  *
  * @example
  * ```ts
- * import { parseNotebook } from "fringebook/notebook/mod.ts";
+ * import { parseNotebook } from "fringebook/notebook";
  * import { expect } from "vitest";
  *
  * const notebook = parseNotebook('{"nbformat": 4, "nbformat_minor": 5, "metadata": {}, "cells": []}');

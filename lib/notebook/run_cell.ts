@@ -3,7 +3,7 @@ import type {
   Interpreter,
   Output,
 } from "../kernel/protocol/mod.ts";
-import type { OutputCollector } from "./collect_outputs.ts";
+import { type OutputCollector, progressOf } from "./collect_outputs.ts";
 import { joinText, type NotebookCell } from "./notebook.ts";
 import type { CellReport } from "./run_types.ts";
 
@@ -13,6 +13,8 @@ export interface CellRunInput {
   readonly count: number;
   readonly timeout: number;
   readonly signal: AbortSignal | null;
+  /** Told what the cell does, where it takes longer than a second. */
+  readonly onWork: (text: string) => void;
 }
 
 /** Runs one cell and puts its outputs into it. */
@@ -20,7 +22,7 @@ export async function runCell(
   interpreter: Interpreter,
   collector: OutputCollector,
   cell: NotebookCell,
-  { index, count, timeout, signal }: CellRunInput,
+  { index, count, timeout, signal, onWork }: CellRunInput,
 ): Promise<CellReport> {
   const begin = performance.now();
   let stop: "timeout" | "aborted" | null = null;
@@ -44,7 +46,11 @@ export async function runCell(
       userExpressions: {},
     }, {
       requestId: `${cell.id}-${count}`,
-      publish: (output: Output) => collector.add(cell, output),
+      publish: (output: Output) => {
+        const work = progressOf(output);
+        if (work === null) collector.add(cell, output);
+        else onWork(work);
+      },
       requestInput: () => {
         const error = new Error(
           "Cannot ask for input as nobody sits at a headless run",

@@ -80,7 +80,7 @@ export async function runMany(
  *
  * @example
  * ```ts
- * import { shardOf } from "fringebook/notebook/mod.ts";
+ * import { shardOf } from "fringebook/notebook";
  * import { expect } from "vitest";
  *
  * expect(shardOf(["a", "b", "c"], { index: 1, count: 2 })).toEqual(["a", "c"]);

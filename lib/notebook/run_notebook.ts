@@ -25,7 +25,7 @@ import { writeNotebook } from "./write_notebook.ts";
  *
  * @example
  * ```ts
- * import { createCell, runNotebook, writeNotebook } from "fringebook/notebook/mod.ts";
+ * import { createCell, runNotebook, writeNotebook } from "fringebook/notebook";
  * import { expect } from "vitest";
  *
  * const path = `${await Deno.makeTempDir()}/sum.ipynb`;
@@ -46,6 +46,7 @@ export async function runNotebook(
     allowErrors = false,
     resume = false,
     onProgress = () => {},
+    onWork = () => {},
     signal = null,
     session = {},
     keyFile = runKeyFile(),
@@ -113,6 +114,13 @@ export async function runNotebook(
           count: ++count,
           timeout,
           signal,
+          onWork: (text) =>
+            onWork({
+              path,
+              done: reports.length,
+              total: codeCells.length,
+              text,
+            }),
         });
       reports.push(report);
       const allowed = report.status === "ok" || report.status === "not run" ||

@@ -5,6 +5,7 @@ import type { NotebookOutcome } from "./run_many.ts";
 export interface RunSummary {
   /** Whether every notebook ran well. */
   readonly ok: boolean;
+  /** One entry per notebook. */
   readonly notebooks: readonly {
     readonly path: string;
     readonly outputPath: string;

@@ -18,7 +18,9 @@ export type CellStatus =
 export interface CellReport {
   /** Position among all cells of the executed notebook, from 0. */
   readonly index: number;
+  /** Id of the cell in the notebook. */
   readonly id: string;
+  /** What became of it. */
   readonly status: CellStatus;
   /** Time taken, in s. */
   readonly duration: number;
@@ -28,19 +30,25 @@ export interface CellReport {
 
 /** An error of a cell, for people and for machines. */
 export interface CellFailure {
+  /** Name of the error. */
   readonly ename: string;
+  /** Its message. */
   readonly message: string;
   /** Line in the cell, from 1; `null` where it is not known. */
   readonly line: number | null;
+  /** Its trace, line by line. */
   readonly traceback: readonly string[];
 }
 
 /** What became of a notebook. */
 export interface NotebookRun {
+  /** The notebook as it was read. */
   readonly path: string;
+  /** Where the executed notebook was saved. */
   readonly outputPath: string;
   /** `kept`: an earlier run of the same text was taken over. */
   readonly status: "ok" | "failed" | "kept";
+  /** One report per code cell. */
   readonly cells: readonly CellReport[];
   /** Position in `cells` of the first failure; `null` where there is none. */
   readonly failed: number | null;
@@ -54,6 +62,7 @@ export interface NotebookRun {
 
 /** What a run tells while it goes on. */
 export interface RunProgress {
+  /** The notebook that runs. */
   readonly path: string;
   /** Number of code cells that have ended. */
   readonly done: number;
@@ -61,6 +70,18 @@ export interface RunProgress {
   readonly total: number;
   /** The cell that has just ended; `null` at the start. */
   readonly cell: CellReport | null;
+}
+
+/** What a cell that takes long tells of its work. */
+export interface RunWork {
+  /** The notebook that runs. */
+  readonly path: string;
+  /** Number of code cells that have ended. */
+  readonly done: number;
+  /** Number of code cells. */
+  readonly total: number;
+  /** What the running cell does, how far it is and how long still, in words. */
+  readonly text: string;
 }
 
 /** Options of {@linkcode runNotebook}. */
@@ -110,6 +131,13 @@ export interface RunOptions {
    * @default {() => {}}
    */
   onProgress?: (progress: RunProgress) => void;
+  /**
+   * Told what a cell that takes longer than a second does, several times a
+   * second.
+   *
+   * @default {() => {}}
+   */
+  onWork?: (work: RunWork) => void;
   /**
    * Stops the run; cells that did not run are `not run`.
    *

@@ -30,7 +30,9 @@ function partition(
   const pivot = values[(from + to) >> 1]!;
   let i = from;
   let j = to;
+  let turns = 0;
   while (i <= j) {
+    if ((++turns & 0x3ffff) === 0) checkpoint(NaN, "order values");
     while (values[i]! < pivot) i++;
     while (values[j]! > pivot) j--;
     if (i > j) break;

@@ -1,3 +1,5 @@
+import { noteStop } from "./finished.ts";
+
 /**
  * Called at each checkpoint with the fraction done (0 to 1, `NaN` if unknown)
  * and the name of the work. May throw to stop the computation.
@@ -16,13 +18,19 @@ let handler: CheckpointHandler | null = null;
  *
  * @example
  * ```ts
- * import { checkpoint } from "fringebook";
+ * import { checkpoint } from "fringebook/progress";
  *
  * for (let block = 0; block < 10; block++) checkpoint(block / 10, "example");
  * ```
  */
 export function checkpoint(fraction = NaN, work = ""): void {
-  if (handler !== null) handler(fraction, work);
+  if (handler === null) return;
+  try {
+    handler(fraction, work);
+  } catch (error) {
+    noteStop(error);
+    throw error;
+  }
 }
 
 /**
@@ -33,7 +41,7 @@ export function checkpoint(fraction = NaN, work = ""): void {
  *
  * @example
  * ```ts
- * import { checkpoint, setCheckpointHandler } from "fringebook";
+ * import { checkpoint, setCheckpointHandler } from "fringebook/progress";
  * import { expect } from "vitest";
  *
  * let seen = 0;

@@ -1,8 +1,13 @@
+import { copyInto, copyOf } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { type Capture, findChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import type { ResultInput } from "../result/mod.ts";
 import type { Ramps, RampSettings, ReadStatedDrive } from "./ramps.ts";
+
+const work = "find ramps";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
 
 /** The drive current of a capture, in A. */
 export function driveOf(
@@ -34,9 +39,10 @@ export function driveOf(
       `Cannot find ramps with 'currentPerVoltage' as channel '${channel.name}' is in ${channel.unit} and no voltage: leave it out, or give the channel's 'unit' when reading the file`,
     );
   }
-  const samples = new Float64Array(channel.samples);
+  const samples = copyOf(channel.samples, work);
   if (inVolts) {
     for (let i = 0; i < samples.length; i++) {
+      if ((i & stride) === stride) checkpoint(NaN, work);
       samples[i] = currentOffset + currentPerVoltage! * samples[i]!;
     }
   }
@@ -50,15 +56,22 @@ const mostCurrent = 1;
 
 /** A mean beyond what a diode takes is in another unit than it says. */
 function requirePlausible(samples: Float64Array, name: string): void {
-  let sum = 0;
-  for (let i = 0; i < samples.length; i++) sum += samples[i]!;
-  const mean = sum / samples.length;
+  const mean = meanOf(samples);
   if (Math.abs(mean) <= mostCurrent) return;
   throw new RangeError(
     `Cannot find ramps as the drive current '${name}' averages ${
       mean.toPrecision(3)
     } A, more than ${mostCurrent} A: its scale is wrong. If it was recorded as a voltage, give 'currentPerVoltage' (such as "10mA/V"); else give the channel's 'scale' when reading the file, such as 1e-3 for mA`,
   );
+}
+
+function meanOf(values: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    sum += values[i]!;
+  }
+  return sum / values.length;
 }
 
 /** What turns the drive into a current, and where that comes from. */
@@ -131,7 +144,7 @@ export function lagging(
   const follow = (from: number) => {
     let last = drive[from]!;
     for (let i = from; i < count; i++) {
-      if ((i & 0x7ffff) === 0) checkpoint(i / count, "find ramps");
+      if ((i & stride) === stride) checkpoint(i / count, work);
       const value = drive[i]!;
       gap = keep * gap - behind * (value - last);
       last = value;
@@ -140,7 +153,7 @@ export function lagging(
   };
   const lead = Math.max(0, Math.floor(count - forgotten * samples));
   if (lead === 0) {
-    gap = drive.reduce((sum, value) => sum + value, 0) / count - drive[0]!;
+    gap = meanOf(drive) - drive[0]!;
   }
   follow(lead);
   gap += drive[count - 1]! - drive[0]!;
@@ -153,7 +166,7 @@ function bridgeGaps(samples: Float64Array, name: string): void {
   let last = -1;
   let missing = 0;
   for (let i = 0; i < samples.length; i++) {
-    if ((i & 0x7ffff) === 0) checkpoint(NaN, "find ramps");
+    if ((i & stride) === stride) checkpoint(NaN, work);
     if (!Number.isFinite(samples[i])) {
       missing++;
       continue;
@@ -183,7 +196,12 @@ function statedCurrent(capture: Capture, drive: ReadStatedDrive): Float64Array {
     );
   }
   const { start = startOf(capture, drive) } = drive;
-  return riseOf(capture, drive, start).map((rise) => low + (high - low) * rise);
+  const current = riseOf(capture, drive, start);
+  for (let i = 0; i < current.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    current[i] = low + (high - low) * current[i]!;
+  }
+  return current;
 }
 
 /** The waveform from 0 to 1. */
@@ -192,15 +210,18 @@ function riseOf(
   { shape, frequency }: ReadStatedDrive,
   start: number,
 ): Float64Array {
-  return Float64Array.from({ length: capture.sampleCount }, (_, i) => {
+  const rise = new Float64Array(capture.sampleCount);
+  for (let i = 0; i < rise.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
     const turns = i * frequency / capture.samplingRate + start;
     const part = turns - Math.floor(turns);
-    return shape === "sawtooth"
+    rise[i] = shape === "sawtooth"
       ? part
       : shape === "triangle"
       ? 1 - Math.abs(2 * part - 1)
       : (1 - Math.cos(2 * Math.PI * part)) / 2;
-  });
+  }
+  return rise;
 }
 
 /**
@@ -217,16 +238,17 @@ function startOf(capture: Capture, drive: ReadStatedDrive): number {
       "Cannot find ramps as the stated drive has no 'start' and the capture no monitor signal to find it from: give 'start'",
     );
   }
-  const y = Float64Array.from(monitor.samples);
+  const y = copyOf(monitor.samples, work);
   bridgeGaps(y, monitor.name);
-  const mean = y.reduce((sum, value) => sum + value, 0) / y.length;
+  const mean = meanOf(y);
   /** Correlation coefficient of signal and waveform. */
   const likeness = (start: number) => {
     const rise = riseOf(capture, drive, start);
-    const middle = rise.reduce((sum, value) => sum + value, 0) / rise.length;
+    const middle = meanOf(rise);
     let both = 0;
     let [own, other] = [0, 0];
     for (let i = 0; i < y.length; i++) {
+      if ((i & stride) === stride) checkpoint(NaN, work);
       both += (rise[i]! - middle) * (y[i]! - mean);
       own += (rise[i]! - middle) ** 2;
       other += (y[i]! - mean) ** 2;
@@ -272,12 +294,18 @@ export function wholeDrive(
   captured: Float64Array,
 ): Float64Array {
   const count = captured.length;
-  const drive = new Float64Array(count).fill(NaN);
+  const drive = new Float64Array(count);
+  for (let i = 0; i < count; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    drive[i] = NaN;
+  }
   const { strokes } = ramps.diagnostics;
-  for (const { start, current } of strokes) drive.set(current, start);
+  for (const { start, current } of strokes) {
+    copyInto(drive, start, current, work);
+  }
   const [first, last] = [strokes[0]!.start, strokes.at(-1)!.end];
-  drive.set(captured.subarray(0, first));
-  drive.set(captured.subarray(last), last);
+  copyInto(drive, 0, captured, work, 0, first);
+  copyInto(drive, last, captured, work, last);
   const { turningPoints } = ramps.diagnostics;
   const low = ramps.lowCurrent.value;
   const high = ramps.highCurrent.value;
@@ -293,6 +321,7 @@ export function wholeDrive(
   }
   let known = -1;
   for (let i = 0; i < count; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
     if (Number.isNaN(drive[i])) continue;
     for (let k = known + 1; k < i; k++) {
       drive[k] = drive[known]! +

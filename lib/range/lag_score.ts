@@ -1,4 +1,5 @@
 import type { Capture } from "../capture/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { type RampSettings, rampsOf } from "./ramps.ts";
@@ -59,7 +60,10 @@ export function lagScores(
   const here = course(timeConstant);
   const slopes = steps.map((step) => {
     const there = course(timeConstant + step);
-    return here.map((value, i) => 2 * (there[i]! - value) / span / step);
+    return here.map((value, i) => {
+      if ((i & 0x1ffff) === 0x1ffff) checkpoint(NaN, "thermal lag");
+      return 2 * (there[i]! - value) / span / step;
+    });
   });
   const found = reducedGroups(count, paired).flatMap(({ group, residuals }) => {
     return [slopes.map((slope): SingleScore | null => {

@@ -1,3 +1,12 @@
+import { copyInto, copyOf } from "../memory/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
+
+const work = "fit a stroke";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
+/** Samples between two checkpoints of the innermost sums. */
+const block = 1 << 18;
+
 /** Normal equations XᵀWX b = XᵀWy. */
 export interface NormalSystem {
   /** Unknowns. */
@@ -54,7 +63,10 @@ export function normalSystem(
   for (let j = start; j < size; j++) {
     let a = columns[j]!;
     if (weighted !== null) {
-      for (let i = 0; i < n; i++) weighted[i] = weights![i]! * a[i]!;
+      for (let i = 0; i < n; i++) {
+        if ((i & stride) === stride) checkpoint(NaN, work);
+        weighted[i] = weights![i]! * a[i]!;
+      }
       a = weighted;
     }
     // Four sums at a time do not wait for one another; the last is that with y.
@@ -101,12 +113,17 @@ function fourSums(
   sums: Float64Array,
 ): void {
   let [p, q, r, s] = [0, 0, 0, 0];
-  for (let i = 0; i < a.length; i++) {
-    const v = a[i]!;
-    p += v * b[i]!;
-    q += v * c[i]!;
-    r += v * d[i]!;
-    s += v * e[i]!;
+  const n = a.length;
+  for (let from = 0; from < n; from += block) {
+    if (n > block) checkpoint(from / n, work);
+    const to = Math.min(n, from + block);
+    for (let i = from; i < to; i++) {
+      const v = a[i]!;
+      p += v * b[i]!;
+      q += v * c[i]!;
+      r += v * d[i]!;
+      s += v * e[i]!;
+    }
   }
   sums[0] = p;
   sums[1] = q;
@@ -135,7 +152,10 @@ export function product(
   b: Float64Array,
   out = new Float64Array(a.length),
 ): Float64Array {
-  for (let i = 0; i < out.length; i++) out[i] = a[i]! * b[i]!;
+  for (let i = 0; i < out.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    out[i] = a[i]! * b[i]!;
+  }
   return out;
 }
 
@@ -145,11 +165,15 @@ export function dot(a: Float64Array, b: Float64Array): number {
   let [p, q, r, s] = [0, 0, 0, 0];
   const n = a.length;
   const whole = n & ~3;
-  for (let i = 0; i < whole; i += 4) {
-    p += a[i]! * b[i]!;
-    q += a[i + 1]! * b[i + 1]!;
-    r += a[i + 2]! * b[i + 2]!;
-    s += a[i + 3]! * b[i + 3]!;
+  for (let from = 0; from < whole; from += block) {
+    if (n > block) checkpoint(from / n, work);
+    const to = Math.min(whole, from + block);
+    for (let i = from; i < to; i += 4) {
+      p += a[i]! * b[i]!;
+      q += a[i + 1]! * b[i + 1]!;
+      r += a[i + 2]! * b[i + 2]!;
+      s += a[i + 3]! * b[i + 3]!;
+    }
   }
   for (let i = whole; i < n; i++) p += a[i]! * b[i]!;
   return p + q + (r + s);
@@ -159,6 +183,7 @@ export function dot(a: Float64Array, b: Float64Array): number {
 function weightedSum(values: Float64Array, weights: Float64Array): number {
   let sum = 0;
   for (let i = 0; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
     sum += weights[i]! * values[i]! * values[i]!;
   }
   return sum;
@@ -170,7 +195,10 @@ export function addTimes(
   factor: number,
   column: Float64Array,
 ): void {
-  for (let i = 0; i < to.length; i++) to[i]! += factor * column[i]!;
+  for (let i = 0; i < to.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    to[i]! += factor * column[i]!;
+  }
 }
 
 /** Arrays one after the other. */
@@ -180,7 +208,7 @@ export function join(parts: readonly Float64Array[]): Float64Array {
   );
   let at = 0;
   for (const part of parts) {
-    out.set(part, at);
+    copyInto(out, at, part, work);
     at += part.length;
   }
   return out;
@@ -189,7 +217,10 @@ export function join(parts: readonly Float64Array[]): Float64Array {
 /** Difference, value by value. */
 export function difference(a: Float64Array, b: Float64Array): Float64Array {
   const out = new Float64Array(a.length);
-  for (let i = 0; i < out.length; i++) out[i] = a[i]! - b[i]!;
+  for (let i = 0; i < out.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    out[i] = a[i]! - b[i]!;
+  }
   return out;
 }
 
@@ -289,7 +320,7 @@ export function solveSystem(
   const solved = solveNormal(system, 0, 0, prior);
   if (solved === null) return null;
   const { coefficients } = solved;
-  const residuals = y.slice();
+  const residuals = copyOf(y, work);
   for (let j = 0; j < columns.length; j++) {
     addTimes(residuals, -coefficients[j]!, columns[j]!);
   }
@@ -315,11 +346,14 @@ export function legendreColumns(
     (_, k) => into[k] ?? new Float64Array(n),
   );
   columns[0]!.fill(1);
-  columns[1]?.set(u);
+  if (columns[1] !== undefined) copyInto(columns[1], 0, u, work);
   for (let k = 2; k <= order; k++) {
     const [column, b, a] = [columns[k]!, columns[k - 1]!, columns[k - 2]!];
     const [p, q] = [(2 * k - 1) / k, (k - 1) / k];
-    for (let i = 0; i < n; i++) column[i] = p * u[i]! * b[i]! - q * a[i]!;
+    for (let i = 0; i < n; i++) {
+      if ((i & stride) === stride) checkpoint(NaN, work);
+      column[i] = p * u[i]! * b[i]! - q * a[i]!;
+    }
   }
   return columns;
 }
@@ -327,6 +361,9 @@ export function legendreColumns(
 /** `count` values evenly from -1 to 1. */
 export function evenly(count: number): Float64Array {
   const u = new Float64Array(count);
-  for (let i = 0; i < count; i++) u[i] = 2 * i / (count - 1) - 1;
+  for (let i = 0; i < count; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    u[i] = 2 * i / (count - 1) - 1;
+  }
   return u;
 }

@@ -1,5 +1,6 @@
 import type { Capture } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
+import { copyOf } from "../memory/mod.ts";
 import {
   benchOptions,
   groupOption,
@@ -12,6 +13,7 @@ import {
   requireCapture,
   statedDriveOptions,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -284,6 +286,7 @@ export function findFirstRamps(
   for (const stroke of pool) {
     if (strokes.length >= mostStrokes) break;
     if (stroke.rising === flyBack) continue;
+    checkpoint(stroke.from / drive.length, "find ramps");
     const duration = stroke.to - stroke.from;
     const before = flyBack === null ? turnRound : Math.max(turnRound, settling);
     const start = Math.max(0, Math.ceil(stroke.from + before * duration));
@@ -303,7 +306,7 @@ export function findFirstRamps(
       start,
       end,
       current,
-      power: power?.slice(start, end) ?? null,
+      power: power && copyOf(power, "find ramps", start, end),
     });
   }
   if (strokes.length === 0) {

@@ -229,7 +229,7 @@ export interface StepBound {
  *
  * @example
  * ```ts
- * import { stepBound } from "fringebook";
+ * import { stepBound } from "fringebook/range";
  * import { expect } from "vitest";
  *
  * const at = (steps: number) =>

@@ -239,6 +239,7 @@ function createMisfit(
     const lagged = lagging(drive, timeConstant * capture.samplingRate, 1);
     let total = 0;
     for (const { strokes: parts, signal, flat, steps } of strokes) {
+      checkpoint(NaN, "thermal lag");
       const along = join(
         parts.map(({ start, end }) => lagged.slice(start, end)),
       ).map((value) => 2 * (value - low) / span - 1);
@@ -263,7 +264,7 @@ function strongestRate(
     let real = 0;
     let imaginary = 0;
     for (let i = 0; i < flat.length; i++) {
-      if ((i & 0x3ffff) === 0) checkpoint(NaN, "seek the lag");
+      if ((i & 0xffff) === 0) checkpoint(NaN, "seek the lag");
       const angle = Math.PI * steps * along[i]!;
       real += flat[i]! * Math.cos(angle);
       imaginary += flat[i]! * Math.sin(angle);

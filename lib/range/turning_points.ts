@@ -1,3 +1,8 @@
+import { checkpoint } from "../progress/mod.ts";
+
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
+
 /** A monotonic part of the drive between two turning points. */
 export interface RawStroke {
   /** Whether the drive rises. */
@@ -19,6 +24,7 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
   let low = Infinity;
   let high = -Infinity;
   for (let i = 0; i < n; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "find ramps");
     const value = drive[i]!;
     if (value < low) low = value;
     if (value > high) high = value;
@@ -32,6 +38,7 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
   let lowest = highest;
   let rising: boolean | null = null;
   for (let i = 1; i < n; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "find ramps");
     const value = drive[i]!;
     if (value > highest && rising !== false) {
       top = i;
@@ -95,6 +102,7 @@ function middleLine(drive: Float64Array, from: number, to: number) {
   let sum = 0;
   let above = 0;
   for (let i = start; i <= end; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "find ramps");
     sum += drive[i]!;
     above += (i - centre) * drive[i]!;
   }

@@ -4,7 +4,7 @@ import { join } from "@std/path/join";
 import { readTextUpTo } from "../runtime/mod.ts";
 import type { CalibrationRecord } from "./record.ts";
 import { RecordError } from "./record_error.ts";
-import { verifyRecord } from "./verify.ts";
+import { verifyCalibrationRecord } from "./verify.ts";
 
 /** Largest record that is read, in bytes. */
 const largestRecord = 2 ** 26;
@@ -30,7 +30,7 @@ export async function readRecord(path: string): Promise<CalibrationRecord> {
       }`,
     );
   }
-  return await verifyRecord(document, path);
+  return await verifyCalibrationRecord(document, path);
 }
 
 /**

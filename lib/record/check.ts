@@ -60,7 +60,11 @@ export interface CheckRecordOptions {
  *
  * @example
  * ```ts
- * import { checkCalibrationRecord, loadCalibrationRecord, quantity } from "fringebook";
+ * import {
+ *   checkCalibrationRecord,
+ *   loadCalibrationRecord,
+ *   quantity,
+ * } from "fringebook";
  *
  * const check = async (path: string) =>
  *   checkCalibrationRecord(await loadCalibrationRecord(path), {

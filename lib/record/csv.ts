@@ -3,7 +3,7 @@ import { parse } from "@std/csv/parse";
 import { stringify } from "@std/csv/stringify";
 import { RecordError } from "./record_error.ts";
 import type { CalibrationRecord } from "./record.ts";
-import { verifyRecord } from "./verify.ts";
+import { verifyCalibrationRecord } from "./verify.ts";
 
 /**
  * A record as CSV: one row per value, with its place in the document (a JSON
@@ -14,7 +14,8 @@ import { verifyRecord } from "./verify.ts";
  *
  * @example
  * ```ts
- * import { loadCalibrationRecord, recordToCsv } from "fringebook";
+ * import { loadCalibrationRecord } from "fringebook";
+ * import { recordToCsv } from "fringebook/record";
  *
  * const convert = async (path: string) =>
  *   recordToCsv(await loadCalibrationRecord(path));
@@ -53,7 +54,7 @@ export function recordToCsv(record: CalibrationRecord): string {
  *
  * @example
  * ```ts
- * import { recordFromCsv } from "fringebook";
+ * import { recordFromCsv } from "fringebook/record";
  *
  * const read = async (path: string) =>
  *   await recordFromCsv(await Deno.readTextFile(path));
@@ -108,7 +109,7 @@ export async function recordFromCsv(text: string): Promise<CalibrationRecord> {
       );
     }
   });
-  return await verifyRecord(plain(root), "the CSV text");
+  return await verifyCalibrationRecord(plain(root), "the CSV text");
 }
 
 /** Maps become objects, or lists where the keys are 0, 1, 2 … */

@@ -10,7 +10,7 @@ import {
 } from "./chain.ts";
 import { RecordError } from "./record_error.ts";
 import type { CalibrationRecord } from "./record.ts";
-import { verifyRecord } from "./verify.ts";
+import { verifyCalibrationRecord } from "./verify.ts";
 
 /**
  * Writes a record into a folder, as `<id>-r<revision>.json`: to a temporary name
@@ -47,7 +47,7 @@ export async function saveCalibrationRecord(
       `Cannot write the record as its id '${record.id}' is no file name`,
     );
   }
-  await verifyRecord(JSON.parse(JSON.stringify(record)), name);
+  await verifyCalibrationRecord(JSON.parse(JSON.stringify(record)), name);
   await verifyChain(record, folder, true);
   try {
     await Deno.mkdir(folder, { recursive: true });

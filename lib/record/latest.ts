@@ -15,13 +15,13 @@ import type { CalibrationRecord } from "./record.ts";
  *
  * @example
  * ```ts
- * import { latestCalibrationRecord } from "fringebook";
+ * import { findLatestCalibrationRecord } from "fringebook";
  * import { expect } from "vitest";
  *
- * expect(await latestCalibrationRecord("no/such/folder")).toBe(null);
+ * expect(await findLatestCalibrationRecord("no/such/folder")).toBe(null);
  * ```
  */
-export async function latestCalibrationRecord(
+export async function findLatestCalibrationRecord(
   folder: string,
 ): Promise<CalibrationRecord | null> {
   requireText(folder, "folder", "find the latest calibration record");

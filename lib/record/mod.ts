@@ -34,12 +34,12 @@ export {
 export { RecordError } from "./record_error.ts";
 export {
   createSigningKey,
-  keyFingerprint,
+  fingerprintOfKey,
   loadRecordSignature,
   type RecordSignature,
   signCalibrationRecord,
 } from "./signature.ts";
 export { traceabilityStatement } from "./traceability.ts";
 export { tuningFromRecord, type TuningFromRecordOptions } from "./use.ts";
-export { calibrationRecordSchema, verifyRecord } from "./verify.ts";
-export { latestCalibrationRecord } from "./latest.ts";
+export { calibrationRecordSchema, verifyCalibrationRecord } from "./verify.ts";
+export { findLatestCalibrationRecord } from "./latest.ts";

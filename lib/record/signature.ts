@@ -46,12 +46,13 @@ interface KeyFile {
  *
  * @example
  * ```ts
- * import { createSigningKey, keyFingerprint } from "fringebook";
+ * import { createSigningKey } from "fringebook";
+ * import { fingerprintOfKey } from "fringebook/record";
  * import { expect } from "vitest";
  *
  * const path = `${await Deno.makeTempDir()}/lab.key`;
  * const publicKey = await createSigningKey(path, "Teaching laboratory");
- * expect(await keyFingerprint(publicKey)).toMatch(/^[0-9a-f]{4}( [0-9a-f]{4}){7}$/);
+ * expect(await fingerprintOfKey(publicKey)).toMatch(/^[0-9a-f]{4}( [0-9a-f]{4}){7}$/);
  * ```
  */
 export async function createSigningKey(
@@ -101,14 +102,14 @@ export async function createSigningKey(
  *
  * @example
  * ```ts
- * import { keyFingerprint } from "fringebook";
+ * import { fingerprintOfKey } from "fringebook/record";
  * import { expect } from "vitest";
  *
  * // The SHA-256 of nothing (FIPS 180-4)
- * expect(await keyFingerprint("")).toBe("e3b0 c442 98fc 1c14 9afb f4c8 996f b924");
+ * expect(await fingerprintOfKey("")).toBe("e3b0 c442 98fc 1c14 9afb f4c8 996f b924");
  * ```
  */
-export async function keyFingerprint(publicKey: string): Promise<string> {
+export async function fingerprintOfKey(publicKey: string): Promise<string> {
   const hash = await sha256Later(decodeBase64(publicKey));
   return hash.slice(0, 32).match(/.{4}/g)!.join(" ");
 }
@@ -179,13 +180,14 @@ export async function signCalibrationRecord(
  * @param recordPath Path of the record.
  * @param record The record, as it was read from there.
  * @returns The signature, or `null` where the record is not signed. Whose key it
- * is, only a comparison of {@linkcode keyFingerprint} with what the laboratory
+ * is, only a comparison of {@linkcode fingerprintOfKey} with what the laboratory
  * tells can show.
  * @throws {RecordError} If there is one that does not hold.
  *
  * @example
  * ```ts
- * import { loadCalibrationRecord, loadRecordSignature } from "fringebook";
+ * import { loadCalibrationRecord } from "fringebook";
+ * import { loadRecordSignature } from "fringebook/record";
  *
  * const signed = async (path: string) =>
  *   await loadRecordSignature(path, await loadCalibrationRecord(path)) !== null;

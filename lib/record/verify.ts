@@ -26,15 +26,15 @@ async function makeValidator() {
  *
  * @example
  * ```ts
- * import { verifyRecord } from "fringebook";
+ * import { verifyCalibrationRecord } from "fringebook/record";
  * import { expect } from "vitest";
  *
- * await expect(verifyRecord({ tuning: 8e-9 }, "note.json")).rejects.toThrow(
+ * await expect(verifyCalibrationRecord({ tuning: 8e-9 }, "note.json")).rejects.toThrow(
  *   "not a calibration record",
  * );
  * ```
  */
-export async function verifyRecord(
+export async function verifyCalibrationRecord(
   document: unknown,
   name: string,
 ): Promise<CalibrationRecord> {

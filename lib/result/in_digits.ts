@@ -8,7 +8,7 @@
  *
  * @example
  * ```ts
- * import { inDigits } from "fringebook";
+ * import { inDigits } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * expect(inDigits(1412.7, 3)).toBe("1410");

@@ -42,7 +42,7 @@ let display: ResultDisplay | null = null;
  *
  * @example
  * ```ts
- * import { presenterFor, registerPresenter } from "fringebook";
+ * import { presenterFor, registerPresenter } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * registerPresenter<{ kind: string; height: number }>("mine.height", {
@@ -78,7 +78,7 @@ export function registerPresenter<R>(
  *
  * @example
  * ```ts
- * import { presenterFor } from "fringebook";
+ * import { presenterFor } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * expect(presenterFor("range.distance")).not.toBe(null);
@@ -96,7 +96,7 @@ export function presenterFor(kind: string): Presenter<any> | null {
  *
  * @example
  * ```ts
- * import { setResultDisplay } from "fringebook";
+ * import { setResultDisplay } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * expect(typeof setResultDisplay).toBe("function");

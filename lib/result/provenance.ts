@@ -81,7 +81,7 @@ export const libraryVersion = "0.1.0";
  *
  * @example
  * ```ts
- * import { provenance } from "fringebook";
+ * import { provenance } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * expect(provenance({ method: "countFringes" }).captures).toEqual([]);

@@ -59,7 +59,7 @@ const shown = {
  *
  * @example
  * ```ts
- * import { createResult, provenance } from "fringebook";
+ * import { createResult, provenance } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * const result = createResult({
@@ -90,7 +90,8 @@ export function createResult<R extends Result>(fields: R): R & Shown {
  *
  * @example
  * ```ts
- * import { countFringes, isResult, simulateCapture } from "fringebook";
+ * import { countFringes, simulateCapture } from "fringebook";
+ * import { isResult } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({

@@ -24,7 +24,7 @@ export interface Warning {
  *
  * @example
  * ```ts
- * import { warn } from "fringebook";
+ * import { warn } from "fringebook/result";
  * import { expect } from "vitest";
  *
  * const warning = warn("clipped", "3 % of the samples sit at the rail");

@@ -5,6 +5,7 @@
  * @module
  */
 import { encodeHex } from "@std/encoding/hex";
+import { checkpoint } from "../progress/mod.ts";
 import type * as Crypto from "node:crypto";
 import type * as V8 from "node:v8";
 import type * as Vm from "node:vm";
@@ -41,7 +42,7 @@ export function vmModule(): typeof Vm {
 
 /** SHA-256 of bytes in lower-case hex. */
 export function sha256Of(bytes: Uint8Array): string {
-  return cryptoModule().createHash("sha256").update(bytes).digest("hex");
+  return digestOf("sha256", bytes);
 }
 
 /** The same without loading anything, on another thread: for bytes at hand. */
@@ -53,5 +54,17 @@ export async function sha256Later(
 
 /** SHA-512 of bytes in lower-case hex. */
 export function sha512Of(bytes: Uint8Array): string {
-  return cryptoModule().createHash("sha512").update(bytes).digest("hex");
+  return digestOf("sha512", bytes);
+}
+
+/** Bytes that are hashed between two checkpoints: some ms of work. */
+const stride = 1 << 21;
+
+function digestOf(name: string, bytes: Uint8Array): string {
+  const hash = cryptoModule().createHash(name);
+  for (let at = 0; at < bytes.length; at += stride) {
+    if (at > 0) checkpoint(at / bytes.length, "hash");
+    hash.update(bytes.subarray(at, at + stride));
+  }
+  return hash.digest("hex");
 }

@@ -1,10 +1,11 @@
-import { largePages } from "../memory/mod.ts";
+import { copyInto, copyOf, largePages } from "../memory/mod.ts";
 import {
   choiceOption,
   type Option,
   optional,
   readOptions,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   type ComplexSequence,
   inverseRealFourierTransform,
@@ -28,6 +29,10 @@ export interface AnalyticSignalOptions {
   padding?: "mirror" | "none";
 }
 
+const task = "make an analytic signal";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
+
 const analyticSpec = {
   padding: optional(
     choiceOption("What stands beyond the ends.", ["mirror", "none"]),
@@ -48,7 +53,7 @@ const analyticSpec = {
  *
  * @example The quadrature of a cosine is the sine
  * ```ts
- * import { analyticSignal } from "fringebook";
+ * import { analyticSignal } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const turn = (n: number) => 2 * Math.PI * 3 * n / 64;
@@ -61,25 +66,28 @@ export function analyticSignal(
   samples: NumberSequence,
   options: AnalyticSignalOptions = {},
 ): ComplexSequence {
-  const task = "make an analytic signal";
   const { padding } = readOptions(analyticSpec, options, task);
-  requireFinite(samples, "make an analytic signal");
+  requireFinite(samples, task);
   const count = samples.length;
-  const real = Float64Array.from(samples);
+  const real = copyOf(samples, task);
   if (padding === "none") return { real, imaginary: quadrature(real) };
   const least = count + 2 * Math.min(256, count - 1);
   const length = nextPowerOfTwo(least);
   const before = Math.floor(Math.min(length - count, 2 * (count - 1)) / 2);
   const padded = largePages(new Float64Array(length));
-  padded.set(real, before);
-  for (let i = 1; i <= before; i++) padded[before - i] = real[i]!;
+  copyInto(padded, before, real, task);
+  for (let i = 1; i <= before; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
+    padded[before - i] = real[i]!;
+  }
   const after = Math.min(length - count - before, count - 1);
   for (let i = 1; i <= after; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
     padded[before + count - 1 + i] = real[count - 1 - i]!;
   }
   return {
     real,
-    imaginary: quadrature(padded).slice(before, before + count),
+    imaginary: copyOf(quadrature(padded), task, before, before + count),
   };
 }
 
@@ -87,6 +95,7 @@ function quadrature(samples: Float64Array): Float64Array {
   const { real, imaginary, length } = realFourierTransform(samples);
   // The Hilbert transform multiplies positive frequencies by −i.
   for (let k = 0; k < real.length; k++) {
+    if ((k & stride) === stride) checkpoint(NaN, task);
     const r = real[k]!;
     real[k] = imaginary[k]!;
     imaginary[k] = -r;

@@ -1,5 +1,5 @@
 import { checkpoint } from "../progress/mod.ts";
-import { largePages } from "../memory/mod.ts";
+import { copyOf, largePages } from "../memory/mod.ts";
 import { requireFields, requireNumber } from "../options/mod.ts";
 import {
   complexFourierTransform,
@@ -51,7 +51,7 @@ export interface BandSource {
  *
  * @example
  * ```ts
- * import { bandSource } from "fringebook";
+ * import { bandSource } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(bandSource([1, 2, 3], 10).spectrum.length).toBe(4);
@@ -67,13 +67,13 @@ export function bandSource(
   const count = samples.length;
   let mean = 0;
   for (let i = 0; i < count; i++) {
-    if ((i & 0xfffff) === 0xfffff) checkpoint(NaN, task);
+    if ((i & 0x7ffff) === 0x7ffff) checkpoint(NaN, task);
     mean += samples[i]! / count;
   }
   const length = Math.max(2, nextPowerOfTwo(count));
   const centred = largePages(new Float64Array(count));
   for (let i = 0; i < count; i++) {
-    if ((i & 0xfffff) === 0xfffff) checkpoint(NaN, task);
+    if ((i & 0x3ffff) === 0x3ffff) checkpoint(NaN, task);
     centred[i] = samples[i]! - mean;
   }
   return {
@@ -97,7 +97,7 @@ export function bandSource(
  *
  * @example
  * ```ts
- * import { bandSource, cutBaseband } from "fringebook";
+ * import { bandSource, cutBaseband } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const tone = Float64Array.from(
@@ -134,6 +134,7 @@ export function cutBaseband(
   const real = largePages(new Float64Array(size));
   const imaginary = largePages(new Float64Array(size));
   for (let offset = -reach; offset < reach; offset++) {
+    if ((offset & 0xffff) === 0xffff) checkpoint(NaN, task);
     const outside = Math.max(0, 2 * Math.abs(offset) / reach - 1);
     const gain = (1 + Math.cos(Math.PI * outside)) / length;
     const at = (offset + size) % size;
@@ -146,8 +147,8 @@ export function cutBaseband(
     Math.min(size, Math.ceil(sampleCount * size / length)),
   );
   return {
-    real: swapped.imaginary.slice(0, inside),
-    imaginary: swapped.real.slice(0, inside),
+    real: copyOf(swapped.imaginary, task, 0, inside),
+    imaginary: copyOf(swapped.real, task, 0, inside),
     samplingRate: samplingRate * size / length,
     centre: middle * samplingRate / length,
     flatHalfWidth: reach / 2 * samplingRate / length,

@@ -39,7 +39,7 @@ interface Complex {
  *
  * @example
  * ```ts
- * import { butterworthSections } from "fringebook";
+ * import { butterworthSections } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const [section] = butterworthSections(2, { pass: "low", cutoff: 250 }, 1000);

@@ -1,8 +1,11 @@
+import { copyOf } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { type NumberSequence, requireFinite } from "./samples.ts";
 
 /** What is removed: nothing, the mean, or the straight line of best fit. */
 export type Detrending = "none" | "constant" | "linear";
+
+const work = "remove a trend";
 
 /**
  * Removes the mean or the straight line of best (least-squares) fit.
@@ -14,7 +17,7 @@ export type Detrending = "none" | "constant" | "linear";
  *
  * @example
  * ```ts
- * import { detrend } from "fringebook";
+ * import { detrend } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(Array.from(detrend([1, 2, 3], "constant"))).toEqual([-1, 0, 1]);
@@ -24,8 +27,8 @@ export function detrend(
   samples: NumberSequence,
   type: Detrending = "linear",
 ): Float64Array {
-  requireFinite(samples, "remove a trend");
-  const out = new Float64Array(samples);
+  requireFinite(samples, work);
+  const out = copyOf(samples, work);
   removeTrend(out, type);
   return out;
 }
@@ -38,7 +41,7 @@ export function removeTrend(values: Float64Array, type: Detrending): void {
   let moment = 0;
   const centre = (count - 1) / 2;
   for (let i = 0; i < count; i++) {
-    if ((i & 0xfffff) === 0xfffff) checkpoint(i / count / 2, "remove a trend");
+    if ((i & 0x7ffff) === 0x7ffff) checkpoint(i / count / 2, work);
     sum += values[i]!;
     moment += values[i]! * (i - centre);
   }
@@ -48,9 +51,7 @@ export function removeTrend(values: Float64Array, type: Detrending): void {
     ? 12 * moment / (count * (count * count - 1))
     : 0;
   for (let i = 0; i < count; i++) {
-    if ((i & 0xfffff) === 0xfffff) {
-      checkpoint(0.5 + i / count / 2, "remove a trend");
-    }
+    if ((i & 0x7ffff) === 0x7ffff) checkpoint(0.5 + i / count / 2, work);
     values[i] = values[i]! - mean - slope * (i - centre);
   }
 }

@@ -1,4 +1,4 @@
-import { largePages } from "../memory/mod.ts";
+import { copyInto, largePages } from "../memory/mod.ts";
 import {
   type Option,
   optional,
@@ -7,6 +7,7 @@ import {
   requireFields,
   requireNumbers,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import { swapParts, transformComplex, unitRoots } from "./fourier_plan.ts";
 import type { NumberSequence } from "./samples.ts";
 
@@ -43,7 +44,7 @@ export interface RealFourierTransformOptions {
  *
  * @example
  * ```ts
- * import { realFourierTransform } from "fringebook";
+ * import { realFourierTransform } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const { real } = realFourierTransform(Float64Array.of(1, 2, 3, 4));
@@ -62,13 +63,16 @@ export function realFourierTransform(
   requireLength(length, samples.length);
   if (length % 2 === 1) {
     const data = new Float64Array(2 * length);
-    for (let i = 0; i < samples.length; i++) data[2 * i] = samples[i]!;
+    for (let i = 0; i < samples.length; i++) {
+      if ((i & stride) === stride) checkpoint(NaN, task);
+      data[2 * i] = samples[i]!;
+    }
     return half(transformComplex(data), length);
   }
   // Even length: pairs of samples are one complex number of half the length.
   // The memory of what goes in takes what comes out.
   const memory = largePages(new Float64Array(length + 2));
-  memory.set(samples);
+  copyInto(memory, 0, samples, task);
   const transformed = transformComplex(memory.subarray(0, length));
   return untangle(transformed, memory);
 }
@@ -85,6 +89,7 @@ function half(data: Float64Array, length: number): RealSpectrum {
   const real = new Float64Array(bins);
   const imaginary = new Float64Array(bins);
   for (let k = 0; k < bins; k++) {
+    if ((k & stride) === stride) checkpoint(NaN, task);
     real[k] = data[2 * k]!;
     imaginary[k] = data[2 * k + 1]!;
   }
@@ -99,6 +104,7 @@ function untangle(z: Float64Array, memory: Float64Array): RealSpectrum {
   const imaginary = memory.subarray(pairs + 1);
   const { step, shift, fine, coarse } = unitRoots(length);
   for (let k = 0; k <= pairs; k++) {
+    if ((k & stride) === stride) checkpoint(NaN, task);
     const i = 2 * (k % pairs);
     const j = 2 * ((pairs - k) % pairs);
     const evenR = 0.5 * (z[i]! + z[j]!);
@@ -126,7 +132,10 @@ function untangle(z: Float64Array, memory: Float64Array): RealSpectrum {
  *
  * @example
  * ```ts
- * import { inverseRealFourierTransform, realFourierTransform } from "fringebook";
+ * import {
+ *   inverseRealFourierTransform,
+ *   realFourierTransform,
+ * } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const samples = Float64Array.of(1, 2, 3, 4);
@@ -153,15 +162,18 @@ function inverseOdd({ real, imaginary, length }: RealSpectrum): Float64Array {
   // Parts stored swapped: the forward transform is then the inverse one.
   data[1] = real[0]!;
   for (let k = 1; k < real.length; k++) {
+    if ((k & stride) === stride) checkpoint(NaN, task);
     data[2 * k + 1] = data[2 * (length - k) + 1] = real[k]!;
     data[2 * k] = imaginary[k]!;
     data[2 * (length - k)] = -imaginary[k]!;
   }
   const out = transformComplex(data);
-  return Float64Array.from(
-    { length },
-    (_, n) => out[2 * n + 1]! / length,
-  );
+  const samples = new Float64Array(length);
+  for (let n = 0; n < length; n++) {
+    if ((n & stride) === stride) checkpoint(NaN, task);
+    samples[n] = out[2 * n + 1]! / length;
+  }
+  return samples;
 }
 
 function inverseEven({ real, imaginary, length }: RealSpectrum): Float64Array {
@@ -169,6 +181,7 @@ function inverseEven({ real, imaginary, length }: RealSpectrum): Float64Array {
   const z = largePages(new Float64Array(length));
   const { step, shift, fine, coarse } = unitRoots(length);
   for (let k = 0; k < pairs; k++) {
+    if ((k & stride) === stride) checkpoint(NaN, task);
     const edge = k === 0 ? 0 : 1;
     const xr = real[k]!, xi = edge * imaginary[k]!;
     const yr = real[pairs - k]!, yi = -edge * imaginary[pairs - k]!;
@@ -185,7 +198,10 @@ function inverseEven({ real, imaginary, length }: RealSpectrum): Float64Array {
   }
   const out = transformComplex(z);
   swapParts(out);
-  for (let n = 0; n < length; n++) out[n]! /= pairs;
+  for (let n = 0; n < length; n++) {
+    if ((n & stride) === stride) checkpoint(NaN, task);
+    out[n]! /= pairs;
+  }
   return out;
 }
 
@@ -208,6 +224,8 @@ export interface ComplexFourierTransformOptions {
 }
 
 const task = "transform";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
 
 const lengthSpec = {
   length: optional(
@@ -229,7 +247,7 @@ const lengthSpec = {
  *
  * @example
  * ```ts
- * import { complexFourierTransform } from "fringebook";
+ * import { complexFourierTransform } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const { real } = complexFourierTransform({
@@ -254,6 +272,7 @@ export function complexFourierTransform(
   requireLength(length, given);
   const data = largePages(new Float64Array(2 * length));
   for (let n = 0; n < given; n++) {
+    if ((n & stride) === stride) checkpoint(NaN, task);
     data[2 * n] = sequence.real[n]!;
     data[2 * n + 1] = sequence.imaginary[n]!;
   }
@@ -262,6 +281,7 @@ export function complexFourierTransform(
   const real = data.subarray(0, length);
   const imaginary = data.subarray(length);
   for (let n = 0; n < length; n++) {
+    if ((n & stride) === stride) checkpoint(NaN, task);
     real[n] = out[2 * n]!;
     imaginary[n] = out[2 * n + 1]!;
   }

@@ -5,6 +5,7 @@ import { checkpoint } from "../progress/mod.ts";
 /** Above this size the transform is split in two dimensions (memory, cache). */
 const splitAbove = 1 << 15;
 const plans = new Map<number, FFT>();
+const task = "Fourier transform";
 
 /**
  * The fft.js plan of a power-of-two size, with its tables in typed arrays.
@@ -89,7 +90,7 @@ export function transformComplex(data: Float64Array): Float64Array {
 /** Swaps real and imaginary parts in place; turns a transform into its inverse. */
 export function swapParts(data: Float64Array): void {
   for (let i = 0; i < data.length; i += 2) {
-    if ((i & 0xfffff) === 0xffffe) checkpoint(NaN, "Fourier transform");
+    if ((i & 0x7ffff) === 0x7fffe) checkpoint(NaN, task);
     const real = data[i]!;
     data[i] = data[i + 1]!;
     data[i + 1] = real;
@@ -97,6 +98,8 @@ export function swapParts(data: Float64Array): void {
 }
 
 const batch = 8;
+/** Above this size eight columns take longer than an interrupt may wait. */
+const longColumns = 1 << 22;
 
 /** N = rows × columns; overwrites `data`. */
 function transformSplit(data: Float64Array): Float64Array {
@@ -109,8 +112,9 @@ function transformSplit(data: Float64Array): Float64Array {
   const columnPlan = smallPlan(rows);
   const column = bufferOut.subarray(0, 2 * rows);
   for (let first = 0; first < columns; first += batch) {
-    checkpoint(first / columns / 2, "Fourier transform");
+    checkpoint(first / columns / 2, task);
     for (let b = 0; b < batch; b++) {
+      if (size > longColumns) checkpoint(first / columns / 2, task);
       const n2 = first + b;
       for (let n1 = 0, at = 2 * n2; n1 < rows; n1++, at += 2 * columns) {
         bufferIn[2 * n1] = data[at]!;
@@ -137,7 +141,7 @@ function transformSplit(data: Float64Array): Float64Array {
     () => new Float64Array(2 * columns),
   );
   for (let first = 0; first < rows; first += batch) {
-    checkpoint(0.5 + first / rows / 2, "Fourier transform");
+    checkpoint(0.5 + first / rows / 2, task);
     for (let b = 0; b < batch; b++) {
       const from = 2 * columns * (first + b);
       rowPlan.transform(
@@ -164,7 +168,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   while (padded < 2 * size - 1) padded *= 2;
   const chirp = new Float64Array(2 * size);
   for (let n = 0, square = 0; n < size; n++) {
-    if ((n & 0x3ffff) === 0) checkpoint(NaN, "Fourier transform");
+    if ((n & 0x1ffff) === 0) checkpoint(NaN, task);
     // n² mod 2N, kept exact by adding 2n + 1 each time.
     const angle = -Math.PI * square / size;
     chirp[2 * n] = Math.cos(angle);
@@ -174,7 +178,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   let a = new Float64Array(2 * padded);
   let b = new Float64Array(2 * padded);
   for (let n = 0; n < size; n++) {
-    if ((n & 0xfffff) === 0) checkpoint(NaN, "Fourier transform");
+    if ((n & 0x1ffff) === 0) checkpoint(NaN, task);
     const cr = chirp[2 * n]!, ci = chirp[2 * n + 1]!;
     const xr = data[2 * n]!, xi = data[2 * n + 1]!;
     a[2 * n] = xr * cr - xi * ci;
@@ -189,7 +193,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   a = transformComplex(a) as Float64Array<ArrayBuffer>;
   b = transformComplex(b) as Float64Array<ArrayBuffer>;
   for (let i = 0; i < a.length; i += 2) {
-    if ((i & 0xfffff) === 0) checkpoint(NaN, "Fourier transform");
+    if ((i & 0x3ffff) === 0) checkpoint(NaN, task);
     const ar = a[i]!, ai = a[i + 1]!, br = b[i]!, bi = b[i + 1]!;
     // Parts stored swapped: the next transform is then the inverse one.
     a[i + 1] = ar * br - ai * bi;
@@ -198,6 +202,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   const convolved = transformComplex(a);
   const out = new Float64Array(2 * size);
   for (let k = 0; k < size; k++) {
+    if ((k & 0x1ffff) === 0) checkpoint(NaN, task);
     const xr = convolved[2 * k + 1]! / padded;
     const xi = convolved[2 * k]! / padded;
     const cr = chirp[2 * k]!, ci = chirp[2 * k + 1]!;

@@ -20,7 +20,7 @@ const blockLength = 65536;
  *
  * @example
  * ```ts
- * import { createKeyedRandom } from "fringebook";
+ * import { createKeyedRandom } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const key = new Uint8Array(32).fill(7);

@@ -26,7 +26,7 @@ const middle = 397;
  *
  * @example
  * ```ts
- * import { createRandom } from "fringebook";
+ * import { createRandom } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const random = createRandom(1);

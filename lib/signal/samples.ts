@@ -18,7 +18,7 @@ export function requireFinite(samples: NumberSequence, task: string): void {
     throw new RangeError(`Cannot ${task} as there are no samples`);
   }
   for (let i = 0; i < count; i++) {
-    if ((i & 0xfffff) === 0xfffff) checkpoint(NaN, task);
+    if ((i & 0x7ffff) === 0x7ffff) checkpoint(NaN, task);
     const value = samples[i]!;
     // Only NaN and the infinities differ from themselves after `- value`.
     if (value - value !== 0) {
@@ -51,7 +51,10 @@ export function evenlySpaced(
   first = 0,
 ): Float64Array {
   const out = new Float64Array(count);
-  for (let n = 0; n < count; n++) out[n] = first + n * step;
+  for (let n = 0; n < count; n++) {
+    if ((n & 0x3ffff) === 0x3ffff) checkpoint(NaN, "count evenly");
+    out[n] = first + n * step;
+  }
   return out;
 }
 
@@ -63,7 +66,7 @@ export function evenlySpaced(
  *
  * @example
  * ```ts
- * import { nextPowerOfTwo } from "fringebook";
+ * import { nextPowerOfTwo } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(nextPowerOfTwo(1000)).toBe(1024);

@@ -4,6 +4,10 @@ import { realFourierTransform } from "./fourier.ts";
 import { smallPlan } from "./fourier_plan.ts";
 import type { NumberSequence } from "./samples.ts";
 
+const task = "spectrum";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
+
 /** How a record is cut into windowed segments. */
 export interface Segments {
   /** Samples per segment. */
@@ -46,14 +50,19 @@ function singles(
   const segment = new Float64Array(length);
   const power = new Float64Array(Math.floor(length / 2) + 1);
   for (let index = 0; index < count; index++) {
-    checkpoint(index / count, "spectrum");
-    for (let i = 0; i < length; i++) segment[i] = samples[index * hop + i]!;
-    if (length > 1e6) checkpoint(index / count, "spectrum");
+    checkpoint(index / count, task);
+    for (let i = 0; i < length; i++) {
+      if ((i & stride) === stride) checkpoint(index / count, task);
+      segment[i] = samples[index * hop + i]!;
+    }
     removeTrend(segment, detrending);
-    if (length > 1e6) checkpoint(index / count, "spectrum");
-    for (let i = 0; i < length; i++) segment[i]! *= window[i]!;
+    for (let i = 0; i < length; i++) {
+      if ((i & stride) === stride) checkpoint(index / count, task);
+      segment[i]! *= window[i]!;
+    }
     const { real, imaginary } = realFourierTransform(segment);
     for (let k = 0; k < power.length; k++) {
+      if ((k & stride) === stride) checkpoint(index / count, task);
       power[k] = real[k]! * real[k]! + imaginary[k]! * imaginary[k]!;
     }
     sink(index, power);
@@ -76,7 +85,7 @@ function pairs(
   const scratch = new Float64Array(length);
   const perCheckpoint = Math.max(1, Math.floor((1 << 18) / length));
   for (let index = 0; index < count; index += 2) {
-    if (index / 2 % perCheckpoint === 0) checkpoint(index / count, "spectrum");
+    if (index / 2 % perCheckpoint === 0) checkpoint(index / count, task);
     pack(samples, index * hop, packed, 0, scratch, segments);
     if (index + 1 < count) {
       pack(samples, (index + 1) * hop, packed, 1, scratch, segments);

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { Detrending } from "./detrend.ts";
 import type { NumberSequence } from "./samples.ts";
 import { eachSegmentPower } from "./segment_power.ts";
@@ -63,6 +64,7 @@ export class SegmentStream {
   /** Takes samples in. */
   push(samples: NumberSequence): void {
     for (let i = 0; i < samples.length; i++) {
+      if ((i & 0x7ffff) === 0x7ffff) checkpoint(NaN, this.#task);
       const value = samples[i]!;
       if (value - value !== 0) {
         throw new RangeError(

@@ -57,7 +57,7 @@ export interface Spectrogram extends Result {
  *
  * @example
  * ```ts
- * import { spectrogram } from "fringebook";
+ * import { spectrogram } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const { time, frequency, density } = spectrogram(new Float64Array(4096), {

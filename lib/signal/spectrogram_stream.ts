@@ -85,7 +85,8 @@ export interface SpectrogramStreamState {
  *
  * @example
  * ```ts
- * import { simulateCapture, spectrogramStream, streamOfCapture } from "fringebook";
+ * import { simulateCapture, streamOfCapture } from "fringebook";
+ * import { spectrogramStream } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({

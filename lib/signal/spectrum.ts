@@ -100,7 +100,7 @@ export const welchSpec = {
  *
  * @example The integral is the variance
  * ```ts
- * import { createRandom, welch } from "fringebook";
+ * import { createRandom, welch } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const random = createRandom(1);
@@ -134,7 +134,10 @@ export function welch(
     window: values,
     detrending,
   }, (_, power) => {
-    for (let k = 0; k < density.length; k++) density[k]! += power[k]!;
+    for (let k = 0; k < density.length; k++) {
+      if ((k & stride) === stride) checkpoint(NaN, "spectrum");
+      density[k]! += power[k]!;
+    }
   });
   return spectrumOfSum(density, {
     samplingRate,
@@ -211,7 +214,7 @@ export function spectrumOfSum(
  *
  * @example
  * ```ts
- * import { powerSpectrum } from "fringebook";
+ * import { powerSpectrum } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const tone = Float64Array.from(
@@ -235,6 +238,9 @@ export function powerSpectrum(
     overlap: 0,
   });
 }
+
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
 
 function defaultSegment(count: number): number {
   return Math.max(2, 2 ** Math.floor(Math.log2(Math.max(16, count) / 8)));
@@ -271,7 +277,10 @@ export function scaleOneSided(
   scale: number,
   segmentLength: number,
 ): void {
-  for (let k = 0; k < bins; k++) values[from + k]! *= 2 * scale;
+  for (let k = 0; k < bins; k++) {
+    if ((k & stride) === stride) checkpoint(NaN, "spectrum");
+    values[from + k]! *= 2 * scale;
+  }
   values[from]! /= 2;
   if (segmentLength % 2 === 0) values[from + bins - 1]! /= 2;
 }
@@ -284,12 +293,16 @@ function effectiveAverages(
 ): number {
   const length = window.length;
   let squares = 0;
-  for (let i = 0; i < length; i++) squares += window[i]! * window[i]!;
+  for (let i = 0; i < length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "spectrum");
+    squares += window[i]! * window[i]!;
+  }
   let sum = 0;
   for (let j = 1; j < count && j * hop < length; j++) {
     checkpoint(NaN, "spectrum");
     let product = 0;
     for (let i = j * hop; i < length; i++) {
+      if ((i & stride) === stride) checkpoint(NaN, "spectrum");
       product += window[i]! * window[i - j * hop]!;
     }
     sum += (1 - j / count) * (product / squares) ** 2;

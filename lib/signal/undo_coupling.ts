@@ -1,4 +1,5 @@
 import { largePages } from "../memory/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import { readOptions, requireNumbers } from "../options/mod.ts";
 import type { NumberSequence } from "./samples.ts";
 import { samplingSpec } from "./signal_options.ts";
@@ -28,7 +29,7 @@ export interface UndoCouplingOptions {
  *
  * @example
  * ```ts
- * import { undoCoupling } from "fringebook";
+ * import { undoCoupling } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * // A step of 1 V behind a corner of 2 Hz droops to 1/e in 80 ms.
@@ -60,6 +61,7 @@ export function undoCoupling(
   let charge = 0;
   let before = samples[0] ?? 0;
   for (let i = 0; i < samples.length; i++) {
+    if ((i & 0x3ffff) === 0x3ffff) checkpoint(i / samples.length, task);
     const value = samples[i]!;
     if (i > 0) charge += step * (before + value);
     before = value;

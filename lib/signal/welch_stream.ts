@@ -60,7 +60,11 @@ export interface SpectrumAverage {
  *
  * @example
  * ```ts
- * import { createRandom, createSpectrumAverage, welch } from "fringebook";
+ * import {
+ *   createRandom,
+ *   createSpectrumAverage,
+ *   welch,
+ * } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const random = createRandom(1);
@@ -159,7 +163,8 @@ const welchStreamSpec = {
  *
  * @example
  * ```ts
- * import { simulateCapture, streamOfCapture, welch, welchStream } from "fringebook";
+ * import { simulateCapture, streamOfCapture } from "fringebook";
+ * import { welch, welchStream } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({

@@ -70,7 +70,7 @@ const windowSpec = {
  *
  * @example
  * ```ts
- * import { windowValues } from "fringebook";
+ * import { windowValues } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * expect(windowValues("Hann", 4)[2]).toBe(1);
@@ -91,10 +91,12 @@ export function windowValues(
   const period = symmetric ? length - 1 : length;
   if (length === 1) return Float64Array.of(1);
   if (name === "triangular") {
-    return Float64Array.from(
-      { length },
-      (_, n) => 1 - Math.abs(2 * n / period - 1),
-    );
+    const values = new Float64Array(length);
+    for (let n = 0; n < length; n++) {
+      if ((n & 0x3ffff) === 0x3ffff) checkpoint(n / length, "window");
+      values[n] = 1 - Math.abs(2 * n / period - 1);
+    }
+    return values;
   }
   const terms = Object.hasOwn(cosineSums, name) ? cosineSums[name] : undefined;
   if (terms === undefined) {
@@ -106,7 +108,7 @@ export function windowValues(
   }
   const values = new Float64Array(length);
   for (let n = 0; n < length; n++) {
-    if ((n & 0x3ffff) === 0x3ffff) checkpoint(n / length, "window");
+    if ((n & 0xffff) === 0xffff) checkpoint(n / length, "window");
     const x = 2 * Math.PI * n / period;
     let value = 0;
     for (let j = 0; j < terms.length; j++) {
@@ -136,7 +138,7 @@ export interface WindowFigures {
  *
  * @example
  * ```ts
- * import { windowFigures, windowValues } from "fringebook";
+ * import { windowFigures, windowValues } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const figures = windowFigures(windowValues("Hann", 1024));
@@ -148,6 +150,7 @@ export function windowFigures(values: Float64Array): WindowFigures {
   let sum = 0;
   let squares = 0;
   for (let n = 0; n < values.length; n++) {
+    if ((n & 0x7ffff) === 0x7ffff) checkpoint(n / values.length, "window");
     const value = values[n]!;
     sum += value;
     squares += value * value;

@@ -1,3 +1,4 @@
+import { copyInto, copyOf } from "../memory/mod.ts";
 import {
   type Option,
   optional,
@@ -53,7 +54,7 @@ const stride = 1 << 18;
  *
  * @example
  * ```ts
- * import { butterworthSections, filterZeroPhase } from "fringebook";
+ * import { butterworthSections, filterZeroPhase } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const sections = butterworthSections(2, { pass: "low", cutoff: 10 }, 1000);
@@ -74,10 +75,11 @@ export function filterZeroPhase(
   }
   const pad = Math.max(0, Math.min(Math.floor(padLength), count - 1));
   const data = new Float64Array(count + 2 * pad);
-  data.set(samples, pad);
+  copyInto(data, pad, samples, work);
   const first = samples[0]!, last = samples[count - 1]!;
   checkpoint(0, work);
   for (let i = 1; i <= pad; i++) {
+    if ((i & 0x3ffff) === 0) checkpoint(0, work);
     data[pad - i] = 2 * first - samples[i]!;
     data[pad + count - 1 + i] = 2 * last - samples[count - 1 - i]!;
   }
@@ -85,7 +87,7 @@ export function filterZeroPhase(
   runForward(data, sections, starts);
   runBackward(data, sections, starts);
   checkpoint(1, work);
-  return pad === 0 ? data : data.slice(pad, pad + count);
+  return pad === 0 ? data : copyOf(data, work, pad, pad + count);
 }
 
 /** Inner states of the sections for a constant input of 1. */
@@ -181,7 +183,7 @@ function butterworth(
  *
  * @example
  * ```ts
- * import { lowPass } from "fringebook";
+ * import { lowPass } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const noisy = Float64Array.from({ length: 1000 }, (_, n) => 5 + (-1) ** n);
@@ -208,7 +210,7 @@ export function lowPass(
  *
  * @example
  * ```ts
- * import { highPass } from "fringebook";
+ * import { highPass } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const steady = new Float64Array(100).fill(5);
@@ -235,7 +237,7 @@ export function highPass(
  *
  * @example
  * ```ts
- * import { bandPass } from "fringebook";
+ * import { bandPass } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const steady = new Float64Array(100).fill(5);
@@ -295,7 +297,7 @@ const removeHumSpec = {
  *
  * @example
  * ```ts
- * import { removeHum } from "fringebook";
+ * import { removeHum } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const hum = Float64Array.from(

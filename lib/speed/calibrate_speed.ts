@@ -225,7 +225,7 @@ export function calibrateSpeed(
  *
  * @example
  * ```ts
- * import { calibratedSpeed, calibrateSpeed, quantity } from "fringebook";
+ * import { calibrateSpeed, quantity, speedFromCalibration } from "fringebook";
  * import { expect } from "vitest";
  *
  * const points = [0.01, 0.02, 0.03].map((speed) => ({
@@ -234,11 +234,11 @@ export function calibrateSpeed(
  *   frequencyStandardUncertainty: 5,
  * }));
  * const calibration = calibrateSpeed(points, { wavelength: 650e-9 });
- * const speed = calibratedSpeed(calibration, quantity(15_000, 5, "Hz"));
+ * const speed = speedFromCalibration(calibration, quantity(15_000, 5, "Hz"));
  * expect(speed.value).toBeCloseTo(0.015, 9);
  * ```
  */
-export function calibratedSpeed(
+export function speedFromCalibration(
   calibration: SpeedCalibration,
   frequency: Pick<Quantity, "value" | "standardUncertainty">,
 ): Quantity {

@@ -42,11 +42,11 @@ export {
 } from "./measure_rotation.ts";
 export type { TurnModulation } from "./turn_modulation.ts";
 export {
-  calibratedSpeed,
   calibrateSpeed,
   type CalibrateSpeedOptions,
   type SpeedCalibration,
   type SpeedCalibrationPoint,
+  speedFromCalibration,
 } from "./calibrate_speed.ts";
 export {
   type BackgroundSubtraction,

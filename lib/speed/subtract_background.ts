@@ -41,7 +41,8 @@ export interface BackgroundSubtraction extends Result {
  *
  * @example
  * ```ts
- * import { createRandom, subtractBackground, welch } from "fringebook";
+ * import { subtractBackground } from "fringebook";
+ * import { createRandom, welch } from "fringebook/signal";
  * import { expect } from "vitest";
  *
  * const random = createRandom(1);

@@ -123,7 +123,11 @@ const task = "follow a speed";
  *
  * @example
  * ```ts
- * import { simulateCapture, streamOfCapture, trackSpeedStream } from "fringebook";
+ * import {
+ *   simulateCapture,
+ *   streamOfCapture,
+ *   trackSpeedStream,
+ * } from "fringebook";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({

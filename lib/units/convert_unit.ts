@@ -35,7 +35,7 @@ const more: Readonly<Record<string, ParsedUnit>> = {
  *
  * @example
  * ```ts
- * import { convertUnit } from "fringebook";
+ * import { convertUnit } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * expect(convertUnit(49.7, "mm/s", "m/s")).toBeCloseTo(0.0497, 12);

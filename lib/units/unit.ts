@@ -98,7 +98,7 @@ function makeTable(): Map<string, ParsedUnit> {
  *
  * @example
  * ```ts
- * import { parseUnit } from "fringebook";
+ * import { parseUnit } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * expect(parseUnit("mV")).toEqual({ unit: "V", factor: 1e-3 });
@@ -128,7 +128,7 @@ export function parseUnit(text: string): ParsedUnit | null {
  *
  * @example
  * ```ts
- * import { splitHeading } from "fringebook";
+ * import { splitHeading } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * expect(splitHeading("monitor (mV)")).toEqual({ name: "monitor", unit: "mV" });
@@ -170,7 +170,7 @@ export function splitHeading(
  *
  * @example
  * ```ts
- * import { parseQuantity } from "fringebook";
+ * import { parseQuantity } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * expect(parseQuantity("500 kHz")).toEqual({ value: 500e3, unit: "Hz" });

@@ -1,11 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { fromFileUrl, join } from "@std/path";
-import {
-  datasetFolder,
-  type FileOutcome,
-  readBatch,
-  summariseBatch,
-} from "fringebook";
+import { datasetFolder, readBatch, summariseBatch } from "fringebook";
+import type { FileOutcome } from "fringebook/batch";
 import { readArguments } from "../../lib/cli/measure/arguments.ts";
 import { measureAll } from "../../lib/cli/measure/measure_all.ts";
 

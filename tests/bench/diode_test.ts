@@ -1,7 +1,6 @@
 import { describe, expect, it } from "vitest";
 import {
   checkDiode,
-  createRandom,
   datasetEntry,
   datasetNames,
   datasetTruth,
@@ -10,6 +9,7 @@ import {
   loadDataset,
   quantity,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { makeSweep } from "./sweeps.ts";
 
 const column = (length: number, value: (i: number) => number) =>

@@ -1,17 +1,15 @@
 import { describe, expect, it } from "vitest";
+import { checkFrontEnd, simulateCapture, undoAmplifier } from "fringebook";
 import {
   amplifierDynamics,
   amplifierModel,
   amplifierResponse,
   applyAmplifier,
-  checkFrontEnd,
-  createRandom,
   feedbackCapacitanceFor,
   shotNoiseDensity,
-  simulateCapture,
   thermalNoiseDensity,
-  undoAmplifier,
-} from "fringebook";
+} from "fringebook/bench";
+import { createRandom } from "fringebook/signal";
 
 import fixture from "./fixtures/amplifier_response.json" with { type: "json" };
 

@@ -1,4 +1,5 @@
-import { createRandom, type LightCurrentSweep } from "fringebook";
+import type { LightCurrentSweep } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 /** A made-up sweep with known threshold, as in diode data sheets. */
 export interface SweepRecipe {

@@ -6,14 +6,16 @@
  */
 import {
   createCapture,
-  createRandom,
   measureMotionStream,
   measureSpeedStream,
-  spectrogramStream,
-  streamOfSamples,
   trackSpeedStream,
-  welchStream,
 } from "fringebook";
+import { streamOfSamples } from "fringebook/capture";
+import {
+  createRandom,
+  spectrogramStream,
+  welchStream,
+} from "fringebook/signal";
 
 const samplingRate = 1e6;
 const wavelength = 650e-9;

@@ -3,10 +3,10 @@ import {
   checkCapture,
   checkCaptureStream,
   createCapture,
-  createRandom,
   encodeCapture,
   openCaptureStream,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 const random = createRandom(5);
 const count = 50_000;

@@ -2,10 +2,10 @@ import { describe, expect, it } from "vitest";
 import {
   checkCapture,
   createCapture,
-  createRandom,
   parseCapture,
   simulateCapture,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 const rate = 100e3;
 const count = 20_000;

@@ -7,12 +7,12 @@ import { gzipSync } from "node:zlib";
 import {
   CaptureFormatError,
   createCapture,
-  createRandom,
   encodeCapture,
   openCaptureStream,
   parseCaptures,
   type ReadCaptureOptions,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 const encode = (text: string) => new TextEncoder().encode(text);
 

@@ -4,10 +4,9 @@ import {
   captureFromRecorder,
   createCapture,
   encodeCapture,
-  genericScpi,
   InstrumentError,
-  parseInstrumentDescription,
 } from "fringebook";
+import { genericScpi, parseInstrumentDescription } from "fringebook/capture";
 import {
   type Fault,
   type SimulatedInstrument,

@@ -1,10 +1,6 @@
 import { describe, expect, it } from "vitest";
-import {
-  parseCapture,
-  parseQuantity,
-  parseUnit,
-  recogniseRole,
-} from "fringebook";
+import { parseCapture } from "fringebook";
+import { parseQuantity, parseUnit, recogniseRole } from "fringebook/capture";
 
 // Words of the trade: common practice, no source.
 describe("recogniseRole", () => {

@@ -2,9 +2,9 @@ import { describe, expect, it } from "vitest";
 import {
   createCapture,
   encodeCapture,
-  sniffCapture,
   type WriteCaptureOptions,
 } from "fringebook";
+import { sniffCapture } from "fringebook/capture";
 
 const encode = (text: string) => new TextEncoder().encode(text);
 

@@ -1,7 +1,6 @@
 import { describe, expect, it } from "vitest";
 import {
   type Capture,
-  type CaptureStreamOptions,
   createCapture,
   encodeCapture,
   openCaptureStream,
@@ -11,6 +10,7 @@ import {
   writeCapture,
   type WriteCaptureOptions,
 } from "fringebook";
+import type { CaptureStreamOptions } from "fringebook/capture";
 
 const count = 10_007;
 const capture = createCapture([

@@ -2,10 +2,10 @@ import { createHash } from "node:crypto";
 import { describe, expect, it } from "vitest";
 import {
   type Capture,
-  createRandom,
   type ReadCaptureOptions,
   readCaptures,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 const plain = (item: Capture) => ({
   channels: item.channels.map(({ name, samples }) => ({

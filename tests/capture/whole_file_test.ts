@@ -3,15 +3,15 @@ import { describe, expect, it } from "vitest";
 import {
   type Capture,
   createCapture,
-  createRandom,
   encodeCapture,
   parseCaptures,
   printReport,
   readCapture,
   type ReadCaptureOptions,
   readCaptures,
-  type Samples,
 } from "fringebook";
+import type { Samples } from "fringebook/capture";
+import { createRandom } from "fringebook/signal";
 
 const count = 20_011;
 const random = createRandom(3);

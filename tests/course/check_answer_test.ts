@@ -1,12 +1,12 @@
 import { describe, expect, it } from "vitest";
 import {
   askQuestions,
-  checkAnswer,
   compareWithTruth,
-  convertUnit,
   quantity,
   recordAnswer,
 } from "fringebook";
+import { convertUnit } from "fringebook/capture";
+import { checkAnswer } from "fringebook/course";
 
 const exercise = {
   name: "speed.disc",

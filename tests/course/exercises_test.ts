@@ -1,11 +1,7 @@
 import { describe, expect, it } from "vitest";
-import {
-  check,
-  checkAnswer,
-  createRandom,
-  exerciseNames,
-  findExercise,
-} from "fringebook";
+import { check } from "fringebook";
+import { checkAnswer, exerciseNames, findExercise } from "fringebook/course";
+import { createRandom } from "fringebook/signal";
 
 const notebooks = new URL("../../notebooks/", import.meta.url);
 

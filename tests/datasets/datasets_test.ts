@@ -6,9 +6,9 @@ import {
   datasetTruth,
   findChannel,
   loadDataset,
-  makeDatasets,
   requireChannel,
 } from "fringebook";
+import { makeDatasets } from "fringebook/datasets";
 
 function mean(values: ArrayLike<number>): number {
   let sum = 0;

@@ -1,16 +1,14 @@
 import { decodeBase64 } from "@std/encoding/base64";
 import {
   createFigure,
-  createResult,
   display,
   drawPicture,
-  isFigure,
-  provenance,
   quantity,
   showDataFrame,
   table,
-  valueBundle,
 } from "fringebook";
+import { bundleOfValue, isFigure } from "fringebook/display";
+import { createResult, provenance } from "fringebook/result";
 import { describe, expect, it } from "vitest";
 import { sampleResult } from "./sample_results.ts";
 
@@ -51,7 +49,7 @@ describe("a figure", () => {
   });
 
   it("shows as plotly data, a picture, HTML with the picture and no script, and a line of text", async () => {
-    const bundle = await valueBundle(figure);
+    const bundle = await bundleOfValue(figure);
     expect(Object.keys(bundle).sort()).toEqual([
       "application/vnd.plotly.v1+json",
       "image/png",
@@ -93,8 +91,8 @@ describe("a figure", () => {
       },
     };
     try {
-      await valueBundle(figure);
-      await valueBundle(figure);
+      await bundleOfValue(figure);
+      await bundleOfValue(figure);
     } finally {
       delete scope[key];
     }
@@ -115,7 +113,7 @@ describe("a figure", () => {
       })),
       caption: "Four long lines",
     });
-    const bundle = await valueBundle(long);
+    const bundle = await bundleOfValue(long);
     expect(JSON.stringify(bundle).length).toBeLessThan(300_000);
     const { data } = bundle["application/vnd.plotly.v1+json"] as {
       data: { x: number[]; y: number[] }[];
@@ -177,7 +175,7 @@ describe("a result in a notebook", () => {
     const result = sampleResult("x");
     let bundle: Record<string, unknown> = {};
     const outputs = await inCell(async () => {
-      bundle = await valueBundle(result);
+      bundle = await bundleOfValue(result);
     });
     expect(Object.keys(bundle)).toEqual([
       "text/html",
@@ -196,7 +194,7 @@ describe("a result in a notebook", () => {
   });
 
   it("carries its picture inside the HTML where there is no session to publish to", async () => {
-    const bundle = await valueBundle(sampleResult("x"));
+    const bundle = await bundleOfValue(sampleResult("x"));
     expect(bundle["text/html"]).toContain('<img alt="A line x"');
     expect(bundle["text/html"]).toContain("data:image/png;base64,");
     expect(bundle["text/html"]).not.toContain("<script");
@@ -209,7 +207,7 @@ describe("a result in a notebook", () => {
       provenance: provenance({ method: "m" }),
       diagnostics: {},
     });
-    expect((await valueBundle(strange))["text/plain"]).toContain("Knows");
+    expect((await bundleOfValue(strange))["text/plain"]).toContain("Knows");
   });
 });
 
@@ -253,7 +251,9 @@ describe("table()", () => {
     const shown = table(rows, { units: { current: "A" }, limit: 5 });
     expect(shown.heads).toEqual(["step", "current (A)", "label"]);
     expect(shown.numeric).toEqual([true, true, false]);
-    const { "text/html": html, "text/plain": text } = await valueBundle(shown);
+    const { "text/html": html, "text/plain": text } = await bundleOfValue(
+      shown,
+    );
     expect(html).toContain("5 of 30 rows shown");
     expect(html).toContain("&lt;odd&gt;");
     expect(html).toContain('<th scope="col"');
@@ -289,7 +289,7 @@ describe("toDataFrame()", () => {
     expect(frame.shape[0]).toBe(8);
     const shown = showDataFrame(frame, { limit: 3 });
     expect(shown.cells.length).toBe(3);
-    const bundle = await valueBundle(frame);
+    const bundle = await bundleOfValue(frame);
     expect(bundle["text/html"]).toContain("wavelength");
   });
 });

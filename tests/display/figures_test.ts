@@ -1,4 +1,5 @@
-import { type Figure, presenterFor } from "fringebook";
+import type { Figure } from "fringebook";
+import { presenterFor } from "fringebook/result";
 import { describe, expect, it } from "vitest";
 import { sampleMeasurements } from "./sample_measurements.ts";
 import { matchSnapshot } from "./snapshot.ts";

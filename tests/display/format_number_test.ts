@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { formatNumber, formatQuantity, shownUnit } from "fringebook";
+import { formatNumber, formatQuantity } from "fringebook";
+import { shownUnit } from "fringebook/display";
 
 const q = (value: number, standardUncertainty: number, unit: string) => ({
   value,

@@ -1,4 +1,4 @@
-import { createRandom } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 /** Pieces that break careless printers. */
 export const pieces = [

@@ -1,11 +1,11 @@
 import {
   createCapture,
   createFigure,
-  createRandom,
   drawPicture,
   type Figure,
-  thinTrace,
 } from "fringebook";
+import { thinTrace } from "fringebook/display";
+import { createRandom } from "fringebook/signal";
 
 const random = createRandom(1);
 const samples = Float32Array.from(

@@ -1,9 +1,5 @@
-import {
-  createCapture,
-  createRandom,
-  drawPicture,
-  type Figure,
-} from "fringebook";
+import { createCapture, drawPicture, type Figure } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 
 const root = new URL("../../", import.meta.url).pathname;

@@ -1,4 +1,4 @@
-import { presenterFor } from "fringebook";
+import { presenterFor } from "fringebook/result";
 import { describe, expect, it } from "vitest";
 
 const lib = new URL("../../lib/", import.meta.url);

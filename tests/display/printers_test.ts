@@ -1,5 +1,6 @@
 import { marked } from "./marked.ts";
-import { createResult, printReport, provenance, warn } from "fringebook";
+import { printReport } from "fringebook";
+import { createResult, provenance, warn } from "fringebook/result";
 import { describe, expect, it } from "vitest";
 import {
   parse,

@@ -4,18 +4,16 @@ import {
   checkCapture,
   checkDiode,
   checkFrontEnd,
-  conditionSignal,
   countFringes,
   createCapture,
-  displacementSpectrum,
   estimateFeedback,
   estimateLaserSafety,
   estimateLink,
   estimateThermalLag,
   findRamps,
-  fitLine,
   fitTuningRollOff,
   measureDisplacement,
+  measureDisplacementSpectrum,
   measureDistance,
   measureResponse,
   measureRingDown,
@@ -29,13 +27,14 @@ import {
   type Shown,
   showPitfalls,
   simulateCapture,
-  spectrogram,
   subtractBackground,
   summariseBatch,
   trackSpeed,
   uncertainInput,
-  welch,
 } from "fringebook";
+import { fitLine } from "fringebook/fit";
+import { conditionSignal } from "fringebook/motion";
+import { spectrogram, welch } from "fringebook/signal";
 
 /** A capture of a vibrating target; simulated, with known truth. */
 export function vibrationCapture() {
@@ -140,7 +139,7 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     "fringes": countFringes(noisy, inVacuum),
     "displacement": displacement,
     "vibration": measureVibration(displacement),
-    "displacement spectrum": displacementSpectrum(displacement),
+    "displacement spectrum": measureDisplacementSpectrum(displacement),
     "response": swept(),
     "pitfalls": showPitfalls(vibration, inVacuum),
     "ring-down": measureRingDown(

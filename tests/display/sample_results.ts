@@ -1,13 +1,11 @@
+import { quantity, type Result, type Shown } from "fringebook";
 import {
   createResult,
   provenance,
-  quantity,
   registerPresenter,
-  type Result,
-  type Shown,
   warn,
   type Warning,
-} from "fringebook";
+} from "fringebook/result";
 
 /** A result with every kind of row, with texts put in by the test. */
 export function sampleResult(

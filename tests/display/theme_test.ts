@@ -1,4 +1,4 @@
-import { colours } from "fringebook";
+import { colours } from "fringebook/display";
 import { describe, expect, it } from "vitest";
 
 type Rgb = [number, number, number];

@@ -1,4 +1,5 @@
-import { createRandom, thinTrace } from "fringebook";
+import { thinTrace } from "fringebook/display";
+import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 
 describe("thinTrace()", () => {

@@ -1,44 +1,10 @@
 import { describe, expect, it } from "vitest";
-import { fromFileUrl } from "@std/path";
+import { type Declaration, exported } from "./exported.ts";
 
-const library = fromFileUrl(new URL("../../lib/mod.ts", import.meta.url));
-
-interface Tag {
-  readonly kind: string;
-  readonly name?: string;
-  readonly doc?: string;
-}
-
-interface Declaration {
-  readonly kind: string;
-  readonly jsDoc?: { readonly doc?: string; readonly tags?: readonly Tag[] };
-  readonly def?: {
-    readonly params?: readonly unknown[];
-    readonly returnType?: {
-      readonly kind: string;
-      readonly repr?: string;
-      readonly value?: unknown;
-    };
-  };
-}
-
-interface Exported {
-  readonly name: string;
-  readonly declarations: readonly Declaration[];
-}
-
-/** Everything that the library exports, as the documentation tool sees it. */
-async function exported(): Promise<Exported[]> {
-  const { stdout, success } = await new Deno.Command(Deno.execPath(), {
-    args: ["doc", "--json", library],
-    env: { NO_COLOR: "1" },
-    stderr: "null",
-  }).output();
-  if (!success) throw new Error("deno doc failed");
-  const { nodes } = JSON.parse(new TextDecoder().decode(stdout));
-  return Object.values(nodes as Record<string, { symbols: Exported[] }>)
-    .flatMap(({ symbols }) => symbols);
-}
+/** Doors of the measurements: those of the kernel have no example each. */
+const symbols = [...await exported()]
+  .filter(([door]) => door !== "./kernel" && door !== "./notebook")
+  .flatMap(([, all]) => all);
 
 /** `Promise<void>` promises nothing that a caller could be told of. */
 function isVoidPromise(value: unknown): boolean {
@@ -70,8 +36,8 @@ function missing({ jsDoc = {}, def = {} }: Declaration): string[] {
 }
 
 describe("the API reference", () => {
-  it("has summary, parameters, result and a runnable example of every function", async () => {
-    const functions = (await exported()).filter(({ declarations }) =>
+  it("has summary, parameters, result and a runnable example of every function", () => {
+    const functions = symbols.filter(({ declarations }) =>
       declarations.some(({ kind }) => kind === "function")
     );
     expect(functions.length).toBeGreaterThan(50);
@@ -83,10 +49,12 @@ describe("the API reference", () => {
     });
     expect(offenders).toEqual([]);
   });
-  it("has a summary of every type and constant", async () => {
-    const silent = (await exported())
+  it("has a summary of every type and constant", () => {
+    const silent = symbols
       .filter(({ declarations }) =>
-        declarations.every(({ jsDoc }) => (jsDoc?.doc ?? "").trim() === "")
+        declarations.every(({ kind, jsDoc }) =>
+          kind !== "reference" && (jsDoc?.doc ?? "").trim() === ""
+        )
       )
       .map(({ name }) => name);
     expect(silent).toEqual([]);

@@ -1,13 +1,13 @@
 import { describe, expect, it } from "vitest";
 import {
   createCapture,
-  createRandom,
   loadDataset,
   measureCapture,
   rampCurrent,
   recogniseMeasurement,
   simulateCapture,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 const noise = { white: 0.3e-3 };
 

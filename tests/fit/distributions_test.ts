@@ -6,7 +6,7 @@ import {
   normalQuantile,
   studentProbability,
   studentQuantile,
-} from "fringebook";
+} from "fringebook/fit";
 import { describe, expect, it } from "vitest";
 import reference from "./fixtures/distributions.json" with { type: "json" };
 

@@ -1,4 +1,4 @@
-import { fitLine, predictLine } from "fringebook";
+import { fitLine, predictLine } from "fringebook/fit";
 import { describe, expect, it } from "vitest";
 import odr from "./fixtures/line_odr.json" with { type: "json" };
 import { matchingDigits } from "./nist_strd.ts";

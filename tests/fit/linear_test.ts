@@ -1,4 +1,4 @@
-import { fitLinear } from "fringebook";
+import { fitLinear } from "fringebook/fit";
 import { describe, expect, it } from "vitest";
 import { longley } from "./fixtures/longley.ts";
 import { matchingDigits } from "./nist_strd.ts";

@@ -1,4 +1,4 @@
-import { pointwise } from "fringebook";
+import { pointwise } from "fringebook/fit";
 
 /** A NIST StRD problem: data, starts and certified values. */
 export interface NistProblem {

@@ -1,4 +1,4 @@
-import { fitNonlinear } from "fringebook";
+import { fitNonlinear } from "fringebook/fit";
 import { describe, expect, it } from "vitest";
 import { matchingDigits, nistModels, readNist } from "./nist_strd.ts";
 

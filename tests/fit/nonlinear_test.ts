@@ -1,4 +1,4 @@
-import { fitNonlinear, pointwise } from "fringebook";
+import { fitNonlinear, pointwise } from "fringebook/fit";
 import { describe, expect, it } from "vitest";
 
 const decay = pointwise(([a, rate], t) => a! * Math.exp(-rate! * t));

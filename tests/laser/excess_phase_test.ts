@@ -1,5 +1,9 @@
 import { describe, expect, it } from "vitest";
-import { excessPhase, feedbackPhase, feedbackPhaseRoots } from "fringebook";
+import {
+  excessPhase,
+  feedbackPhase,
+  feedbackPhaseRoots,
+} from "fringebook/laser";
 import fixture from "./fixtures/excess_phase.json" with { type: "json" };
 
 // Independent solver, residual below 1e-13 (ten digits given): roots of the

@@ -1,4 +1,5 @@
-import { feedbackPhase, simulateCapture } from "fringebook";
+import { simulateCapture } from "fringebook";
+import { feedbackPhase } from "fringebook/laser";
 
 const phase = Float64Array.from(
   { length: 1e6 },

@@ -1,4 +1,4 @@
-import { feedbackPhase } from "fringebook";
+import { feedbackPhase } from "fringebook/laser";
 import { describe, expect, it } from "vitest";
 import { fringeModel } from "../../lib/motion/fringe_model.ts";
 import { bisectedPhase } from "./bisected_phase.ts";

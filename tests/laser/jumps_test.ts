@@ -7,7 +7,7 @@ import {
   fringeTiming,
   hysteresisWidth,
   jumpPhases,
-} from "fringebook";
+} from "fringebook/laser";
 
 const turn = 2 * Math.PI;
 

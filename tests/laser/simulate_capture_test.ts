@@ -1,13 +1,7 @@
 import { describe, expect, it } from "vitest";
-import {
-  defaultDiode,
-  findChannel,
-  modelPower,
-  modelWavelengths,
-  rampCurrent,
-  setCheckpointHandler,
-  simulateCapture,
-} from "fringebook";
+import { findChannel, rampCurrent, simulateCapture } from "fringebook";
+import { defaultDiode, modelPower, modelWavelengths } from "fringebook/laser";
+import { setCheckpointHandler } from "fringebook/progress";
 
 const turn = 2 * Math.PI;
 const samplesOf = (capture: ReturnType<typeof simulateCapture>) =>

@@ -1,10 +1,7 @@
 import { describe, expect, it } from "vitest";
-import {
-  createRandom,
-  feedbackPhase,
-  feedbackPhaseRoots,
-  simulateCapture,
-} from "fringebook";
+import { simulateCapture } from "fringebook";
+import { feedbackPhase, feedbackPhaseRoots } from "fringebook/laser";
+import { createRandom } from "fringebook/signal";
 
 describe("feedbackPhase() at random C, α and φ0", () => {
   it("is one of the stable roots every time", () => {

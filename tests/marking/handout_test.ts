@@ -1,7 +1,16 @@
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { join } from "@std/path";
-import { captureKey, makeHandout, readKey } from "../../lib/marking/mod.ts";
-import { assignment, classSeed, makeCaptures } from "./small_class.ts";
+import {
+  deriveCaptureKey,
+  makeHandout,
+  readKey,
+} from "../../lib/marking/mod.ts";
+import {
+  assignment,
+  classSeed,
+  makeCaptures,
+  questions,
+} from "./small_class.ts";
 
 describe("a handout", () => {
   let root: string;
@@ -16,6 +25,7 @@ describe("a handout", () => {
       outputFolder: join(root, "out"),
       teacherFolder: join(root, "teacher"),
       fileName: "task.ipynb",
+      questions,
       makeCaptures,
       ...more,
     });
@@ -84,7 +94,7 @@ describe("a handout", () => {
 describe("the key of a student's captures", () => {
   it("is HMAC-SHA-256 of the name under the secret of the class", async () => {
     // openssl dgst -sha256 -mac hmac -macopt key:$(printf '05%.0s' {1..32})
-    expect((await captureKey(classSeed, "Ada")).toHex()).toBe(
+    expect((await deriveCaptureKey(classSeed, "Ada")).toHex()).toBe(
       "6a336d2b34864a78434f0d045cc6ee80e4b4a7cfa3d66ff9c6cb94f9ac93a3d2",
     );
   });

@@ -1,14 +1,14 @@
 import { describe, expect, it } from "vitest";
 import {
   createCapture,
-  createRandom,
-  displacementSpectrum,
   measureDisplacement,
+  measureDisplacementSpectrum,
   measureResponse,
   measureRingDown,
   measureVibration,
   simulateCapture,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import fixture from "./fixtures/damped_oscillation.json" with { type: "json" };
 import { madeDisplacement } from "./made_displacement.ts";
 
@@ -126,9 +126,9 @@ describe("measureRingDown where the target creeps besides", () => {
   });
 });
 
-describe("displacementSpectrum", () => {
+describe("measureDisplacementSpectrum", () => {
   it("agrees with scipy.signal.welch", () => {
-    const spectrum = displacementSpectrum(
+    const spectrum = measureDisplacementSpectrum(
       madeDisplacement(Float64Array.from(fixture.noise), 1000, 1),
       { segmentLength: 128 },
     );

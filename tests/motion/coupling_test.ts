@@ -1,7 +1,6 @@
 import { describe, expect, it } from "vitest";
 import {
-  conditionSignal,
-  createDisplacementStream,
+  createDisplacementTracker,
   cutCapture,
   datasetEntry,
   datasetTruth,
@@ -11,6 +10,7 @@ import {
   measureVibration,
   simulateCapture,
 } from "fringebook";
+import { conditionSignal } from "fringebook/motion";
 
 const coupled = (couplingCorner: number | null) =>
   simulateCapture({
@@ -47,7 +47,7 @@ describe("couplingCorner", () => {
   it("is undone block by block in a stream", () => {
     const capture = coupled(2);
     const { samples } = capture.channels[0]!;
-    const stream = createDisplacementStream({
+    const stream = createDisplacementTracker({
       wavelength: 650e-9,
       trainingSamples: 8192,
       couplingCorner: 2,
@@ -62,7 +62,7 @@ describe("couplingCorner", () => {
     // Whole periods of 2 µm: back at the start, to a tenth of a fringe.
     expect(Math.abs(last)).toBeLessThan(33e-9);
     expect(() =>
-      createDisplacementStream({ wavelength: 650e-9, couplingCorner: 2 })
+      createDisplacementTracker({ wavelength: 650e-9, couplingCorner: 2 })
     ).toThrow("needs 'samplingRate'");
   });
   it("makes the ring-down behind a coupling capacitor right", async () => {

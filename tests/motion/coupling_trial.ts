@@ -1,6 +1,5 @@
 import { describe, expect, it } from "vitest";
 import {
-  createRandom,
   datasetEntry,
   datasetTruth,
   loadDataset,
@@ -10,6 +9,7 @@ import {
   type Quantity,
   simulateCapture,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { trialCount } from "./scenario.ts";
 
 const wavelength = 650e-9;

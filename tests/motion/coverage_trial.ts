@@ -1,12 +1,12 @@
 import { describe, expect, it } from "vitest";
 import {
-  createRandom,
   measureDisplacement,
   measureRingDown,
   measureVibration,
   type Quantity,
   simulateCapture,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { makeScenario, trialCount, wavelength } from "./scenario.ts";
 
 const k95 = 1.959964;

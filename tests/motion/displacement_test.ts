@@ -1,16 +1,16 @@
 import { describe, expect, it } from "vitest";
 import {
   createCapture,
-  createDisplacementStream,
-  createRandom,
-  displacementBound,
-  displacementSpectrum,
+  createDisplacementTracker,
   estimateFeedback,
-  excessPhase,
   measureDisplacement,
+  measureDisplacementSpectrum,
   showPitfalls,
   simulateCapture,
 } from "fringebook";
+import { excessPhase } from "fringebook/laser";
+import { displacementBound } from "fringebook/motion";
+import { createRandom } from "fringebook/signal";
 import { displacementError, makeScenario, wavelength } from "./scenario.ts";
 
 describe("measureDisplacement", () => {
@@ -214,7 +214,7 @@ function splineError(
   return error;
 }
 
-describe("createDisplacementStream", () => {
+describe("createDisplacementTracker", () => {
   it("gives the displacement of the whole, block by block", () => {
     const capture = simulateCapture({
       distance: (time) => 0.1 + 2e-6 * Math.sin(2 * Math.PI * 40 * time),
@@ -225,7 +225,7 @@ describe("createDisplacementStream", () => {
       drive: null,
     });
     const samples = capture.channels[0]!.samples;
-    const stream = createDisplacementStream({
+    const stream = createDisplacementTracker({
       wavelength,
       trainingSamples: 32768,
     });
@@ -246,7 +246,7 @@ describe("createDisplacementStream", () => {
   });
 });
 
-describe("displacementSpectrum", () => {
+describe("measureDisplacementSpectrum", () => {
   it("shows a sine as A/√2 over the square root of the window's noise bandwidth", () => {
     const capture = simulateCapture({
       distance: (time) => 0.1 + 1e-6 * Math.sin(2 * Math.PI * 512 * time),
@@ -255,7 +255,7 @@ describe("displacementSpectrum", () => {
       feedbackParameter: 0.5,
       drive: null,
     });
-    const spectrum = displacementSpectrum(
+    const spectrum = measureDisplacementSpectrum(
       measureDisplacement(capture, { wavelength }),
       { segmentLength: 2048 },
     );

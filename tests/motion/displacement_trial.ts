@@ -1,9 +1,7 @@
 import { describe, expect, it } from "vitest";
-import {
-  createRandom,
-  displacementBound,
-  measureDisplacement,
-} from "fringebook";
+import { measureDisplacement } from "fringebook";
+import { displacementBound } from "fringebook/motion";
+import { createRandom } from "fringebook/signal";
 import { fitPhase } from "../../lib/motion/phase_fit.ts";
 import { tracePhase } from "../../lib/motion/phase_residuals.ts";
 import { unwrapPhase } from "../../lib/motion/unwrap_phase.ts";

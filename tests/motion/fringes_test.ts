@@ -2,10 +2,10 @@ import { describe, expect, it } from "vitest";
 import {
   countFringes,
   createCapture,
-  expectedJumps,
   NotMeasurableError,
   simulateCapture,
 } from "fringebook";
+import { expectedJumps } from "fringebook/laser";
 
 const wavelength = 650e-9;
 

@@ -1,8 +1,6 @@
-import {
-  createRandom,
-  displacementBound,
-  measureDisplacement,
-} from "fringebook";
+import { measureDisplacement } from "fringebook";
+import { displacementBound } from "fringebook/motion";
+import { createRandom } from "fringebook/signal";
 import type { GoldenRecord } from "../zoo/golden.ts";
 import type { Outcome as ZooOutcome } from "../zoo/record.ts";
 import {

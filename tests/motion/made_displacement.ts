@@ -1,9 +1,5 @@
-import {
-  createResult,
-  type Displacement,
-  provenance,
-  quantity,
-} from "fringebook";
+import { type Displacement, quantity } from "fringebook";
+import { createResult, provenance } from "fringebook/result";
 
 /** A displacement of known course with the given uncertainty, for the analyses. */
 export function madeDisplacement(

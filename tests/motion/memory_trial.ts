@@ -3,9 +3,16 @@ import { describe, expect, it } from "vitest";
 /** One analysis of samples made on the fly, in a process of its own. */
 const script = (analysis: string, samples: number) => `
 import {
-  createCapture, createRandom, measureMotionStream, measureSpeedStream,
-  spectrogramStream, streamOfSamples, welchStream,
+  createCapture,
+  measureMotionStream,
+  measureSpeedStream,
 } from "fringebook";
+import { streamOfSamples } from "fringebook/capture";
+import {
+  createRandom,
+  spectrogramStream,
+  welchStream,
+} from "fringebook/signal";
 
 const random = createRandom(1);
 const noise = Float64Array.from({ length: 65536 }, () => 0.03 * random.normal());
@@ -39,7 +46,8 @@ console.log(Number(/VmHWM:\\s+(\\d+)/.exec(status)[1]) / 1024);
 
 /** Displacements of a record in memory, one after another. */
 const inMemory = (samples: number) => `
-import { createCapture, createRandom, measureDisplacement } from "fringebook";
+import { createCapture, measureDisplacement } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 const status = (name) =>
   Number(new RegExp(name + ":\\\\s+(\\\\d+)").exec(

@@ -5,17 +5,17 @@
  * (scipy.signal.hilbert + numpy.unwrap).
  */
 import {
-  conditionSignal,
   countFringes,
   createCapture,
-  createDisplacementStream,
-  displacementSpectrum,
+  createDisplacementTracker,
   estimateFeedback,
   measureDisplacement,
+  measureDisplacementSpectrum,
   measureMotionStream,
   measureVibration,
   streamOfCapture,
 } from "fringebook";
+import { conditionSignal } from "fringebook/motion";
 import { detectFringes, directionsOf } from "../../lib/motion/detection.ts";
 import { unwrapPhase } from "../../lib/motion/unwrap_phase.ts";
 import {
@@ -57,7 +57,7 @@ Deno.bench("signed fringes, whole capture", { group: "whole" }, () => {
 });
 
 Deno.bench("displacement of a stream, whole capture", () => {
-  const stream = createDisplacementStream({ wavelength });
+  const stream = createDisplacementTracker({ wavelength });
   for (let i = 0; i < samples.length; i += 1 << 18) {
     stream.push(samples.subarray(i, i + (1 << 18)));
   }
@@ -79,7 +79,7 @@ Deno.bench("vibration, 65 536 samples", { n: 5, warmup: 1 }, () => {
 });
 
 Deno.bench("displacement spectrum, 65 536 samples", () => {
-  displacementSpectrum(moved);
+  measureDisplacementSpectrum(moved);
 });
 
 Deno.bench("all of a motion, block by block, whole capture", async () => {

@@ -1,4 +1,5 @@
-import { createRandom, feedbackPhase } from "fringebook";
+import { feedbackPhase } from "fringebook/laser";
+import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 import type { FringeParameters } from "../../lib/motion/phase_fit.ts";
 import { searchPhase } from "../../lib/motion/phase_search.ts";

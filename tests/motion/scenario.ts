@@ -1,8 +1,5 @@
-import {
-  createRandom,
-  simulateCapture,
-  type SimulatedCapture,
-} from "fringebook";
+import { simulateCapture, type SimulatedCapture } from "fringebook";
+import { createRandom } from "fringebook/signal";
 
 /** A seeded bench with a vibrating target. */
 export interface Scenario {

@@ -2,16 +2,16 @@ import { describe, expect, it } from "vitest";
 import {
   countFringes,
   createCapture,
-  createRandom,
-  displacementSpectrum,
   measureDisplacement,
+  measureDisplacementSpectrum,
   measureMotionStream,
   measureVibration,
-  type MotionStreamState,
   simulateCapture,
   streamOfCapture,
-  type StreamState,
 } from "fringebook";
+import type { StreamState } from "fringebook/capture";
+import type { MotionStreamState } from "fringebook/motion";
+import { createRandom } from "fringebook/signal";
 
 const wavelength = 650e-9;
 const capture = simulateCapture({
@@ -66,7 +66,7 @@ describe("measureMotionStream", () => {
       wavelength,
       segmentLength: 1024,
     });
-    const whole = displacementSpectrum(
+    const whole = measureDisplacementSpectrum(
       measureDisplacement(capture, { wavelength }),
     );
     const rms = (frequency: Float64Array, density: Float64Array) =>

@@ -1,5 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { fromFileUrl, join } from "@std/path";
+import { task } from "../../lib/cli/run.ts";
+import { performTask } from "../../lib/cli/task/mod.ts";
 import { code, NotebookFolder, notebookOf } from "./harness.ts";
 
 const script = fromFileUrl(new URL("../../lib/cli/run.ts", import.meta.url));
@@ -10,6 +12,19 @@ async function command(...args: string[]) {
   }).output();
   const decoder = new TextDecoder();
   return { code, out: decoder.decode(stdout), err: decoder.decode(stderr) };
+}
+
+/** The same without a process of its own, for what ends at once. */
+async function called(...args: string[]) {
+  const { error } = console;
+  const said: string[] = [];
+  console.error = (line: string) => void said.push(line);
+  try {
+    const code = await performTask(task, args);
+    return { code, err: said.join("\n") };
+  } finally {
+    console.error = error;
+  }
 }
 
 describe("the command that runs notebooks", () => {
@@ -66,11 +81,11 @@ describe("the command that runs notebooks", () => {
       [folder.path, "--unknown"],
     ];
     for (const args of wrong) {
-      const { code, err } = await command(...args);
+      const { code, err } = await called(...args);
       expect([args, code]).toEqual([args, 2]);
       expect(err).not.toContain("    at ");
     }
-    const { code, err } = await command(
+    const { code, err } = await called(
       join(folder.path, "a.ipynb"),
       "--parameter",
       "m=1",

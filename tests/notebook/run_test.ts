@@ -25,6 +25,29 @@ describe("a run of a notebook", () => {
   });
   afterAll(() => folder.remove());
 
+  it("tells what a long cell does while it goes on, and keeps nothing of it", async () => {
+    const path = await folder.add(
+      "long.ipynb",
+      notebookOf(code(
+        "a",
+        `import { checkpoint } from "fringebook/progress/mod.ts";
+        for (let i = 0; i < 30; i++) {
+          checkpoint(i / 30, "sum samples");
+          await new Promise((resolve) => setTimeout(resolve, 50));
+        }`,
+      )),
+    );
+    const told: string[] = [];
+    const run = await runNotebook(path, {
+      onWork: ({ done, total, text }) => told.push(`${done}/${total} ${text}`),
+    });
+    expect(run.status).toBe("ok");
+    // A cell says what it does from its second second on.
+    expect(told[0]).toMatch(/^0\/1 sum samples: \d+ %, [\d.]+ s left$/);
+    expect(told.at(-1)).toMatch(/^0\/1 Done in/);
+    expect(run.notebook.cells[0]!.outputs).toEqual([]);
+  });
+
   it("saves values, streams, displays and updates in their cells", async () => {
     const path = await folder.add(
       "good.ipynb",

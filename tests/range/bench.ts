@@ -1,9 +1,9 @@
 import {
-  type DiodeModel,
   rampCurrent,
   simulateCapture,
   type SimulatedCapture,
 } from "fringebook";
+import type { DiodeModel } from "fringebook/laser";
 
 /** What a test's bench may differ in. */
 export interface BenchOptions {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { createRandom } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { gridCoherence, gridEffect } from "fringebook/range/edge_grid.ts";
 
 /** Slope of a least-squares line through edges that are seen at whole samples. */

@@ -1,4 +1,5 @@
-import { createRandom, findRamps } from "fringebook";
+import { findRamps } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { strokeSignal } from "fringebook/range/count_ramp.ts";
 import { fitEdges } from "fringebook/range/edge_fit.ts";
 import {

@@ -1,4 +1,4 @@
-import { createRandom } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 import { gainOf } from "../../lib/range/count_gain.ts";
 import type { RampCount } from "../../lib/range/count_ramp.ts";

@@ -1,4 +1,5 @@
-import { createRandom, measureSteps } from "fringebook";
+import { measureSteps } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 import { rampCapture, trueSteps, trueTurns } from "./bench.ts";
 import { rms } from "./statistics.ts";

@@ -1,4 +1,5 @@
-import { measureSteps, studentQuantile } from "fringebook";
+import { measureSteps } from "fringebook";
+import { studentQuantile } from "fringebook/fit";
 import type { GoldenRecord } from "../zoo/golden.ts";
 import type { Outcome } from "../zoo/record.ts";
 import { type JointBench, jointBound, jointCapture } from "./joint_bench.ts";

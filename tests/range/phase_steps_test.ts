@@ -2,13 +2,13 @@ import { describe, expect, it } from "vitest";
 import {
   type Capture,
   createCapture,
-  createRandom,
   measureDistance,
   measureSteps,
   measureStepsStream,
   NotMeasurableError,
   streamOfCapture,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import {
   type BenchOptions,
   rampCapture,

@@ -1,4 +1,5 @@
-import { createRandom, stepBound } from "fringebook";
+import { stepBound } from "fringebook/range";
+import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 
 describe("stepBound()", () => {

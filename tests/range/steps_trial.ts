@@ -1,4 +1,6 @@
-import { createRandom, measureSteps, studentQuantile } from "fringebook";
+import { measureSteps } from "fringebook";
+import { studentQuantile } from "fringebook/fit";
+import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 import { rampCapture, trueSteps } from "./bench.ts";
 import { boundOfSteps, rms, robustRms, share } from "./statistics.ts";

@@ -3,10 +3,10 @@ import {
   measureDistance,
   measureSteps,
   measureStepsStream,
-  type StepsStreamState,
   streamOfCapture,
-  type StreamState,
 } from "fringebook";
+import type { StreamState } from "fringebook/capture";
+import type { StepsStreamState } from "fringebook/range";
 import {
   rampCapture,
   refractiveIndex,

@@ -1,11 +1,11 @@
 import {
   calibrateTuning,
-  createRandom,
   measureDistance,
   measureSteps,
   quantity,
   type RampSteps,
 } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 import { rampCapture, refractiveIndex, tuning, wavelength } from "./bench.ts";
 import { rms, share } from "./statistics.ts";

@@ -4,16 +4,15 @@ import {
   checkCalibrationRecord,
   createCalibrationRecord,
   createSigningKey,
-  keyFingerprint,
-  latestCalibrationRecord,
+  findLatestCalibrationRecord,
   loadCalibrationRecord,
-  loadRecordSignature,
   quantity,
   rampCurrent,
   saveCalibrationRecord,
   signCalibrationRecord,
   simulateCapture,
 } from "fringebook";
+import { fingerprintOfKey, loadRecordSignature } from "fringebook/record";
 import { JSDOM } from "jsdom";
 import { describe, expect, it } from "vitest";
 
@@ -186,7 +185,7 @@ describe("revisions of a record", () => {
         .toThrow("is missing");
       const first = await saveCalibrationRecord(record, folder);
       const second = await saveCalibrationRecord(next, folder);
-      expect((await latestCalibrationRecord(folder))!.revision).toBe(2);
+      expect((await findLatestCalibrationRecord(folder))!.revision).toBe(2);
       // Another first revision takes the place of the one that was replaced.
       const other = await createCalibrationRecord(calibration, {
         ...full,
@@ -201,12 +200,12 @@ describe("revisions of a record", () => {
       await Deno.writeTextFile(first, JSON.stringify(forged));
       await expect(loadCalibrationRecord(second)).rejects
         .toThrow("fingerprints differ");
-      await expect(latestCalibrationRecord(folder)).rejects
+      await expect(findLatestCalibrationRecord(folder)).rejects
         .toThrow("fingerprints differ");
       // A revision alone can be read elsewhere, but is no folder's latest.
       await Deno.remove(first);
       expect((await loadCalibrationRecord(second)).revision).toBe(2);
-      await expect(latestCalibrationRecord(folder)).rejects
+      await expect(findLatestCalibrationRecord(folder)).rejects
         .toThrow("is missing");
     });
   });
@@ -238,11 +237,11 @@ describe("a signature", () => {
       expect(made.publicKey).toBe(publicKey);
       const signature = await loadRecordSignature(path, saved);
       expect(signature).toEqual(made);
-      const fingerprint = await keyFingerprint(publicKey);
+      const fingerprint = await fingerprintOfKey(publicKey);
       const html = calibrationCertificate(saved, { signature, fingerprint });
       expect(html).toContain(`key ${fingerprint}`);
       // The record itself is as it was, and the folder's latest.
-      expect(await latestCalibrationRecord(folder)).toEqual(saved);
+      expect(await findLatestCalibrationRecord(folder)).toEqual(saved);
       await expect(signCalibrationRecord(path, key)).rejects
         .toThrow("never overwritten");
     });

@@ -3,18 +3,20 @@ import {
   calibrateTuning,
   calibrationCertificate,
   type CalibrationRecord,
-  calibrationRecordSchema,
   createCalibrationRecord,
   loadCalibrationRecord,
   measureDistance,
   rampCurrent,
-  recordFromCsv,
-  recordToCsv,
   saveCalibrationRecord,
   simulateCapture,
   traceabilityStatement,
   tuningFromRecord,
 } from "fringebook";
+import {
+  calibrationRecordSchema,
+  recordFromCsv,
+  recordToCsv,
+} from "fringebook/record";
 import { describe, expect, it } from "vitest";
 
 const capture = (

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { createKeyedRandom, createRandom } from "fringebook";
+import { createKeyedRandom, createRandom } from "fringebook/signal";
 import { Buffer } from "node:buffer";
 
 describe("createKeyedRandom", () => {

@@ -5,7 +5,7 @@
  * The pair is run one after the other, several times in turn, and the medians
  * are printed before `deno bench` measures our side alone.
  */
-import { createRandom, spectrogram, welch } from "fringebook";
+import { createRandom, spectrogram, welch } from "fringebook/signal";
 
 const count = 10_000_000;
 const random = createRandom(1);

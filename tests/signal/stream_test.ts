@@ -1,14 +1,13 @@
 import { describe, expect, it } from "vitest";
+import { createCapture, streamOfCapture } from "fringebook";
+import type { StreamState } from "fringebook/capture";
 import {
-  createCapture,
   createRandom,
   spectrogram,
   spectrogramStream,
-  streamOfCapture,
-  type StreamState,
   welch,
   welchStream,
-} from "fringebook";
+} from "fringebook/signal";
 import type { SpectrumAverageState } from "../../lib/signal/mod.ts";
 
 const random = createRandom(3);

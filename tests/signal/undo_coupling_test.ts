@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { simulateCapture, undoCoupling } from "fringebook";
+import { simulateCapture } from "fringebook";
+import { undoCoupling } from "fringebook/signal";
 
 describe("undoCoupling", () => {
   it("makes a drooped square wave level again, closed form of a CR circuit", () => {

@@ -9,10 +9,10 @@ import { simulateCapture } from "../../lib/laser/mod.ts";
 import { quantity } from "../../lib/result/mod.ts";
 import { createRandom, welch } from "../../lib/signal/mod.ts";
 import {
-  calibratedSpeed,
   calibrateSpeed,
   measureRotation,
   measureSpeed,
+  speedFromCalibration,
   subtractBackground,
   trackSpeed,
 } from "../../lib/speed/mod.ts";
@@ -252,7 +252,7 @@ describe("calibrateSpeed()", () => {
       wavelength,
       speedScaleRelativeStandardUncertainty: 0.004,
     });
-    const speed = calibratedSpeed(calibration, quantity(32_000, 10, "Hz"));
+    const speed = speedFromCalibration(calibration, quantity(32_000, 10, "Hz"));
     expect(speed.value).toBeCloseTo(0.04, 9);
     // 0.4 % shared by all speeds dominates: 10 Hz is 0.03 %.
     expect(speed.standardUncertainty / speed.value).toBeCloseTo(0.004, 4);

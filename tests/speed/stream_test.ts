@@ -1,12 +1,8 @@
 import { describe, expect, it } from "vitest";
-import {
-  createRandom,
-  measureSpeed,
-  measureSpeedStream,
-  type SpeedStreamState,
-  streamOfCapture,
-  type StreamState,
-} from "fringebook";
+import { measureSpeed, measureSpeedStream, streamOfCapture } from "fringebook";
+import type { StreamState } from "fringebook/capture";
+import { createRandom } from "fringebook/signal";
+import type { SpeedStreamState } from "fringebook/speed";
 import { broadenedLine, captureOf } from "./simulated_line.ts";
 
 const capture = captureOf(

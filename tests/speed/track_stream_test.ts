@@ -1,14 +1,14 @@
 import { describe, expect, it } from "vitest";
 import {
   createCapture,
-  createRandom,
   simulateCapture,
-  type SpeedTrackStreamState,
   streamOfCapture,
-  type StreamState,
   trackSpeed,
   trackSpeedStream,
 } from "fringebook";
+import type { StreamState } from "fringebook/capture";
+import { createRandom } from "fringebook/signal";
+import type { SpeedTrackStreamState } from "fringebook/speed";
 import { captureOf } from "./simulated_line.ts";
 
 const wavelength = 650e-9;

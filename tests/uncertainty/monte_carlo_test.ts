@@ -1,9 +1,9 @@
 import {
   propagateUncertainty,
-  studentQuantile,
   type UncertainInput,
   uncertainInput,
 } from "fringebook";
+import { studentQuantile } from "fringebook/fit";
 import { describe, expect, it } from "vitest";
 
 // With 200 000 draws a standard deviation is right to 0.2 %, an end of a 95 %

@@ -10,8 +10,8 @@ import {
   NotMeasurableError,
   type Quantity,
   trackSpeed,
-  type Warning,
 } from "fringebook";
+import type { Warning } from "fringebook/result";
 import { type MadeBench, readNumbers } from "./bench.ts";
 
 /** What the library found, in a form that fits through a pipe. */

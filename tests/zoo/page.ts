@@ -1,4 +1,4 @@
-import { colours, escapeHtml } from "fringebook";
+import { colours, escapeHtml } from "fringebook/display";
 import { describe } from "./compare.ts";
 import type { Picture } from "./picture.ts";
 import { outcomes, type Verdict, type ZooRecord } from "./record.ts";

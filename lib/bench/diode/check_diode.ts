@@ -31,8 +31,8 @@ import {
 import {
   arrange,
   type LightCurrentSweep,
-  lightCurrentSweep,
-  type LightCurrentSweepOptions,
+  sweepFromCapture,
+  type SweepFromCaptureOptions,
   sweepSpec,
 } from "./sweep.ts";
 import {
@@ -45,7 +45,7 @@ import {
 } from "./threshold.ts";
 
 /** Options of {@linkcode checkDiode}. */
-export interface CheckDiodeOptions extends LightCurrentSweepOptions {
+export interface CheckDiodeOptions extends SweepFromCaptureOptions {
   /**
    * Relative standard uncertainty of the transimpedance (1).
    *
@@ -224,7 +224,7 @@ export function checkDiode(
     kinkTolerance,
   } = readOptions(checkDiodeSpec, options, task);
   const points = "channels" in sweep
-    ? lightCurrentSweep(sweep, { transimpedance, currentPerVolt, mostPoints })
+    ? sweepFromCapture(sweep, { transimpedance, currentPerVolt, mostPoints })
     : arrange(sweep, mostPoints);
   const x = points.current;
   const signal = points.power !== null ? "power" : "monitor";

@@ -1,5 +1,7 @@
+import { copyOf } from "../../memory/mod.ts";
+import { orderOf } from "../../order/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
-import { type Capture, findChannel } from "../../capture/mod.ts";
+import { type Capture, findChannel, type Samples } from "../../capture/mod.ts";
 import { NotMeasurableError } from "../../errors/mod.ts";
 import {
   benchOptions,
@@ -9,6 +11,10 @@ import {
   readOptions,
   requireCapture,
 } from "../../options/mod.ts";
+
+const work = "arrange the sweep";
+/** Mask of the points between two checkpoints. */
+const stride = 0x1ffff;
 
 /** A slow sweep of the drive current, in order of rising current. */
 export interface LightCurrentSweep {
@@ -22,8 +28,8 @@ export interface LightCurrentSweep {
   readonly voltage: Float64Array | null;
 }
 
-/** Options of {@linkcode lightCurrentSweep}. */
-export interface LightCurrentSweepOptions {
+/** Options of {@linkcode sweepFromCapture}. */
+export interface SweepFromCaptureOptions {
   /**
    * Gain of the monitor amplifier, in V/A, negative if it inverts. Not used
    * where the monitor channel is in A.
@@ -63,7 +69,7 @@ export const sweepSpec = {
     optionOf.whole("Points to which the sweep is thinned (1).", { least: 12 }),
     400,
   ),
-} satisfies Record<keyof LightCurrentSweepOptions, Option>;
+} satisfies Record<keyof SweepFromCaptureOptions, Option>;
 
 /**
  * Takes a light-current sweep out of a capture: a monitor channel, a drive
@@ -77,17 +83,18 @@ export const sweepSpec = {
  *
  * @example
  * ```ts
- * import { lightCurrentSweep, loadDataset } from "fringebook";
+ * import { loadDataset } from "fringebook";
+ * import { sweepFromCapture } from "fringebook/bench";
  * import { expect } from "vitest";
  *
- * const sweep = lightCurrentSweep(await loadDataset("light-current-25c"));
+ * const sweep = sweepFromCapture(await loadDataset("light-current-25c"));
  * expect(sweep.current.length).toBe(251);
  * expect(sweep.power).not.toBe(null);
  * ```
  */
-export function lightCurrentSweep(
+export function sweepFromCapture(
   capture: Capture,
-  options: LightCurrentSweepOptions = {},
+  options: SweepFromCaptureOptions = {},
 ): LightCurrentSweep {
   const task = "take a sweep";
   requireCapture(capture, task);
@@ -105,12 +112,9 @@ export function lightCurrentSweep(
       `Cannot take a sweep as 'transimpedance' must be a number of V/A other than 0: current value is ${transimpedance}`,
     );
   }
-  let current = drive === null ? null : new Float64Array(drive.samples);
+  let current = drive === null ? null : copyOf(drive.samples, work);
   if (current === null && driveVoltage !== null && currentPerVolt !== null) {
-    current = Float64Array.from(
-      driveVoltage.samples,
-      (value) => value * currentPerVolt,
-    );
+    current = scaled(driveVoltage.samples, (value) => value * currentPerVolt);
   }
   if (current === null) {
     throw new NotMeasurableError(
@@ -126,17 +130,27 @@ export function lightCurrentSweep(
   }
   return arrange({
     current,
-    monitor: monitorChannel === null ? null : Float64Array.from(
+    monitor: monitorChannel === null ? null : scaled(
       monitorChannel.samples,
       (value) => monitorChannel.unit === "A" ? value : value / transimpedance,
     ),
     power: powerChannel === undefined
       ? null
-      : new Float64Array(powerChannel.samples),
-    voltage: driveVoltage === null
-      ? null
-      : new Float64Array(driveVoltage.samples),
+      : copyOf(powerChannel.samples, work),
+    voltage: driveVoltage === null ? null : copyOf(driveVoltage.samples, work),
   }, mostPoints);
+}
+
+function scaled(
+  samples: Samples,
+  scale: (value: number) => number,
+): Float64Array {
+  const out = new Float64Array(samples.length);
+  for (let i = 0; i < out.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    out[i] = scale(samples[i]!);
+  }
+  return out;
 }
 
 /** Sorts by current, leaves out missing points, averages in bins if many. */
@@ -145,23 +159,7 @@ export function arrange(
   mostPoints = 400,
 ): LightCurrentSweep {
   const { current, monitor, power, voltage } = sweep;
-  let turns = 0;
-  const turn = () => {
-    if ((++turns & 0x7fff) === 0) checkpoint(NaN, "arrange the sweep");
-  };
-  const columns = [current, monitor, power, voltage];
-  const order: number[] = [];
-  for (let i = 0; i < current.length; i++) {
-    turn();
-    const whole = columns.every((column) =>
-      column === null || Number.isFinite(column[i])
-    );
-    if (whole) order.push(i);
-  }
-  order.sort((a, b) => {
-    turn();
-    return current[a]! - current[b]!;
-  });
+  const order = risingOrder(current, [monitor, power, voltage]);
   if (order.length < 12) {
     throw new NotMeasurableError(
       "few points",
@@ -188,14 +186,22 @@ export function arrange(
       } mA. Swap the leads of the sense resistor, or give a negative 'currentPerVolt'`,
     );
   }
-  const groups = order.length <= mostPoints
-    ? order.map((index) => [index])
-    : bins(order, current, mostPoints);
-  const averaged = (column: Float64Array | null) =>
-    column === null
-      ? null
-      : Float64Array.from(groups, (group) =>
-        group.reduce((sum, i) => (turn(), sum + column[i]!), 0) / group.length);
+  const ends = order.length <= mostPoints
+    ? Float64Array.from(order, (_, k) => k + 1)
+    : binEnds(order, current, mostPoints);
+  const averaged = (column: Float64Array | null) => {
+    if (column === null) return null;
+    let at = 0;
+    return Float64Array.from(ends, (end) => {
+      const from = at;
+      let sum = 0;
+      for (; at < end; at++) {
+        if ((at & stride) === stride) checkpoint(NaN, work);
+        sum += column[order[at]!]!;
+      }
+      return sum / (end - from);
+    });
+  };
   return {
     current: averaged(current)!,
     monitor: averaged(monitor),
@@ -204,25 +210,52 @@ export function arrange(
   };
 }
 
-function bins(
-  order: number[],
+/** Places of the points that miss nothing, in order of rising current. */
+function risingOrder(
+  current: Float64Array,
+  others: readonly (Float64Array | null)[],
+): Uint32Array {
+  const places = new Uint32Array(current.length);
+  const values = new Float64Array(current.length);
+  let count = 0;
+  for (let i = 0; i < current.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    let whole = Number.isFinite(current[i]);
+    for (const column of others) {
+      if (column !== null && !Number.isFinite(column[i])) whole = false;
+    }
+    if (!whole) continue;
+    places[count] = i;
+    values[count++] = current[i]!;
+  }
+  const order = orderOf(values.subarray(0, count));
+  for (let k = 0; k < count; k++) {
+    if ((k & stride) === stride) checkpoint(NaN, work);
+    order[k] = places[order[k]!]!;
+  }
+  return order;
+}
+
+/** Where each bin of current that holds points ends in the order. */
+function binEnds(
+  order: Uint32Array,
   current: Float64Array,
   count: number,
-): number[][] {
+): number[] {
   const low = current[order[0]!]!;
   const high = current[order.at(-1)!]!;
   const width = (high - low) / count || 1;
-  const groups = new Map<number, number[]>();
+  const ends: number[] = [];
+  let last = 0;
   for (let at = 0; at < order.length; at++) {
-    if (at % 0x8000 === 0) checkpoint(NaN, "arrange the sweep");
-    const index = order[at]!;
+    if ((at & stride) === stride) checkpoint(NaN, work);
     const bin = Math.min(
       count - 1,
-      Math.floor((current[index]! - low) / width),
+      Math.floor((current[order[at]!]! - low) / width),
     );
-    const group = groups.get(bin);
-    if (group === undefined) groups.set(bin, [index]);
-    else group.push(index);
+    if (bin !== last && at > 0) ends.push(at);
+    last = bin;
   }
-  return [...groups.values()];
+  ends.push(order.length);
+  return ends;
 }

@@ -145,7 +145,7 @@ export function totalInputCapacitance(
  *
  * @example
  * ```ts
- * import { amplifierDynamics } from "fringebook";
+ * import { amplifierDynamics } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const { bandwidth, phaseMargin } = amplifierDynamics({
@@ -208,7 +208,7 @@ function phaseMargin(unity: number, zero: number, pole: number): number {
  *
  * @example
  * ```ts
- * import { feedbackCapacitanceFor } from "fringebook";
+ * import { feedbackCapacitanceFor } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const capacitance = feedbackCapacitanceFor({
@@ -265,7 +265,8 @@ export function couplingCorner(
  *
  * @example
  * ```ts
- * import { amplifierModel, simulateCapture } from "fringebook";
+ * import { simulateCapture } from "fringebook";
+ * import { amplifierModel } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({

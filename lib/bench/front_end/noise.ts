@@ -19,7 +19,7 @@ export const boltzmannConstant = 1.380649e-23;
  *
  * @example
  * ```ts
- * import { shotNoiseDensity } from "fringebook";
+ * import { shotNoiseDensity } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * // 50 µA: 4.0 pA/√Hz
@@ -40,7 +40,7 @@ export function shotNoiseDensity(current: number): number {
  *
  * @example
  * ```ts
- * import { thermalNoiseDensity } from "fringebook";
+ * import { thermalNoiseDensity } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * // 100 kΩ at 300 K: 40.7 nV/√Hz

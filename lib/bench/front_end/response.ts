@@ -1,3 +1,4 @@
+import { copyInto, copyOf } from "../../memory/mod.ts";
 import {
   type Option,
   optional,
@@ -5,6 +6,7 @@ import {
   readOptions,
   requireNumbers,
 } from "../../options/mod.ts";
+import { checkpoint } from "../../progress/mod.ts";
 import {
   inverseRealFourierTransform,
   nextPowerOfTwo,
@@ -16,6 +18,10 @@ import {
   couplingCorner,
   type TransimpedanceAmplifier,
 } from "./amplifier.ts";
+
+const work = "filter as an amplifier does";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x1ffff;
 
 /** Response of an amplifier relative to the middle of its band. */
 export interface AmplifierResponse {
@@ -42,7 +48,7 @@ export interface AmplifierResponse {
  *
  * @example
  * ```ts
- * import { amplifierDynamics, amplifierResponse } from "fringebook";
+ * import { amplifierDynamics, amplifierResponse } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const { bandwidth } = amplifierDynamics();
@@ -57,28 +63,13 @@ export function amplifierResponse(
 ): AmplifierResponse {
   const task = "give the response of an amplifier";
   requireNumbers(frequencies, "frequencies", task);
-  const complete = completeAmplifier(amplifier);
-  const { naturalFrequency, qualityFactor } = amplifierDynamics(complete);
-  const corner = couplingCorner(complete);
+  const responseAt = createResponse(amplifier);
   const count = frequencies.length;
   const real = new Float64Array(count);
   const imaginary = new Float64Array(count);
   for (let i = 0; i < count; i++) {
-    const x = frequencies[i]! / naturalFrequency;
-    const denominatorReal = 1 - x * x;
-    const denominatorImaginary = x / qualityFactor;
-    const size = denominatorReal ** 2 + denominatorImaginary ** 2;
-    let re = denominatorReal / size;
-    let im = -denominatorImaginary / size;
-    if (corner !== null) {
-      // i y/(1 + i y) with y = f/f_c.
-      const y = frequencies[i]! / corner;
-      const a = y * y / (1 + y * y);
-      const b = y / (1 + y * y);
-      [re, im] = [re * a - im * b, re * b + im * a];
-    }
-    real[i] = re;
-    imaginary[i] = im;
+    if ((i & stride) === stride) checkpoint(i / count, task);
+    [real[i], imaginary[i]] = responseAt(frequencies[i]!);
   }
   return {
     frequencies: Float64Array.from(frequencies),
@@ -101,7 +92,7 @@ export function amplifierResponse(
  *
  * @example
  * ```ts
- * import { applyAmplifier } from "fringebook";
+ * import { applyAmplifier } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const flat = applyAmplifier(new Float64Array(100).fill(2), 1e6, {});
@@ -153,7 +144,8 @@ const undoSpec = {
  *
  * @example
  * ```ts
- * import { applyAmplifier, undoAmplifier } from "fringebook";
+ * import { undoAmplifier } from "fringebook";
+ * import { applyAmplifier } from "fringebook/bench";
  * import { expect } from "vitest";
  *
  * const slow = { feedbackCapacitance: 100e-12 };
@@ -181,13 +173,36 @@ export function undoAmplifier(
   });
 }
 
+/** Real and imaginary part of the response at a frequency in Hz. */
+function createResponse(
+  amplifier: Partial<TransimpedanceAmplifier>,
+): (frequency: number) => [real: number, imaginary: number] {
+  const complete = completeAmplifier(amplifier);
+  const { naturalFrequency, qualityFactor } = amplifierDynamics(complete);
+  const corner = couplingCorner(complete);
+  return (frequency) => {
+    const x = frequency / naturalFrequency;
+    const denominatorReal = 1 - x * x;
+    const denominatorImaginary = x / qualityFactor;
+    const size = denominatorReal ** 2 + denominatorImaginary ** 2;
+    const re = denominatorReal / size;
+    const im = -denominatorImaginary / size;
+    if (corner === null) return [re, im];
+    // i y/(1 + i y) with y = f/f_c.
+    const y = frequency / corner;
+    const a = y * y / (1 + y * y);
+    const b = y / (1 + y * y);
+    return [re * a - im * b, re * b + im * a];
+  };
+}
+
 function filter(
   samples: Float64Array,
   samplingRate: number,
   amplifier: Partial<TransimpedanceAmplifier>,
   factor: (re: number, im: number) => [number, number],
 ): Float64Array {
-  requireNumbers(samples, "samples", "filter as an amplifier does");
+  requireNumbers(samples, "samples", work);
   if (!(samplingRate > 0 && Number.isFinite(samplingRate))) {
     throw new RangeError(
       `Cannot apply an amplifier as 'samplingRate' must be a positive number of Hz: current value is ${samplingRate}`,
@@ -198,28 +213,26 @@ function filter(
   const length = nextPowerOfTwo(2 * count);
   const closed = closeSmoothly(samples, length);
   const { real, imaginary } = realFourierTransform(closed);
-  const frequencies = Float64Array.from(
-    real,
-    (_, k) => k * samplingRate / length,
-  );
-  const response = amplifierResponse(amplifier, frequencies);
+  const responseAt = createResponse(amplifier);
   for (let k = 0; k < real.length; k++) {
-    const [re, im] = factor(response.real[k]!, response.imaginary[k]!);
+    if ((k & stride) === stride) checkpoint(k / real.length, work);
+    const [re, im] = factor(...responseAt(k * samplingRate / length));
     const before = real[k]!;
     real[k] = before * re - imaginary[k]! * im;
     imaginary[k] = before * im + imaginary[k]! * re;
   }
-  return inverseRealFourierTransform({ real, imaginary, length })
-    .slice(0, count);
+  const filtered = inverseRealFourierTransform({ real, imaginary, length });
+  return copyOf(filtered, work, 0, count);
 }
 
 /** Mirrors the ends and fades between them, so that the period has no step. */
 function closeSmoothly(samples: Float64Array, length: number): Float64Array {
   const count = samples.length;
   const closed = new Float64Array(length);
-  closed.set(samples);
+  copyInto(closed, 0, samples, work);
   const gap = length - count;
   for (let i = 0; i < gap; i++) {
+    if ((i & stride) === stride) checkpoint(i / gap, work);
     const afterEnd = samples[Math.max(0, count - 2 - i % count)]!;
     const beforeStart = samples[Math.min(count - 1, (gap - i) % count)]!;
     const fade = (1 - Math.cos(Math.PI * (i + 1) / (gap + 1))) / 2;

@@ -1,5 +1,8 @@
+import { select } from "../../order/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
 import type { Samples } from "../capture.ts";
+
+const work = "count fringes";
 
 /** How fast fringes come. */
 export interface FringeRate {
@@ -29,7 +32,7 @@ export function measureFringeRate(
   const times: number[] = [];
   let armed = false;
   for (let index = 0; index < samples.length; index++) {
-    if ((index & 0x7ffff) === 0) checkpoint(NaN, "count fringes");
+    if ((index & 0x3ffff) === 0) checkpoint(NaN, work);
     const value = samples[index]!;
     if (value < low) armed = true;
     else if (armed && value > high) {
@@ -37,14 +40,15 @@ export function measureFringeRate(
       times.push(index);
     }
   }
-  const rates: number[] = [];
-  for (let index = 3; index < times.length; index++) {
-    rates.push(3 * samplingRate / (times[index]! - times[index - 3]!));
+  const rates = new Float64Array(Math.max(0, times.length - 3));
+  for (let index = 0; index < rates.length; index++) {
+    if ((index & 0x3ffff) === 0) checkpoint(NaN, work);
+    rates[index] = 3 * samplingRate / (times[index + 3]! - times[index]!);
   }
-  rates.sort((a, b) => a - b);
+  const at = (place: number) => rates.length > 0 ? select(rates, place) : NaN;
   return {
-    fastest: rates[Math.floor(rates.length * 0.98)] ?? NaN,
-    median: rates[rates.length >> 1] ?? NaN,
+    fastest: at(Math.floor(rates.length * 0.98)),
+    median: at(rates.length >> 1),
     crossingCount: times.length,
   };
 }

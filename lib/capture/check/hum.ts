@@ -1,3 +1,4 @@
+import { checkpoint } from "../../progress/mod.ts";
 import type { Samples } from "../capture.ts";
 
 /** Mains hum in a channel. */
@@ -50,6 +51,7 @@ export function findHum(
   const amplitude = (frequency: number) => {
     let power = 0;
     for (let segment = 0; segment < segments; segment++) {
+      checkpoint(NaN, "look for hum");
       power += hannPower(slow, segment * length, length, frequency / rate);
     }
     return Math.sqrt(power / segments);
@@ -84,7 +86,12 @@ export function findHum(
 
 function blockMeans(samples: Samples, factor: number): Float64Array {
   const means = new Float64Array(Math.floor(samples.length / factor));
+  let seen = 0;
   for (let block = 0; block < means.length; block++) {
+    if (block * factor >= seen) {
+      checkpoint(NaN, "look for hum");
+      seen += 0x40000;
+    }
     let sum = 0;
     let count = 0;
     for (let index = block * factor; index < (block + 1) * factor; index++) {

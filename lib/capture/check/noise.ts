@@ -1,3 +1,4 @@
+import { sortValues } from "../../order/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
 import type { Samples } from "../capture.ts";
 
@@ -96,7 +97,7 @@ function calmRoughness(samples: Samples): number {
   }
   if (used < 12 || zeros > used / 4) return NaN;
   checkpoint(NaN, "estimate noise");
-  const sorted = squares.subarray(0, used).sort();
+  const sorted = sortValues(squares.subarray(0, used));
   const kept = Math.floor(calmPart * used);
   let sum = 0;
   for (let index = 0; index < kept; index++) sum += sorted[index]!;

@@ -66,7 +66,7 @@ const roles: readonly string[] = [
  *
  * @example
  * ```ts
- * import { genericScpi, parseInstrumentDescription } from "fringebook";
+ * import { genericScpi, parseInstrumentDescription } from "fringebook/capture";
  * import { expect } from "vitest";
  *
  * const json = JSON.parse(JSON.stringify(genericScpi));

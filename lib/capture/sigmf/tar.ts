@@ -1,3 +1,4 @@
+import { joinBytes } from "../../memory/mod.ts";
 import type { ByteSource } from "../file/byte_source.ts";
 
 /** One regular file in a tar archive. */
@@ -121,12 +122,5 @@ export function makeTar(
     if (rest > 0) parts.push(new Uint8Array(block - rest));
   }
   parts.push(new Uint8Array(2 * block));
-  const total = parts.reduce((sum, part) => sum + part.length, 0);
-  const archive = new Uint8Array(total);
-  let at = 0;
-  for (const part of parts) {
-    archive.set(part, at);
-    at += part.length;
-  }
-  return archive;
+  return joinBytes(parts, "write samples");
 }

@@ -2,7 +2,7 @@ import { checkpoint } from "../../progress/mod.ts";
 import type { Channel } from "../capture.ts";
 
 /** Bytes encoded at once. */
-const partSize = 1 << 20;
+const partSize = 1 << 19;
 
 /**
  * Samples of all channels in turn, little-endian.

@@ -1,3 +1,4 @@
+import { checkpoint } from "../../progress/mod.ts";
 import type { Capture, Samples } from "../capture.ts";
 import { zlibModule } from "../../runtime/mod.ts";
 import { formatDescription } from "../description.ts";
@@ -112,10 +113,14 @@ function float64Bytes(samples: Samples): Uint8Array<ArrayBuffer> {
   const bytes = new Uint8Array(samples.length * 8);
   const view = new DataView(bytes.buffer);
   for (let index = 0; index < samples.length; index++) {
+    if ((index & 0x1ffff) === 0x1ffff) checkpoint(NaN, "write samples");
     view.setFloat64(index * 8, samples[index]!, true);
   }
   return bytes;
 }
+
+/** Bytes between two checkpoints. */
+const partSize = 1 << 22;
 
 /** A zip archive without compression or clock times; 64-bit sizes throughout. */
 function* zipParts(
@@ -127,7 +132,11 @@ function* zipParts(
   for (const { name, head, body } of members) {
     const encoded = new TextEncoder().encode(name);
     const size = BigInt(head.length + body.length);
-    const crc = crc32(body, crc32(head));
+    let crc = crc32(head);
+    for (let at = 0; at < body.length; at += partSize) {
+      checkpoint(NaN, "write samples");
+      crc = crc32(body.subarray(at, at + partSize), crc);
+    }
     const local = zipRecord(0x04034b50, 30, encoded, crc, [size, size]);
     directory.push(
       zipRecord(0x02014b50, 46, encoded, crc, [size, size, BigInt(offset)]),

@@ -1,4 +1,4 @@
-import { concat } from "@std/bytes/concat";
+import { joinBytes } from "../../memory/mod.ts";
 import { libraryVersion } from "../../result/mod.ts";
 import type { Capture } from "../capture.ts";
 import { sha512Of } from "../../runtime/mod.ts";
@@ -14,7 +14,7 @@ export function sigmfFiles(
   capture: Capture,
 ): { meta: Uint8Array<ArrayBuffer>; data: Uint8Array<ArrayBuffer> } {
   const parts = [...interleavedParts(capture.channels, 8, putFloat64)];
-  const data = concat(parts);
+  const data = joinBytes(parts, "write samples");
   const { startTime, samplingRate, channels } = capture;
   const utc = startTime !== null && /T.*Z$/.test(startTime) ? startTime : null;
   const meta = {

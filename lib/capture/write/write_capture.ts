@@ -1,10 +1,13 @@
 import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
   requireCapture,
-  requireOptionNames,
   requireText,
 } from "../../options/mod.ts";
-import { concat } from "@std/bytes/concat";
-import { writeSynced } from "../../files/mod.ts";
+import { writeWhole } from "../../files/mod.ts";
+import { joinBytes } from "../../memory/mod.ts";
 import type { Capture } from "../capture.ts";
 import { zlibModule } from "../../runtime/mod.ts";
 import type { TextDelimiter } from "../text/sniff.ts";
@@ -58,14 +61,51 @@ export interface WriteCaptureOptions {
   name?: string;
 }
 
-const optionNames = [
-  "format",
-  "delimiter",
-  "decimalMark",
-  "sampleFormat",
-  "rf64",
-  "name",
-] as const satisfies readonly (keyof WriteCaptureOptions)[];
+export const writeSpec = {
+  format: optional(
+    optionOf.choice("Format.", [
+      "delimited text",
+      "WAV",
+      "NPY",
+      "NPZ",
+      "SigMF",
+    ]),
+    undefined,
+    "SigMF, or from the file name",
+  ),
+  delimiter: optional(
+    optionOf.choice("Text: character between fields.", [
+      ",",
+      ";",
+      "\t",
+      "|",
+      " ",
+    ]),
+    ",",
+  ),
+  decimalMark: optional(
+    optionOf.choice("Text: decimal mark.", [".", ","]),
+    ".",
+  ),
+  sampleFormat: optional(
+    optionOf.choice("WAV: how samples are stored.", [
+      "float64",
+      "float32",
+      "int16",
+      "int24",
+      "int32",
+    ]),
+    "float64",
+  ),
+  rf64: optional(
+    optionOf.flag("WAV: use the 64-bit form RF64 even below 4 GiB."),
+    false,
+  ),
+  name: optional(
+    optionOf.text("SigMF archive: name of the recording inside."),
+    "capture",
+  ),
+} satisfies Record<keyof WriteCaptureOptions, Option>;
 
 /**
  * Makes the bytes of a file from a capture. Text, WAV (float64), NPZ and SigMF
@@ -99,11 +139,11 @@ export function encodeCapture(
 ): Uint8Array<ArrayBuffer> {
   const task = "write a capture";
   requireCapture(capture, task);
-  requireOptionNames(options, optionNames, task);
+  readOptions(writeSpec, options, task);
   const { format = "SigMF", name = "capture" } = options;
   return format === "SigMF"
     ? sigmfArchive(capture, name)
-    : concat([...parts(capture, format, options)]);
+    : joinBytes([...parts(capture, format, options)], task);
 }
 
 function parts(
@@ -142,14 +182,16 @@ const formats = new Map<string, WrittenFormat>([
 
 /**
  * Writes a capture to a file: first under a temporary name beside it, then
- * renamed, so that no half-written file is left. A name ending in `.gz` is
- * compressed.
+ * renamed, so that no half-written file is left; folders on the way are made. A
+ * name ending in `.gz` is compressed.
  *
  * @param path File to write; its ending says the format.
  * @param capture The capture.
  * @param options Format and its variants.
  * @throws {RangeError} If the ending says no format, or the format cannot hold
  * the capture.
+ * @throws {SaveError} If the file cannot be saved: a full disk, a folder that
+ * cannot be written to.
  *
  * @example
  * ```ts
@@ -177,7 +219,7 @@ export async function writeCapture(
   const task = "write a capture";
   requireText(path, "path", task);
   requireCapture(capture, task);
-  requireOptionNames(options, optionNames, task);
+  readOptions(writeSpec, options, task);
   const isGzip = path.endsWith(".gz");
   const plain = isGzip ? path.slice(0, -3) : path;
   const ending = /\.([\w-]+)$/.exec(plain)?.[1]?.toLowerCase() ?? "";
@@ -197,28 +239,14 @@ export async function writeCapture(
   };
   if (format === "SigMF" && ending === "sigmf-meta") {
     const { meta, data } = sigmfFiles(capture);
-    await replaceFile(plain.replace(/-meta$/, "-data"), [data]);
-    await replaceFile(plain, [meta]);
+    await writeWhole(plain.replace(/-meta$/, "-data"), data);
+    await writeWhole(plain, meta);
   } else if (isGzip) {
     const bytes = zlibModule().gzipSync(encodeCapture(capture, settings));
-    await replaceFile(path, [new Uint8Array(bytes)]);
+    await writeWhole(path, new Uint8Array(bytes));
   } else if (format === "SigMF") {
-    await replaceFile(path, [encodeCapture(capture, settings)]);
+    await writeWhole(path, encodeCapture(capture, settings));
   } else {
-    await replaceFile(path, parts(capture, format, settings));
-  }
-}
-
-async function replaceFile(
-  path: string,
-  content: Iterable<Uint8Array>,
-): Promise<void> {
-  const temporary = `${path}.${crypto.randomUUID().slice(0, 8)}.tmp`;
-  try {
-    await writeSynced(temporary, content);
-    await Deno.rename(temporary, path);
-  } catch (error) {
-    await Deno.remove(temporary).catch(() => {});
-    throw error;
+    await writeWhole(path, parts(capture, format, settings));
   }
 }

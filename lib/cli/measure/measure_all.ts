@@ -1,9 +1,11 @@
 import type { FileOutcome } from "../../batch/mod.ts";
 import { LineFile } from "../../files/mod.ts";
 import type { MeasureSettings, MeasureTask } from "./arguments.ts";
-import { showWork } from "../work_line.ts";
+import { createStatusLine, type StatusLine } from "../status_line.ts";
+import { followWork } from "../work_line.ts";
 import { type Done, readDone, settingsOf, sourceOf } from "./done.ts";
 import type { ShownOutcome } from "./measure_file.ts";
+import type { FromWorker } from "./worker.ts";
 
 /** How a run over many files ended. */
 export interface MeasureSummary {
@@ -35,6 +37,7 @@ export async function measureAll(
   tellOutdated(done, output);
   const todo = files.filter((file) => !done.files.has(file));
   const lines = output === null ? null : await LineFile.open(output);
+  const status = createStatusLine();
   let measured = 0;
   let failed = 0;
   const take = async ({ outcome, text }: ShownOutcome) => {
@@ -46,24 +49,34 @@ export async function measureAll(
       source: await sourceOf(outcome.file),
     });
     await lines?.add(line);
+    status.end();
     if (json) print(line);
     else if (output === null) print(text + "\n");
-    showProgress(measured + failed, todo.length, failed);
+    if (todo.length > 1) {
+      const ended = measured + failed;
+      status.tell(0, `${ended} of ${todo.length} files, ${failed} failed`);
+    }
   };
   try {
     if (jobs === 1 || todo.length < 2) {
       // Workers load the library on their own: this thread does without it then
       const { measureFile } = await import("./measure_file.ts");
       for (const file of todo) {
-        const end = showWork(file);
+        const end = followWork(file, (work) => status.tell(1, work));
         const shown = await measureFile(file, task).finally(end);
+        status.tell(1, "");
         await take(shown);
       }
     } else {
-      await measureParallel(todo, task, Math.min(jobs, todo.length), take);
+      await measureParallel(todo, task, Math.min(jobs, todo.length), {
+        take,
+        status,
+      });
     }
   } finally {
     lines?.close();
+    if (todo.length > 1) status.leave();
+    else status.end();
   }
   return {
     measured,
@@ -78,19 +91,26 @@ async function measureParallel(
   files: readonly string[],
   task: MeasureTask,
   jobs: number,
-  take: (shown: ShownOutcome) => Promise<void>,
+  { take, status }: {
+    take: (shown: ShownOutcome) => Promise<void>;
+    status: StatusLine;
+  },
 ): Promise<void> {
   const queue = [...files];
-  await Promise.all(Array.from({ length: jobs }, async () => {
+  await Promise.all(Array.from({ length: jobs }, async (_, lane) => {
+    const tell = (work: string) => status.tell(lane + 1, work);
     let worker = startWorker();
     try {
       for (let file = queue.shift(); file; file = queue.shift()) {
         try {
-          await take(await ask(worker, { file, task }));
+          const shown = await ask(worker, { file, task }, tell);
+          tell("");
+          await take(shown);
         } catch (error) {
           // A worker that crashed (out of memory, say) takes one file with it.
           worker.terminate();
           worker = startWorker();
+          tell("");
           await take({
             outcome: crashed(file, error),
             text: `== ${file}\n\nThe worker stopped: ${error}`,
@@ -109,9 +129,16 @@ function startWorker(): Worker {
   });
 }
 
-function ask(worker: Worker, message: unknown): Promise<ShownOutcome> {
+function ask(
+  worker: Worker,
+  message: { file: string; task: MeasureTask },
+  tell: (work: string) => void,
+): Promise<ShownOutcome> {
   return new Promise((resolve, reject) => {
-    worker.onmessage = ({ data }) => resolve(data);
+    worker.onmessage = ({ data }: MessageEvent<FromWorker>) => {
+      if (data.shown === null) tell(data.work);
+      else resolve(data.shown);
+    };
     worker.onerror = (event) => {
       event.preventDefault();
       reject(new Error(event.message));
@@ -142,13 +169,5 @@ function tellOutdated({ outdated }: Done, output: string | null): void {
     `${outdated.size} captures in '${output}' were measured with other settings (${
       names.join(", ")
     }): they are measured anew, and the last line of a capture counts`,
-  );
-}
-
-function showProgress(done: number, count: number, failed: number): void {
-  if (!Deno.stderr.isTerminal() || count < 2) return;
-  const text = `\r${done} of ${count} files, ${failed} failed`;
-  Deno.stderr.writeSync(
-    new TextEncoder().encode(done < count ? text : text + "\n"),
   );
 }

@@ -3,10 +3,10 @@ import { type CaptureStream, openCaptureStream } from "../../capture/mod.ts";
 import { printReport } from "../../display/mod.ts";
 import {
   type CaptureMeasurements,
-  type LongCaptureMeasurements,
+  type CaptureStreamMeasurements,
   measureCapture,
   type MeasureCaptureOptions,
-  measureLongCapture,
+  measureCaptureStream,
 } from "../../explore/mod.ts";
 import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
 import type { Result, Warning } from "../../result/mod.ts";
@@ -81,7 +81,7 @@ async function measured(
   task: MeasureTask,
   options: MeasureCaptureOptions,
 ): Promise<
-  & (CaptureMeasurements | LongCaptureMeasurements)
+  & (CaptureMeasurements | CaptureStreamMeasurements)
   & { readonly warnings: readonly Warning[] }
 > {
   if (await sizeOf(file) <= task.streamAbove) {
@@ -99,7 +99,7 @@ async function measured(
   );
   await checkStream(file, stream, task);
   return {
-    ...await measureLongCapture(stream, options),
+    ...await measureCaptureStream(stream, options),
     warnings: stream.warnings,
   };
 }

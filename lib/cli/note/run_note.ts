@@ -10,6 +10,7 @@ import {
   writeNotebook,
   writeWhole,
 } from "../../notebook/mod.ts";
+import { createStatusLine } from "../status_line.ts";
 
 /** The project's folder. */
 export const root = fromFileUrl(new URL("../../../", import.meta.url));
@@ -33,10 +34,11 @@ export interface Note {
 
 /**
  * Makes a notebook from a template, runs it, writes its page beside it, and
- * prints what came of it.
+ * prints what came of it. An interrupt (Ctrl-C) stops the running cell: what ran
+ * before it is written all the same.
  *
  * @param note Template, parameters, folder and name.
- * @returns The exit code: 0 all cells ran, 1 a cell failed.
+ * @returns The exit code: 0 all cells ran, 1 a cell failed, 130 interrupted.
  */
 export async function runNote(note: Note): Promise<number> {
   const { folder, name } = note;
@@ -47,20 +49,26 @@ export async function runNote(note: Note): Promise<number> {
   await injectParameters(notebook, note.parameters);
   const path = join(folder, `${name}.ipynb`);
   await writeNotebook(path, notebook);
+  const status = createStatusLine();
+  const stop = new AbortController();
+  const onInterrupt = () => stop.abort();
+  Deno.addSignalListener("SIGINT", onInterrupt);
   const run = await runNotebook(path, {
     timeout: 600,
-    onProgress: ({ done, total }) => {
-      if (!Deno.stderr.isTerminal()) return;
-      const text = `\r${done} of ${total} cells`;
-      Deno.stderr.writeSync(
-        new TextEncoder().encode(done < total ? text : `\r\x1b[K`),
-      );
-    },
+    signal: stop.signal,
+    onProgress: ({ done, total }) =>
+      status.tell(0, `${done} of ${total} cells`),
+    onWork: ({ done, total, text }) =>
+      status.tell(0, `${done} of ${total} cells, ${text}`),
+  }).finally(() => {
+    Deno.removeSignalListener("SIGINT", onInterrupt);
+    status.end();
   });
   const page = join(folder, `${name}.html`);
   await writeWhole(page, await renderPage(run.notebook, { path }));
   console.log(run.summary);
   console.log(`Notebook: ${path}\nPage:     ${page}`);
+  if (stop.signal.aborted) return 130;
   return run.status === "failed" ? 1 : 0;
 }
 

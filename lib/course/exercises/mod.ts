@@ -52,7 +52,7 @@ export const exerciseNames: readonly string[] = all.map(({ name }) => name);
  *
  * @example
  * ```ts
- * import { findExercise } from "fringebook";
+ * import { findExercise } from "fringebook/course";
  * import { expect } from "vitest";
  *
  * expect(findExercise("tuning.two-points").unit).toBe("m/A");

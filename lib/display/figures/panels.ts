@@ -138,7 +138,10 @@ function drawOverview(
   number: number,
   top: number,
 ) {
-  const { at, low, high } = envelope(samples);
+  // A part must hold a fringe or two, or its ends are beside the fringes': the
+  // stretch holds some thirty.
+  const parts = Math.ceil(12 * samples.length / (stretch.to - stretch.from));
+  const { at, low, high } = envelope(samples, Math.min(380, parts));
   const place = (k: number) => places?.[Math.round(k)] ?? k * step;
   const range = [x.scale(place(stretch.from)), x.scale(place(stretch.to - 1))];
   const trace = band(at.map(place), low, high, x, y, {
@@ -172,6 +175,8 @@ function drawOverview(
         range: [x.scale(place(0)), x.scale(place(samples.length - 1))],
       },
       [`yaxis${number}`]: {
+        // No room for more than the unit beside so low a panel.
+        ...(y.unit === "" ? {} : { title: { text: y.unit } }),
         domain: [0, round(top)],
         anchor: "x2",
         nticks: 3,

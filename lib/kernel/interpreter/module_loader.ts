@@ -6,7 +6,7 @@ import { resolveSpecifier } from "./specifier.ts";
 export const loadedModules: Map<string, Record<string, unknown>> = new Map();
 
 /**
- * Loads a module for a static import of a cell.
+ * Loads a module for an import of a cell.
  *
  * @param load Imports it.
  * @param specifier As written, for messages.
@@ -37,7 +37,10 @@ export async function loadModule(
 
 /** Makes the resolver of dynamic imports whose argument is computed. */
 export function dynamicResolver(baseUrl: string): (value: unknown) => string {
-  return (value) => resolveSpecifier(String(value), baseUrl);
+  return (value) => {
+    refusePagePackage(String(value));
+    return resolveSpecifier(String(value), baseUrl);
+  };
 }
 
 /** What stands for `import.meta` in cells. */

@@ -85,7 +85,10 @@ function valueCall(factory: ts.NodeFactory, value: ts.Expression) {
   );
 }
 
-/** Rewrites `import("./x.ts")` and `import.meta`, at any depth. */
+/**
+ * Rewrites `import("./x.ts")` and `import.meta`, at any depth. A module whose name
+ * is written out is loaded as a static import loads it.
+ */
 function dynamicImports(
   context: ts.TransformationContext,
   baseUrl: string,
@@ -112,14 +115,54 @@ function dynamicImports(
         undefined,
         [first],
       );
-    return factory.updateCallExpression(
+    const call = factory.updateCallExpression(
       visited,
       visited.expression,
       undefined,
       [target, ...rest],
     );
+    return ts.isStringLiteralLike(first)
+      ? loadedWhole(factory, first.text, call)
+      : call;
   };
   return visit;
+}
+
+/** `load(() => import(…), "name", []).then((module) => module["*"])`. */
+function loadedWhole(
+  factory: ts.NodeFactory,
+  specifier: string,
+  call: ts.Expression,
+): ts.Expression {
+  const arrow = (parameters: ts.ParameterDeclaration[], body: ts.Expression) =>
+    factory.createArrowFunction(
+      undefined,
+      undefined,
+      parameters,
+      undefined,
+      undefined,
+      body,
+    );
+  const loaded = factory.createCallExpression(
+    factory.createIdentifier(names.load),
+    undefined,
+    [
+      arrow([], call),
+      factory.createStringLiteral(specifier),
+      factory.createArrayLiteralExpression(),
+    ],
+  );
+  return factory.createCallExpression(
+    factory.createPropertyAccessExpression(loaded, "then"),
+    undefined,
+    [arrow(
+      [factory.createParameterDeclaration(undefined, undefined, "module")],
+      factory.createElementAccessExpression(
+        factory.createIdentifier("module"),
+        factory.createStringLiteral("*"),
+      ),
+    )],
+  );
 }
 
 /** `export default function () {}` and the like, as an expression. */

@@ -9,6 +9,7 @@ const EMPTY_OBJECT = new TextEncoder().encode("{}");
 
 /** A message was refused before anything in it was trusted. */
 export class MessageRefusedError extends Error {
+  /** Name of the error. */
   override readonly name = "MessageRefusedError";
 }
 
@@ -18,6 +19,8 @@ function isDelimiter(frame: Uint8Array): boolean {
 }
 
 /**
+ * Writes a message as the frames of the wire.
+ *
  * @param message What to send.
  * @param signer Signs the four JSON frames.
  * @returns The frames from the delimiter on; put the way back before them.
@@ -29,7 +32,7 @@ function isDelimiter(frame: Uint8Array): boolean {
  *   encodeMessage,
  *   HeaderFactory,
  *   Signer,
- * } from "fringebook/kernel/mod.ts";
+ * } from "fringebook/kernel";
  * import { expect } from "vitest";
  *
  * const signer = new Signer("key");

@@ -1,8 +1,12 @@
 /** One cell that was run: session, line in the session, text, result's text. */
 export interface HistoryEntry {
+  /** Number of the session. */
   readonly session: number;
+  /** Number of the cell in its session. */
   readonly line: number;
+  /** Code of the cell. */
   readonly input: string;
+  /** Text of its result; `null` where it had none. */
   readonly output: string | null;
 }
 

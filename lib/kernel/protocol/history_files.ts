@@ -29,6 +29,8 @@ export class FileHistory implements HistoryStore {
   #broken = false;
 
   /**
+   * History that is kept in the files of a folder.
+   *
    * @param folder Folder of the session files; made when first needed.
    * @param log Where trouble is told.
    */

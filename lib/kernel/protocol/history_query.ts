@@ -2,6 +2,7 @@ import type { HistoryEntry, HistoryStore } from "./history.ts";
 
 /** What a history_request asks for. */
 export interface HistoryQuery {
+  /** The last entries, a range of cells, or those that match a pattern. */
   readonly access: "tail" | "range" | "search";
   /** Entries at most, `null` for no limit. */
   readonly count: number | null;
@@ -57,6 +58,8 @@ async function range(
 }
 
 /**
+ * Looks up the history.
+ *
  * @param store Where the history is.
  * @param query What is asked for.
  * @returns The entries, oldest first.

@@ -56,6 +56,7 @@ export interface RequestContext {
 
 /** A cell to run. */
 export interface ExecuteRequest {
+  /** Code of the cell. */
   readonly code: string;
   /** The number shown beside the cell. */
   readonly executionCount: number;
@@ -69,7 +70,9 @@ export interface ExecuteRequest {
 
 /** An error as the protocol carries it; plain text without colour codes. */
 export interface ExecuteError {
+  /** Name of the error. */
   readonly ename: string;
+  /** Its message. */
   readonly evalue: string;
   /** Short; the person's own line first. */
   readonly traceback: readonly string[];
@@ -96,21 +99,29 @@ export type ExecuteOutcome =
 
 /** Completions; cursors count Unicode code points. */
 export interface Completion {
+  /** What the code could go on with. */
   readonly matches: readonly string[];
+  /** Where the replaced text begins, in code points. */
   readonly cursorStart: number;
+  /** Where it ends, in code points. */
   readonly cursorEnd: number;
+  /** Types and signatures of the matches. */
   readonly metadata: Record<string, unknown>;
 }
 
 /** What is known of the name under the cursor. */
 export interface Inspection {
+  /** Whether anything is known. */
   readonly found: boolean;
+  /** What is known, by MIME type. */
   readonly data: MimeBundle;
+  /** Metadata by MIME type. */
   readonly metadata: Record<string, unknown>;
 }
 
 /** Whether a piece of code can be run as it is. */
 export interface Completeness {
+  /** Whether the code can be run as it stands. */
   readonly status: "complete" | "incomplete" | "invalid" | "unknown";
   /** Indent of the next line; used where `incomplete`. */
   readonly indent: string;
@@ -118,20 +129,31 @@ export interface Completeness {
 
 /** A message of a comm from the frontend. */
 export interface CommMessage {
+  /** Opens, goes on or ends. */
   readonly type: "comm_open" | "comm_msg" | "comm_close";
+  /** Id of the comm. */
   readonly commId: string;
+  /** What the other side shall open; `null` once it is open. */
   readonly targetName: string | null;
+  /** Plain data. */
   readonly data: unknown;
+  /** Metadata, as sent. */
   readonly metadata: Record<string, unknown>;
+  /** Binary buffers behind the data. */
   readonly buffers: Uint8Array[];
 }
 
 /** What kernel_info says of the language. */
 export interface LanguageInfo {
+  /** Name of the language. */
   readonly name: string;
+  /** Its version. */
   readonly version: string;
+  /** MIME type of its files. */
   readonly mimetype: string;
+  /** Ending of its files, with the dot. */
   readonly file_extension: string;
+  /** Further fields of the protocol. */
   readonly [key: string]: unknown;
 }
 
@@ -152,16 +174,22 @@ export interface InterpreterOptions {
 
 /** Runs code. One request at a time; control calls may come at any time. */
 export interface Interpreter {
+  /** The language of the cells. */
   readonly languageInfo: LanguageInfo;
+  /** What a console shows when it starts. */
   readonly banner: string;
   /** Gets ready; resolves when the first cell can run. */
   start(): Promise<void>;
+  /** Runs a cell. */
   execute(
     request: ExecuteRequest,
     context: RequestContext,
   ): Promise<ExecuteOutcome>;
+  /** What the code at the cursor could go on with. */
   complete(code: string, cursor: number): Promise<Completion>;
+  /** What is known of the name at the cursor. */
   inspect(code: string, cursor: number, detail: 0 | 1): Promise<Inspection>;
+  /** Whether a console should run the code or wait for more. */
   isComplete(code: string): Promise<Completeness>;
   /** Handles a comm message; false where nobody knows the target or the id. */
   comm(message: CommMessage, context: RequestContext): Promise<boolean>;

@@ -41,7 +41,7 @@ async function within(promise: Promise<unknown>, time: number): Promise<void> {
  *   Kernel,
  *   KernelClient,
  *   MemoryTransport,
- * } from "fringebook/kernel/mod.ts";
+ * } from "fringebook/kernel";
  * import { expect } from "vitest";
  *
  * const nothing = { data: {}, metadata: {} };
@@ -100,6 +100,8 @@ export class Kernel {
   readonly ended: Promise<void> = this.#end.promise;
 
   /**
+   * A kernel; it answers as soon as its transport brings messages.
+   *
    * @param interpreter Runs the code.
    * @param transport Carries the messages.
    * @param options Key, history, log.

@@ -3,13 +3,19 @@ export const PROTOCOL_VERSION = "5.4";
 
 /** Header of a message; fields unknown to us are kept. */
 export interface Header {
+  /** Unique id of the message. */
   readonly msg_id: string;
+  /** Id of the session. */
   readonly session: string;
+  /** Who sent it. */
   readonly username: string;
   /** ISO 8601, UTC. */
   readonly date: string;
+  /** Type, such as `"execute_request"`. */
   readonly msg_type: string;
+  /** Version of the protocol. */
   readonly version: string;
+  /** Further fields, which are passed on. */
   readonly [field: string]: unknown;
 }
 
@@ -18,14 +24,18 @@ export type JsonObject = Record<string, unknown>;
 
 /** A message to send. */
 export interface OutgoingMessage {
+  /** Header of the message. */
   readonly header: Header;
   /**
    * Header of the request that caused it: the bytes as received, so that it
    * returns unchanged; `null` for none.
    */
   readonly parentHeader: Uint8Array | null;
+  /** Metadata, as sent. */
   readonly metadata: JsonObject;
+  /** Content, by the type of the message. */
   readonly content: JsonObject;
+  /** Binary buffers behind the JSON parts. */
   readonly buffers: readonly Uint8Array[];
 }
 
@@ -33,12 +43,17 @@ export interface OutgoingMessage {
 export interface IncomingMessage {
   /** Frames before the delimiter: the way back to the sender. */
   readonly identities: readonly Uint8Array[];
+  /** Header of the message. */
   readonly header: Header;
   /** The header's bytes as received. */
   readonly headerBytes: Uint8Array;
+  /** Header of the message that it answers. */
   readonly parentHeader: JsonObject;
+  /** Metadata to send. */
   readonly metadata: JsonObject;
+  /** Content, by the type of the message. */
   readonly content: JsonObject;
+  /** Binary buffers behind the JSON parts. */
   readonly buffers: readonly Uint8Array[];
 }
 
@@ -52,6 +67,8 @@ export class HeaderFactory {
   readonly session: string;
 
   /**
+   * Headers of one session.
+   *
    * @param username Name in the headers.
    * @param session Id of the session; random where not given.
    */

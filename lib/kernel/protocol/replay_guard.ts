@@ -7,12 +7,18 @@ export class ReplayGuard {
   readonly #seen = new Set<string>();
   readonly #capacity: number;
 
-  /** @param capacity Signatures remembered at most. */
+  /**
+   * Remembers the last `capacity` signatures.
+   *
+   * @param capacity Signatures remembered at most.
+   */
   constructor(capacity = 65_536) {
     this.#capacity = capacity;
   }
 
   /**
+   * Whether a message is let in.
+   *
    * @param signature A verified signature.
    * @returns Whether it is new; it is remembered from then on.
    */

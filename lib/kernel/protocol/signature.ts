@@ -13,7 +13,7 @@ import {
  *
  * @example
  * ```ts
- * import { Signer } from "fringebook/kernel/mod.ts";
+ * import { Signer } from "fringebook/kernel";
  * import { expect } from "vitest";
  *
  * // RFC 4231, test case 2
@@ -32,6 +32,9 @@ export class Signer {
    * @param key Key of the connection file, as text; `""` for no signing.
    * @param scheme `"hmac-"` and the name of a hash, such as `"hmac-sha256"`.
    * @throws {RangeError} If the scheme is not known.
+   */
+  /**
+   * A signer with the key of the connection file; an empty key signs nothing.
    */
   constructor(key: string, scheme = "hmac-sha256") {
     const hash = scheme.startsWith("hmac-") ? scheme.slice(5) : "";
@@ -52,6 +55,8 @@ export class Signer {
   }
 
   /**
+   * Signs a message.
+   *
    * @param frames The four JSON frames, as the bytes on the wire.
    * @returns The signature, in lower-case hex as bytes; empty without a key.
    */

@@ -9,7 +9,10 @@
 
 /** One message, or stray bytes between messages. */
 export interface Frame {
-  /** Plain data; `{ type: "stray" }` for stray bytes, then in `buffers`. */
+  /**
+   * Plain data; `{ type: "text", text }` for a frame of text alone,
+   * `{ type: "stray" }` for stray bytes, then in `buffers`.
+   */
   readonly message: Record<string, unknown>;
   /** Binary parts, in the order of `message.parts`. */
   readonly buffers: readonly Uint8Array[];
@@ -24,6 +27,42 @@ const headLength = mark.length + 8;
 
 /** Frames longer than this are refused, in bytes. */
 export const longestFrame: number = 1 << 30;
+
+/** In place of the length of the JSON part: all of the frame is text. */
+const isText = 0xffffffff;
+/** Characters of text in one frame. */
+const longestText = 1 << 16;
+
+/** Makes frames that hold text and nothing else, in memory that is used again. */
+export class TextFrames {
+  readonly #bytes = new Uint8Array(headLength + 3 * longestText);
+
+  constructor() {
+    this.#bytes.set(mark);
+    new DataView(this.#bytes.buffer).setUint32(mark.length + 4, isText);
+  }
+
+  /** The frames of a text; each is to be written before the next is asked for. */
+  *encode(text: string): Generator<Uint8Array> {
+    const view = new DataView(this.#bytes.buffer);
+    for (let at = 0; at < text.length;) {
+      let end = Math.min(text.length, at + longestText);
+      // Two code units of one character stay together.
+      if (end < text.length && isHighSurrogate(text.charCodeAt(end - 1))) end--;
+      const { written } = encoder.encodeInto(
+        text.slice(at, end),
+        this.#bytes.subarray(headLength),
+      );
+      view.setUint32(mark.length, written);
+      at = end;
+      yield this.#bytes.subarray(0, headLength + written);
+    }
+  }
+}
+
+function isHighSurrogate(unit: number): boolean {
+  return unit >= 0xd800 && unit <= 0xdbff;
+}
 
 /** Makes the bytes of a frame, in pieces to be written one after another. */
 export function encodeFrame(
@@ -120,7 +159,7 @@ function frameLength(bytes: Uint8Array): number | null {
   const view = new DataView(bytes.buffer, bytes.byteOffset);
   const total = view.getUint32(mark.length);
   const json = view.getUint32(mark.length + 4);
-  if (total > longestFrame || json > total) {
+  if (total > longestFrame || (json > total && json !== isText)) {
     throw new RangeError(`Cannot read a frame of ${total} bytes`);
   }
   return headLength + total;
@@ -129,6 +168,10 @@ function frameLength(bytes: Uint8Array): number | null {
 function decodeFrame(bytes: Uint8Array): Frame {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.length);
   const length = view.getUint32(mark.length + 4);
+  if (length === isText) {
+    const text = decoder.decode(bytes.subarray(headLength));
+    return { message: { type: "text", text }, buffers: [] };
+  }
   let at = headLength + length;
   const message = JSON.parse(decoder.decode(bytes.subarray(headLength, at)));
   const buffers: Uint8Array[] = [];

@@ -69,13 +69,12 @@ const interpreter = new CellInterpreter({
   config: readConfig(settings.configFile),
   // Loaded when the first value comes that it may know.
   viewer: async (value) => {
-    const { knownBundle } = await import("../../display/mod.ts");
-    return await knownBundle(value);
+    const { bundleOfKnown } = await import("../../display/mod.ts");
+    return await bundleOfKnown(value);
   },
 });
 
 setInterruptProbe(() => {
-  writer.flushDue();
   if (Atomics.load(control, slot.orphaned) === 1) return true;
   const wanted = Atomics.load(control, slot.interrupt);
   // Between cells it is a timer that keeps the next cell from starting.
@@ -181,7 +180,6 @@ function take({ message, buffers }: Frame): void {
       exit(0);
       break;
     case "close":
-      writer.flush();
       exit(0);
       break;
     case "interrupt":

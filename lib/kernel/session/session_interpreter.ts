@@ -26,6 +26,7 @@ import { refuseLinks } from "./refuse_links.ts";
 import { createTypeDesk, withMembers, withNotes } from "./type_notes.ts";
 import { describeLoss } from "./session_lost.ts";
 import { completeOptions, type SessionOptions } from "./session_options.ts";
+import { StreamJoiner } from "./stream_joiner.ts";
 import { warmCache } from "./warm_cache.ts";
 import { type SessionEnd, SessionProcess } from "./session_process.ts";
 
@@ -61,6 +62,11 @@ export class SessionInterpreter implements Interpreter {
   #closed = false;
   #lockFile: string | null = null;
   readonly #types: TypeDesk | null;
+  /** Where the text goes that the session sends next. */
+  #target = { request: "", name: "stdout" as "stdout" | "stderr" };
+  readonly #joiner = new StreamJoiner((request, output) =>
+    this.#contextOf(request)?.publish(output)
+  );
   readonly #strayText = new TextDecoder();
   #lastContext: RequestContext | null = null;
 
@@ -303,10 +309,21 @@ export class SessionInterpreter implements Interpreter {
 
   #take({ message, buffers }: Frame): void | Promise<void> {
     switch (message["type"]) {
+      case "stream":
+        this.#target = {
+          request: message["request"] as string,
+          name: message["name"] as "stdout" | "stderr",
+        };
+        return;
+      case "text": {
+        const { request, name } = this.#target;
+        this.#joiner.add(request, name, message["text"] as string);
+        return this.#contextOf(request)?.ready();
+      }
       case "output": {
+        this.#joiner.flush();
         const output = message["output"] as Output;
-        const context = this.#contexts.get(message["request"] as string) ??
-          this.#lastContext;
+        const context = this.#contextOf(message["request"] as string);
         context?.publish(
           "commId" in output ? { ...output, buffers: [...buffers] } : output,
         );
@@ -328,6 +345,7 @@ export class SessionInterpreter implements Interpreter {
         void this.#fetch(message);
         return;
       case "reply": {
+        this.#joiner.flush();
         const comms = message["comms"] as [string, string][] | undefined;
         if (comms) this.#comms = new Map(comms);
         this.#pending.get(message["id"] as number)?.settle(message);
@@ -335,7 +353,13 @@ export class SessionInterpreter implements Interpreter {
     }
   }
 
+  /** Whose outputs these are; what is too old belongs to the last request. */
+  #contextOf(request: string): RequestContext | null {
+    return this.#contexts.get(request) ?? this.#lastContext;
+  }
+
   async #input(message: Message): Promise<void> {
+    this.#joiner.flush();
     const { id } = message;
     const context = this.#contexts.get(message["request"] as string);
     try {
@@ -365,10 +389,12 @@ export class SessionInterpreter implements Interpreter {
     const context = this.#running === null
       ? this.#lastContext
       : this.#pending.get(this.#running)?.context;
+    this.#joiner.flush();
     void context?.publish({ type: "stream", name, text });
   }
 
   #ended(end: SessionEnd): void {
+    this.#joiner.flush();
     this.#process = null;
     this.#ready = null;
     this.#types?.clear();

@@ -101,11 +101,11 @@ export class WorkProgress {
     const left = this.#fraction > 0.02
       ? (now - this.#workSince) * (1 - this.#fraction) / this.#fraction
       : NaN;
-    return `${this.#work || "Working"}:${percent(this.#fraction)}${
-      Number.isFinite(left)
-        ? `, ${timeText(left)} left`
-        : ` ${timeText(now - this.#started)} so far`
-    }`;
+    const time = Number.isFinite(left)
+      ? `${timeText(left)} left`
+      : `${timeText(now - this.#started)} so far`;
+    const part = percent(this.#fraction);
+    return `${this.#work || "Working"}:${part}${part && ","} ${time}`;
   }
 
   #show(text: string, fraction: number): void {

@@ -1,14 +1,22 @@
 /** What a client wrote in the connection file; holds the key, so never logged. */
 export interface ConnectionInfo {
+  /** How the sockets are reached. */
   readonly transport: "tcp" | "ipc";
   /** Address for tcp, path prefix for ipc. */
   readonly ip: string;
+  /** Port of requests. */
   readonly shell_port: number;
+  /** Port of what is told to all clients. */
   readonly iopub_port: number;
+  /** Port of input. */
   readonly stdin_port: number;
+  /** Port of requests that do not wait for a cell. */
   readonly control_port: number;
+  /** Port of the heartbeat. */
   readonly hb_port: number;
+  /** Key of the signatures. */
   readonly key: string;
+  /** How messages are signed. */
   readonly signature_scheme: string;
 }
 
@@ -22,6 +30,8 @@ export const PORT_FIELDS = [
 ] as const;
 
 /**
+ * Reads a connection file.
+ *
  * @param text Text of a connection file.
  * @returns Its fields, checked.
  * @throws {TypeError} If a field is missing or not of its kind.
@@ -29,7 +39,7 @@ export const PORT_FIELDS = [
  *
  * @example
  * ```ts
- * import { parseConnectionFile } from "fringebook/kernel/mod.ts";
+ * import { parseConnectionFile } from "fringebook/kernel";
  * import { expect } from "vitest";
  *
  * const info = parseConnectionFile(JSON.stringify({

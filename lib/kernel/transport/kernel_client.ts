@@ -19,10 +19,15 @@ export interface Exchange {
 
 /** Fields of an execute_request that differ from the defaults. */
 export interface ExecuteOptions {
+  /** Neither shown nor counted. */
   silent?: boolean;
+  /** Whether the cell goes into the history. */
   store_history?: boolean;
+  /** Whether an error drops the cells that wait. */
   stop_on_error?: boolean;
+  /** Expressions whose values come with the reply, by name. */
   user_expressions?: Record<string, string>;
+  /** Whether the cell may ask for input. */
   allow_stdin?: boolean;
 }
 
@@ -51,6 +56,8 @@ export class KernelClient {
   onInput: InputHandler | null = null;
 
   /**
+   * A client on an open connection.
+   *
    * @param connection The client's end of a transport.
    * @param options The key of the connection file, `""` for no signing.
    */

@@ -17,4 +17,5 @@ export {
   KernelClient,
 } from "./kernel_client.ts";
 export { MemoryTransport } from "./memory_transport.ts";
+export type { Address } from "./zmtp/mod.ts";
 export { addressOf, SocketTransport } from "./socket_transport.ts";

@@ -29,6 +29,8 @@ export class SocketTransport implements Transport {
   #receiver: TransportReceiver | null = null;
 
   /**
+   * Sockets of a connection file; nothing listens before they are bound.
+   *
    * @param info The connection file.
    * @param log Takes lines for the person who runs the server.
    */

@@ -40,7 +40,8 @@ function addAnswerCells(notebook: Notebook): Set<string> {
     return cell;
   };
   notebook.cells = notebook.cells.flatMap((cell) =>
-    cell.cell_type === "code" && joinText(cell.source).includes("recordAnswer")
+    cell.cell_type === "code" &&
+      /record(?:Answer|Choice)/.test(joinText(cell.source))
       ? [cell, show()]
       : [cell]
   );

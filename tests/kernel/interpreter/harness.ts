@@ -28,8 +28,8 @@ export function interpreterForTests(): Promise<CellInterpreter> {
         new URL("../../../deno.json", import.meta.url),
       ),
       viewer: async (value) => {
-        const { knownBundle } = await import("../../../lib/display/mod.ts");
-        return await knownBundle(value);
+        const { bundleOfKnown } = await import("../../../lib/display/mod.ts");
+        return await bundleOfKnown(value);
       },
     });
     await interpreter.start();

@@ -32,6 +32,29 @@ describe("a value as the last line", () => {
       "Uint8Array.of(0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a)",
     );
     expect(png["image/png"]).toBe("iVBORw0KGgo=");
+    // The first bytes of each form: JFIF 1.02 (ITU-T T.871) and GIF89a.
+    const jpeg = await shown("Uint8Array.of(0xff, 0xd8, 0xff, 0xe0)");
+    expect(jpeg["image/jpeg"]).toBe("/9j/4A==");
+    const gif = await shown("new TextEncoder().encode('GIF89a')");
+    expect(gif["image/gif"]).toBe("R0lGODlh");
+    const element = await shown(
+      `({ nodeType: 1, outerHTML: "<b>bold</b>" })`,
+    );
+    expect(element["text/html"]).toBe("<b>bold</b>");
+  });
+
+  it("is each result with its figure where it is all that measureCapture() found", async () => {
+    const { outputs, outcome } = await cell(`
+import { loadDataset, measureCapture } from "fringebook";
+measureCapture(await loadDataset("light-current-25c"), { wavelength: 650e-9 })
+`);
+    const displays = outputs.flatMap((output) =>
+      output.type === "display_data" ? [output.data] : []
+    );
+    expect(displays.length).toBeGreaterThan(2);
+    expect(displays.some((data) => "image/png" in data)).toBe(true);
+    expect(outcome.status === "ok" && outcome.result?.data["text/plain"])
+      .toMatch(/shown above: .*check/);
   });
 
   it("is a figure where it is data and layout of plotly.js", async () => {
@@ -69,6 +92,30 @@ describe("what is at hand in every cell", () => {
     await cell("33");
     expect((await cell("[_, __, ___].join()")).value).toBe('"33,22,11"');
     expect((await cell("const _ = 'mine'; _")).value).toBe('"mine"');
+  });
+
+  it("has what a computation had finished under _ when the person stopped it", async () => {
+    const stopped = await cell(`
+import { keepFinished, checkpoint, setCheckpointHandler } from "fringebook/progress";
+const listener = setCheckpointHandler(() => {
+  throw new Error("stopped here");
+});
+try {
+  keepFinished({ check: 1 }, () => keepFinished({ fit: 2 }, () => checkpoint(0.5)));
+} finally {
+  setCheckpointHandler(listener);
+}
+`);
+    expect(stopped.error).toContain("stopped here");
+    expect(stopped.text).toBe(
+      "Finished before the interrupt, kept in _: check, fit\n",
+    );
+    expect((await cell("_")).value).toBe("{ check: 1, fit: 2 }");
+    // An error of another kind tells of no part.
+    const other = await cell(
+      `import { keepFinished as keep } from "fringebook/progress"; keep({ a: 1 }, () => { throw new Error("other"); })`,
+    );
+    expect(other.text).toBe("");
   });
 
   it("lists the variables with kind and size", async () => {
@@ -155,8 +202,13 @@ await broadcast("display_data", { data: { "text/plain": "sent" }, metadata: {}, 
   });
 
   it("refuses plotly.js with what to use instead", async () => {
-    const { error } = await cell('import Plotly from "plotly.js"; Plotly');
-    expect(error).toContain("createFigure");
+    for (
+      const code of [
+        'import Plotly from "plotly.js"; Plotly',
+        'await import("plotly.js")',
+        'const name = "plotly.js"; await import(name)',
+      ]
+    ) expect((await cell(code)).error).toContain("createFigure");
   });
 
   // Loads danfojs, which takes seconds.
@@ -165,7 +217,7 @@ await broadcast("display_data", { data: { "text/plain": "sent" }, metadata: {}, 
     try {
       await Deno.writeTextFile(file, "stroke,steps\nup,1\ndown,2\nup,3\n");
       const { outcome, error } = await cell(
-        `import { readCSV } from "danfojs"; const frame = await readCSV(${
+        `const { readCSV } = await import("danfojs"); const frame = await readCSV(${
           JSON.stringify(file)
         }); frame`,
       );

@@ -81,6 +81,16 @@ describe("a session that ends under a cell", () => {
     expect(ran.text).toContain("line 4");
   });
 
+  it("keeps every line of a burst up to a crash", async () => {
+    const lines = 3000;
+    const ran = await session.run(
+      `import process from "node:process"; for (let n = 1; n <= ${lines}; n++) console.log(n); process.abort()`,
+    );
+    expect(lost(ran)).toBe(true);
+    expect(ran.text.trim().split("\n").at(-1)).toBe(String(lines));
+    expect(ran.text.trim().split("\n").length).toBe(lines);
+  });
+
   it("keeps the outputs that came before", async () => {
     const ran = await session.run("console.log('first words'); Deno.exit(0)");
     expect(ran.text).toBe("first words\n");

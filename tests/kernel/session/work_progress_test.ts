@@ -57,7 +57,7 @@ describe("progress of a cell", () => {
     move(13);
     progress.end(false);
     expect(shown.map(({ text }) => text)).toEqual([
-      "fit: 0 % 10 s so far",
+      "fit: 0 %, 10 s so far",
       "fit: 50 %, 2.0 s left",
       "Stopped after 13 s, in fit at 50 %",
     ]);

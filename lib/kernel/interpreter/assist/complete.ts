@@ -159,15 +159,22 @@ async function names(
  * text at the cursor: the import that is needed is told beside the name.
  */
 function notImported(partial: string, sources: AssistSources): Candidate[] {
-  const { project, index } = sources;
-  if (project === null || partial.length < 2) return [];
+  const { doors, index } = sources;
+  if (partial.length < 2) return [];
   const lower = partial.toLowerCase();
-  return index.names(project)
-    .filter((name) => name.toLowerCase().startsWith(lower))
-    .map((text) => ({
+  const found = new Map<string, string>();
+  for (const door of doors) {
+    for (const name of index.names(door)) {
+      if (name.toLowerCase().startsWith(lower) && !found.has(name)) {
+        found.set(name, door);
+      }
+    }
+  }
+  return [...found]
+    .map(([text, door]) => ({
       text,
-      type: index.find(project, text)?.kind ?? "export",
-      signature: importOf(text, project),
+      type: index.find(door, text)?.kind ?? "export",
+      signature: importOf(text, door),
     }))
     .filter(({ type }) => type !== "interface" && type !== "type");
 }

@@ -5,7 +5,7 @@ import { unitsOf } from "./code_points.ts";
 import { nameAt } from "./cursor.ts";
 import { declarationsOf, docOf, signatureOf } from "./declarations.ts";
 import type { ExportDoc } from "./module_index.ts";
-import { type AssistSources, importOf } from "./sources.ts";
+import { type AssistSources, doorOf, importOf } from "./sources.ts";
 
 const nothing: Inspection = { found: false, data: {}, metadata: {} };
 
@@ -38,10 +38,10 @@ export async function inspect(
     return shown(inCell, detail, value ? valueLine(value.value) : "");
   }
   if (!value) {
-    const { project, index } = sources;
-    const exported = project && index.find(project, name);
+    const door = doorOf(name, sources);
+    const exported = door && sources.index.find(door, name);
     return exported
-      ? shown(exported, detail, `not imported: ${importOf(name, project)}`)
+      ? shown(exported, detail, `not imported: ${importOf(name, door)}`)
       : nothing;
   }
   const signature = valueSignature(name, value.value);

@@ -1,7 +1,8 @@
-import { type AssistSources, importOf } from "./sources.ts";
+import { type AssistSources, doorOf, importOf } from "./sources.ts";
 
 /**
- * Says how to import a name that a cell lacked, where the project exports it.
+ * Says how to import a name that a cell lacked, or looked for behind another
+ * door, where the project exports it.
  *
  * @param ename Name of the error.
  * @param message Its message.
@@ -11,11 +12,14 @@ import { type AssistSources, importOf } from "./sources.ts";
 export function missingImport(
   ename: string,
   message: string,
-  { project, index }: Pick<AssistSources, "project" | "index">,
+  sources: Pick<AssistSources, "doors" | "index">,
 ): string | null {
-  const name = /^([\p{L}_$][\p{L}\p{N}_$]*) is not defined$/u.exec(message)
-    ?.[1];
-  if (ename !== "ReferenceError" || !name || project === null) return null;
-  if (!index.names(project).includes(name)) return null;
-  return `'${name}' is in "${project}": ${importOf(name, project)}`;
+  const name =
+    (ename === "ReferenceError"
+      ? /^([\p{L}_$][\p{L}\p{N}_$]*) is not defined$/u
+      : /^The module "[^"]*" has no export named "([\p{L}_$][\p{L}\p{N}_$]*)"/u)
+      .exec(message)?.[1];
+  const door = name === undefined ? null : doorOf(name, sources);
+  if (name === undefined || door === null) return null;
+  return `'${name}' is in "${door}": ${importOf(name, door)}`;
 }

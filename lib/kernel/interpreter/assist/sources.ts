@@ -16,8 +16,8 @@ export interface AssistSources {
   readonly index: ModuleIndex;
   /** Names of the import map. */
   readonly mapped: readonly string[];
-  /** The project's own name in the import map; `null` where it has none. */
-  readonly project: string | null;
+  /** Names in the import map of what the project exports, in its order. */
+  readonly doors: readonly string[];
   /** URL of the notebook's folder. */
   readonly baseUrl: string;
   /** Modules that cells have loaded, by specifier as written. */
@@ -67,7 +67,7 @@ export function createSources(input: SourcesInput): AssistSources {
     loaded,
     cells,
     mapped: mappedNames(parsed),
-    project: projectName(parsed),
+    doors: doorsOf(parsed),
     index: new ModuleIndex((specifier) =>
       import.meta.resolve(resolveSpecifier(specifier, baseUrl))
     ),
@@ -122,8 +122,20 @@ function mappedNames({ imports = {} }: ProjectConfig): string[] {
   return Object.keys(imports).filter((name) => !name.endsWith("/"));
 }
 
-/** The name of the import map that stands for what the project exports. */
-function projectName({ exports, imports = {} }: ProjectConfig): string | null {
-  const found = Object.entries(imports).find(([, path]) => path === exports);
-  return found?.[0] ?? null;
+/** The names of the import map that stand for what the project exports. */
+function doorsOf({ exports, imports = {} }: ProjectConfig): string[] {
+  const paths = typeof exports === "string"
+    ? [exports]
+    : Object.values(exports ?? {});
+  return paths.flatMap((path) =>
+    Object.keys(imports).filter((name) => imports[name] === path)
+  );
+}
+
+/** The first door of the project that exports a name; `null` where none does. */
+export function doorOf(
+  name: string,
+  { doors, index }: Pick<AssistSources, "doors" | "index">,
+): string | null {
+  return doors.find((door) => index.names(door).includes(name)) ?? null;
 }

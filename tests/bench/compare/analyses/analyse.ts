@@ -12,11 +12,13 @@ import {
   measureStepsStream,
   openCaptureStream,
   readCapture,
+} from "fringebook";
+import {
   spectrogram as spectrogramOf,
   spectrogramStream,
   welch,
   welchStream,
-} from "fringebook";
+} from "fringebook/signal";
 import { samplingRate, wavelength } from "./signals.ts";
 
 /** What a job takes. */

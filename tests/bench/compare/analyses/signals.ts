@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { createRandom } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import type { DataFolder } from "../data.ts";
 
 /** Samples per second of all signals, in Hz. */

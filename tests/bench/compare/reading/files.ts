@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { createRandom } from "fringebook";
+import { createRandom } from "fringebook/signal";
 import type { DataFolder } from "../data.ts";
 
 const encoder = new TextEncoder();

@@ -8,10 +8,10 @@ import {
   type Capture,
   checkCapture,
   measureCapture,
-  type MeasurementKind,
   measureSteps,
   recogniseMeasurement,
 } from "fringebook";
+import type { MeasurementKind } from "fringebook/explore";
 import {
   type PlainBench,
   plainCapture,

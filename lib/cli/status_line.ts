@@ -6,6 +6,8 @@ export interface StatusLine {
   line(text: string): void;
   /** Clears the line that changes. */
   end(): void;
+  /** Leaves the line that changes as it stands. */
+  leave(): void;
 }
 
 /**
@@ -21,13 +23,18 @@ export function createStatusLine(): StatusLine {
   return {
     tell(lane, text) {
       lanes[lane] = text;
-      if (terminal) write(`${clear}${lanes.join("   ").slice(0, 100)}`);
+      if (!terminal) return;
+      const shown = lanes.filter((lane) => lane).join("   ");
+      write(`${clear}${shown.slice(0, 100)}`);
     },
     line(text) {
       write(`${clear}${text}\n`);
     },
     end() {
       write(clear);
+    },
+    leave() {
+      if (terminal) write("\n");
     },
   };
 }

@@ -12,8 +12,8 @@ import { feedbackQuantities } from "./feedback_quantities.ts";
 import { PhaseStream } from "./phase_stream.ts";
 import { trainOn } from "./training.ts";
 
-/** Options of {@linkcode createDisplacementStream}. */
-export interface DisplacementStreamOptions {
+/** Options of {@linkcode createDisplacementTracker}. */
+export interface DisplacementTrackerOptions {
   /** Vacuum wavelength of the diode, in m. */
   wavelength: number | string;
   /**
@@ -51,7 +51,7 @@ export interface DisplacementStreamOptions {
   samplingRate?: number | string | null;
 }
 
-const displacementStreamSpec = {
+const displacementTrackerSpec = {
   wavelength: benchOptions.wavelength,
   refractiveIndex: benchOptions.refractiveIndex,
   polarity: optional(
@@ -70,7 +70,7 @@ const displacementStreamSpec = {
   ),
   couplingCorner: benchOptions.couplingCorner,
   samplingRate: optional(benchOptions.samplingRate, null, "none needed"),
-} satisfies Record<keyof DisplacementStreamOptions, Option>;
+} satisfies Record<keyof DisplacementTrackerOptions, Option>;
 
 /** Displacement of consecutive samples of a stream. */
 export interface DisplacementBlock {
@@ -87,7 +87,7 @@ export interface DisplacementBlock {
 }
 
 /** A displacement measured while the samples come in. */
-export interface DisplacementStream {
+export interface DisplacementTracker {
   /** Takes samples in; gives out the blocks that became ready. */
   push(samples: ArrayLike<number>): DisplacementBlock[];
   /** Gives out the rest. */
@@ -114,7 +114,7 @@ export interface DisplacementStream {
  *
  * @example
  * ```ts
- * import { createDisplacementStream, simulateCapture } from "fringebook";
+ * import { createDisplacementTracker, simulateCapture } from "fringebook";
  * import { expect } from "vitest";
  *
  * const capture = simulateCapture({
@@ -123,7 +123,7 @@ export interface DisplacementStream {
  *   duration: 0.2,
  *   drive: null,
  * });
- * const stream = createDisplacementStream({
+ * const stream = createDisplacementTracker({
  *   wavelength: 650e-9,
  *   trainingSamples: 8192,
  * });
@@ -134,9 +134,9 @@ export interface DisplacementStream {
  * expect(count).toBe(20000);
  * ```
  */
-export function createDisplacementStream(
-  options: DisplacementStreamOptions,
-): DisplacementStream {
+export function createDisplacementTracker(
+  options: DisplacementTrackerOptions,
+): DisplacementTracker {
   const {
     wavelength,
     refractiveIndex,
@@ -144,7 +144,7 @@ export function createDisplacementStream(
     trainingSamples,
     couplingCorner,
     samplingRate,
-  } = readOptions(displacementStreamSpec, options, "stream a displacement");
+  } = readOptions(displacementTrackerSpec, options, "stream a displacement");
   const uncouple = couplingCorner === null
     ? null
     : couplingUndone(couplingCorner, samplingRate);
@@ -152,7 +152,7 @@ export function createDisplacementStream(
   const waiting = new Float64Array(trainingSamples);
   let count = 0;
   let stream: PhaseStream | null = null;
-  let feedback: DisplacementStream["feedback"] = null;
+  let feedback: DisplacementTracker["feedback"] = null;
   let ready: DisplacementBlock[] = [];
   let origin = NaN;
   const learn = () => {

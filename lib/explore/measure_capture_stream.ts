@@ -33,8 +33,8 @@ import {
   type Recognition,
 } from "./recognise_measurement.ts";
 
-/** Options of {@linkcode measureLongCapture}. */
-export interface MeasureLongCaptureOptions extends MeasureCaptureOptions {
+/** Options of {@linkcode measureCaptureStream}. */
+export interface MeasureCaptureStreamOptions extends MeasureCaptureOptions {
   /**
    * Samples at the start from which the kind of measurement is recognised.
    *
@@ -49,7 +49,7 @@ export interface MeasureLongCaptureOptions extends MeasureCaptureOptions {
   signal?: AbortSignal;
 }
 
-const longCaptureSpec = {
+const captureStreamSpec = {
   ...measureCaptureSpec,
   recognitionSamples: optional(
     optionOf.whole("Samples by which the measurement is recognised.", {
@@ -58,10 +58,10 @@ const longCaptureSpec = {
     1 << 20,
   ),
   signal: streamRunOptions.signal,
-} satisfies Record<keyof MeasureLongCaptureOptions, Option>;
+} satisfies Record<keyof MeasureCaptureStreamOptions, Option>;
 
 /** Everything that was found in a long capture. */
-export interface LongCaptureMeasurements {
+export interface CaptureStreamMeasurements {
   /** Quality of the capture, block by block. */
   readonly check: CaptureStreamCheck & Shown;
   /** What its start seems to be, and why. */
@@ -88,7 +88,7 @@ export interface LongCaptureMeasurements {
  * ```ts
  * import {
  *   encodeCapture,
- *   measureLongCapture,
+ *   measureCaptureStream,
  *   openCaptureStream,
  *   simulateCapture,
  * } from "fringebook";
@@ -106,18 +106,18 @@ export interface LongCaptureMeasurements {
  * using stream = await openCaptureStream(bytes, {
  *   channels: { "0": "monitor signal" },
  * });
- * const { results } = await measureLongCapture(stream, { wavelength: 650e-9 });
+ * const { results } = await measureCaptureStream(stream, { wavelength: 650e-9 });
  * expect(results.map(({ kind }) => kind)).toEqual(["motion.long-motion"]);
  * ```
  */
-export async function measureLongCapture(
+export async function measureCaptureStream(
   stream: CaptureStream,
-  options: MeasureLongCaptureOptions,
-): Promise<LongCaptureMeasurements> {
+  options: MeasureCaptureStreamOptions,
+): Promise<CaptureStreamMeasurements> {
   const task = "measure a capture";
   requireStream(stream, task);
   const { measurement, mainsFrequency, recognitionSamples, signal } =
-    readOptions(longCaptureSpec, options, task);
+    readOptions(captureStreamSpec, options, task);
   const running = signal === undefined ? {} : { signal };
   const start = await firstBlock(stream, recognitionSamples);
   const recognition = recogniseMeasurement(start, { mainsFrequency });
@@ -143,7 +143,7 @@ async function firstBlock(
 
 function requireStreamable(
   kind: MeasurementKind,
-  { couplingCorner = null }: MeasureLongCaptureOptions,
+  { couplingCorner = null }: MeasureCaptureStreamOptions,
 ): void {
   if (kind === "light-current curve") {
     throw new RangeError(
@@ -160,7 +160,7 @@ function requireStreamable(
 async function measure(
   stream: CaptureStream,
   kind: MeasurementKind,
-  options: MeasureLongCaptureOptions,
+  options: MeasureCaptureStreamOptions,
   running: { signal?: AbortSignal },
 ): Promise<(Result & Shown)[]> {
   const light = lightOptions(options);

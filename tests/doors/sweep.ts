@@ -1,4 +1,43 @@
 import * as fringebook from "fringebook";
+import * as batch from "fringebook/batch";
+import * as bench from "fringebook/bench";
+import * as capture from "fringebook/capture";
+import * as course from "fringebook/course";
+import * as datasets from "fringebook/datasets";
+import * as display from "fringebook/display";
+import * as explore from "fringebook/explore";
+import * as fit from "fringebook/fit";
+import * as laser from "fringebook/laser";
+import * as motion from "fringebook/motion";
+import * as progress from "fringebook/progress";
+import * as range from "fringebook/range";
+import * as record from "fringebook/record";
+import * as result from "fringebook/result";
+import * as signal from "fringebook/signal";
+import * as speed from "fringebook/speed";
+import * as uncertainty from "fringebook/uncertainty";
+
+/** Everything that a person could call wrongly, whatever the door. */
+const all: Readonly<Record<string, unknown>> = {
+  ...batch,
+  ...bench,
+  ...capture,
+  ...course,
+  ...datasets,
+  ...display,
+  ...explore,
+  ...fit,
+  ...laser,
+  ...motion,
+  ...progress,
+  ...range,
+  ...record,
+  ...result,
+  ...signal,
+  ...speed,
+  ...uncertainty,
+  ...fringebook,
+};
 
 /** One call that ended in an error of the engine, or not at all. */
 export interface RawError {
@@ -19,11 +58,11 @@ const right = new Map<string, (call: string) => boolean>([
   // A seed.
   ["makeStudentSet", (call) => call === "42" || /^(1|42),/.test(call)],
   // Anything can be shown; a capture draws a figure.
-  ["valueBundle", (call) => call.startsWith("capture")],
-  ["knownBundle", (call) => call.startsWith("capture")],
+  ["bundleOfValue", (call) => call.startsWith("capture")],
+  ["bundleOfKnown", (call) => call.startsWith("capture")],
   ["display", (call) => call.startsWith("capture")],
   // Takes nothing and reads the plotting library.
-  ["plotlyScript", (call) => call !== ""],
+  ["loadPlotlyScript", (call) => call !== ""],
 ]);
 
 /** Arguments of the wrong kind. */
@@ -76,7 +115,7 @@ function* calls(): Generator<readonly [string, () => unknown[]]> {
 
 /** Names of the exported functions; classes are called with `new`. */
 export function exportedFunctions(): string[] {
-  return Object.entries(fringebook)
+  return Object.entries(all)
     .filter(([name, value]) =>
       typeof value === "function" && !leftOut.has(name)
     )
@@ -93,7 +132,7 @@ export async function sweep(
   name: string,
 ): Promise<{ calls: number; errors: RawError[] }> {
   // deno-lint-ignore no-explicit-any
-  const f = (fringebook as any)[name];
+  const f = (all as any)[name];
   const errors: RawError[] = [];
   let count = 0;
   for (const [call, make] of calls()) {
