@@ -1,6 +1,9 @@
 import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
   requireFields,
-  requireOptionNames,
   requireRecords,
 } from "../options/mod.ts";
 import {
@@ -26,6 +29,15 @@ export interface SummariseBatchOptions {
    */
   outlierThreshold?: number;
 }
+
+export const summarySpec = {
+  outlierThreshold: optional(
+    optionOf.positive(
+      "Modified z-score (1) above which a value stands apart from the others of its kind.",
+    ),
+    3.5,
+  ),
+} satisfies Record<keyof SummariseBatchOptions, Option>;
 
 /** A warning and how many captures carry it. */
 export interface BatchWarningCount {
@@ -106,13 +118,7 @@ export function summariseBatch(
   const task = "sum up a batch";
   requireFields(batch, "batch", ["outcomes"], task);
   requireRecords(batch.outcomes, "batch.outcomes", ["file"], task);
-  requireOptionNames(options, ["outlierThreshold"], task);
-  const { outlierThreshold = 3.5 } = options;
-  if (!(outlierThreshold > 0)) {
-    throw new RangeError(
-      `Cannot summarise a batch as 'outlierThreshold' must be positive: current value is ${outlierThreshold}`,
-    );
-  }
+  const { outlierThreshold } = readOptions(summarySpec, options, task);
   const { outcomes, brokenLines } = batch;
   const measured = outcomes.filter(({ status }) => status === "measured");
   const failures = outcomes.filter(({ status }) => status === "failed")

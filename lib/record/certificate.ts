@@ -1,4 +1,11 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import { escape } from "@std/html";
 import { certificateChart } from "./certificate_chart.ts";
 import { certificateStyle } from "./certificate_style.ts";
@@ -26,6 +33,21 @@ export interface CertificateOptions {
 
 /** What these records are of, where the title does not say it. */
 const recorded = "Tuning of a laser diode";
+
+export const certificateSpec = {
+  signature: optional(
+    handedOption<RecordSignature>(
+      "The record's signature, of `loadRecordSignature`.",
+      "a signature of loadRecordSignature(…)",
+      (value) => typeof value === "object" && value !== null,
+    ),
+    null,
+  ),
+  fingerprint: optional(
+    optionOf.text("Fingerprint of the signature's key, of `keyFingerprint`."),
+    null,
+  ),
+} satisfies Record<keyof CertificateOptions, Option>;
 
 /** What the certificate says of something that nobody stated. */
 const missing = "not stated";
@@ -65,7 +87,7 @@ export function calibrationCertificate(
     ["values", "conditions", "calibratedAt"],
     task,
   );
-  requireOptionNames(options, ["signature", "fingerprint"], task);
+  readOptions(certificateSpec, options, task);
   const unstated = unstatedOf(record);
   const table = (rows: readonly Row[]) =>
     `<table class="values">\n${
@@ -214,7 +236,20 @@ function resultHtml(
       ["Vacuum wavelength", show(values.wavelength, 1e9, "nm")],
     ])
   }
-<p class="small">Stated is the expanded uncertainty U = k u: the standard uncertainty u times the coverage factor k, which with the effective degrees of freedom ν<sub>eff</sub> (Welch–Satterthwaite, JCGM 100:2008, G.4) gives a coverage probability of about 95 %.</p>`;
+<p class="small">Stated is the expanded uncertainty U = k u: the standard uncertainty u times the coverage factor k, which with the effective degrees of freedom ν<sub>eff</sub> (Welch–Satterthwaite, JCGM 100:2008, G.4) gives a coverage probability of about 95 %.${
+    exactText(record)
+  }</p>`;
+}
+
+/** What went into the result without an uncertainty. */
+function exactText({ budget = [] }: CalibrationRecord): string {
+  const exact = budget.filter((line) => !(line.relativeStandardUncertainty > 0))
+    .map(({ source }) => source);
+  // Its part is some 1e-6 of the value: no line of the budget.
+  const all = [...exact, "refractive index of the air"];
+  return ` Taken as exact, as no uncertainty of it was stated: ${
+    escape(all.join(", "))
+  }.`;
 }
 
 function budgetHtml(record: CalibrationRecord): string {

@@ -14,27 +14,15 @@ import { task as report } from "../../lib/cli/report.ts";
 import { task as run } from "../../lib/cli/run.ts";
 import { task as summary } from "../../lib/cli/summary.ts";
 import { task as tour } from "../../lib/cli/tour.ts";
-import { performTask, type Task } from "../../lib/cli/task/mod.ts";
+import type { Task } from "../../lib/cli/task/mod.ts";
 import { writeStrangers } from "./stranger.ts";
+import { typed } from "./typed.ts";
 
 const tasks: readonly Task[] = [
   ...[datasets, explore, handout, kernel, mark, measure, newCalibration],
   ...[newCourse, record, report, run, summary, tour],
 ];
 const light = ["--wavelength", "650nm"];
-
-/** Runs a task in this process and collects what it says. */
-async function typed(task: Task, ...given: string[]) {
-  const said: string[] = [];
-  const { log, error } = console;
-  console.log = console.error = (line: string) => void said.push(line);
-  try {
-    const code = await performTask(task, given);
-    return { code, said: said.join("\n") };
-  } finally {
-    Object.assign(console, { log, error });
-  }
-}
 
 describe("a stranger's files", () => {
   let folder: string;

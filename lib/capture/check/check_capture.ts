@@ -1,4 +1,11 @@
-import { requireCapture, requireOptionNames } from "../../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  type ReadOptions,
+  readOptions,
+  requireCapture,
+} from "../../options/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
 import {
   createResult,
@@ -96,26 +103,49 @@ export interface CheckCaptureOptions {
    *
    * @default {0.0005}
    */
-  largestClippedFraction?: number;
+  largestClippedFraction?: number | string;
   /**
    * Least signal-to-noise ratio, in dB.
    *
    * @default {10}
    */
-  leastSignalToNoise?: number;
+  leastSignalToNoise?: number | string;
   /**
    * Largest fringe rate as a part of half the sampling rate, 0 to 1.
    *
    * @default {0.5}
    */
-  largestNyquistFraction?: number;
+  largestNyquistFraction?: number | string;
   /**
    * Largest hum amplitude as a part of the signal's peak-to-peak, 0 to 1.
    *
    * @default {0.05}
    */
-  largestHum?: number;
+  largestHum?: number | string;
 }
+
+export const checkSpec = {
+  largestClippedFraction: optional(
+    optionOf.relative("Largest share of clipped samples, 0 to 1."),
+    0.0005,
+  ),
+  leastSignalToNoise: optional(
+    optionOf.finite("Least signal-to-noise ratio, in dB.", "dB", "10dB"),
+    10,
+  ),
+  largestNyquistFraction: optional(
+    optionOf.relative(
+      "Largest fringe rate as a part of half the sampling rate, 0 to 1.",
+    ),
+    0.5,
+  ),
+  largestHum: optional(
+    optionOf.relative(
+      "Largest hum amplitude as a part of the signal's peak-to-peak, 0 to 1.",
+    ),
+    0.05,
+  ),
+} satisfies Record<keyof CheckCaptureOptions, Option>;
 
 /**
  * Looks whether a capture can carry a measurement: clipping and saturation,
@@ -157,24 +187,12 @@ export function checkCapture(
 ): CaptureCheck & Shown {
   const task = "check a capture";
   requireCapture(capture, task);
-  requireOptionNames(options, [
-    "largestClippedFraction",
-    "leastSignalToNoise",
-    "largestNyquistFraction",
-    "largestHum",
-  ], task);
+  const limits = readOptions(checkSpec, options, task);
   const {
-    largestClippedFraction = 0.0005,
-    leastSignalToNoise = 10,
-    largestNyquistFraction = 0.5,
-    largestHum = 0.05,
-  } = options;
-  const limits = {
     largestClippedFraction,
     leastSignalToNoise,
     largestNyquistFraction,
-    largestHum,
-  };
+  } = limits;
   const { samplingRate, sampleCount } = capture;
   const warnings: Warning[] = capture.warnings.filter(({ severity }) =>
     severity === "doubtful"
@@ -299,7 +317,7 @@ function checkChannel(
   channel: Channel,
   signal: Samples,
   samplingRate: number,
-  limits: Required<CheckCaptureOptions>,
+  limits: ReadOptions<typeof checkSpec>,
   warnings: Warning[],
   driven: boolean,
 ): ChannelCheck {
