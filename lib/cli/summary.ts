@@ -48,7 +48,7 @@ async function summary(given: readonly string[]): Promise<number> {
   const results = [...new Set(rest)];
   if (results.length === 0) {
     throw new UsageError(
-      "Cannot sum up results as no file with them was given",
+      "Cannot sum up results as at least one file with them is taken, and 0 were given",
     );
   }
   // What cannot be read makes no folder.
