@@ -22,7 +22,7 @@ export interface RunOptions {
   /** Records by name whose side of the library is taken as it is. */
   readonly known: ReadonlyMap<string, ZooRecord>;
   /** Called after each bench. */
-  readonly onRecord: (record: ZooRecord, done: number) => void;
+  readonly onRecord: (record: ZooRecord, done: number) => Promise<void>;
 }
 
 /** CPU time that a capture may take, in s: ten times what is wanted at least. */
@@ -66,7 +66,7 @@ export async function runZoo(options: RunOptions): Promise<ZooRecord[]> {
         ? { ...before, scipy: await judgeScript(made!), picture: null }
         : await judge(made!, await worker.ask<Found>(made, limit), limit);
       records[at] = record;
-      onRecord(record, ++done);
+      await onRecord(record, ++done);
       await Promise.all(
         Object.values(made!.files).map((file) => Deno.remove(file)),
       );
