@@ -23,11 +23,14 @@ Measures benches of a second simulator, and a plain SciPy script beside.
   --set KEY=VALUE   change what was drawn, with --bench: corner=null, hum=0
   --gates           fail where less is reached than tests/zoo/gates.json says
   --write-gates     write what is reached into tests/zoo/gates.json
+  --no-bound        leave the bounds out, which take some seconds per bench
   --lanes N         captures at a time (2)
   --python PATH     a Python with SciPy`;
 
 const args = parseArgs(Deno.args, {
-  boolean: ["quick", "final", "gates", "write-gates", "help"],
+  negatable: ["bound"],
+  default: { bound: true },
+  boolean: ["bound", "quick", "final", "gates", "write-gates", "help"],
   string: ["against", "script", "output", "bench", "set", "lanes", "python"],
   collect: ["bench", "set"],
 });
@@ -57,6 +60,7 @@ const records = await runZoo({
   benches,
   python,
   lanes: Number(args.lanes ?? 2),
+  bounds: args.bound,
   known: new Map(known.map((record) => [record.name, record])),
   onRecord: async (record, done) => {
     soFar.push(record);
