@@ -17,7 +17,8 @@ export interface MainsHum {
   readonly higherHarmonics: number;
   /**
    * Whether the first harmonic is more than four times the background and each of
-   * the higher harmonics, and more than 1.5 times all from the third on together.
+   * the higher harmonics, and more than 1.5 times all from the third on together, all
+   * without the largest of them.
    */
   readonly standsOut: boolean;
   /** Frequencies nearer than this are not told apart, in Hz. */
@@ -76,9 +77,10 @@ export function findHum(
     const background = beside[beside.length >> 1] ?? NaN;
     const higher = higherOrders.map((order) => order * frequency)
       .filter((value) => value < 0.45 * rate).map(amplitude);
-    const together = Math.hypot(amplitudes[2]!, ...higher);
-    // The second largest: a fast fringe may be folded onto one.
-    const higherHarmonics = higher.sort((a, b) => b - a)[1] ?? 0;
+    // Without the largest: a fast fringe may be folded onto one.
+    higher.sort((a, b) => b - a);
+    const higherHarmonics = higher[1] ?? 0;
+    const together = Math.hypot(amplitudes[2]!, ...higher.slice(1));
     if (best === null || amplitudes[0]! > best.amplitudes[0]!) {
       best = {
         frequency,
