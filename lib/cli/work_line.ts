@@ -1,4 +1,8 @@
-import { expectedWork, expectWork, setCheckpointHandler } from "../progress/mod.ts";
+import {
+  expectedWork,
+  expectWork,
+  setCheckpointHandler,
+} from "../progress/mod.ts";
 
 /**
  * Tells what the library does, how far it is and how long it will take still,
