@@ -199,8 +199,8 @@ const speedOfLight = 299_792_458;
  * @returns C with its uncertainty, and the filter for a wanted C.
  * @throws {RangeError} If a value is not positive, or the surface unknown.
  *
- * Source: Acket et al. 1984; Petermann 1988, chapter 9; Siegman 1966 (matt);
- * Joyce, DeLoach 1984 (mirror).
+ * Source: Acket et al. 1984 (from memory); Petermann 1988, chapter 9 (from memory); Siegman 1966 (from memory) (matt);
+ * Joyce, DeLoach 1984 (from memory) (mirror).
  *
  * @example A filter of 50 % halves C
  * ```ts
@@ -301,7 +301,11 @@ export function estimateLink(
     provenance: provenance({
       method: "estimateLink",
       options: { ...read, surface: target },
-      sources: ["Acket et al. 1984", "Petermann 1988", "Siegman 1966"],
+      sources: [
+        "Acket et al. 1984 (from memory)",
+        "Petermann 1988 (from memory)",
+        "Siegman 1966 (from memory)",
+      ],
     }),
     diagnostics: {
       distances,
