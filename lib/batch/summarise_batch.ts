@@ -17,6 +17,7 @@ import {
 import { type BatchGroup, batchGroups } from "./batch_group.ts";
 import { type BatchRow, batchRows, reportWarnings } from "./batch_rows.ts";
 import type { FileOutcome } from "./file_outcome.ts";
+import type { BatchConflict } from "./join_outcomes.ts";
 import type { Batch } from "./read_batch.ts";
 
 /** Options of {@linkcode summariseBatch}. */
@@ -119,7 +120,7 @@ export function summariseBatch(
   requireFields(batch, "batch", ["outcomes"], task);
   requireRecords(batch.outcomes, "batch.outcomes", ["file"], task);
   const { outlierThreshold } = readOptions(summarySpec, options, task);
-  const { outcomes, brokenLines } = batch;
+  const { outcomes, brokenLines, conflicts = [] } = batch;
   const measured = outcomes.filter(({ status }) => status === "measured");
   const failures = outcomes.filter(({ status }) => status === "failed")
     .map(({ file, error }) => ({
@@ -150,6 +151,7 @@ export function summariseBatch(
       groups,
       brokenLines,
       settingsOf(measured),
+      conflicts,
     ),
     provenance: provenance({
       method: "summariseBatch",
@@ -201,6 +203,7 @@ function warningsOf(
   groups: readonly BatchGroup[],
   brokenLines: readonly number[],
   settings: readonly Readonly<Record<string, unknown>>[],
+  conflicts: readonly BatchConflict[],
 ): Warning[] {
   const warnings: Warning[] = [];
   if (failedCount > 0) {
@@ -224,6 +227,17 @@ function warningsOf(
       `The captures were measured in ${settings.length} ways, with other values of ${
         names.join(", ")
       }: their numbers do not belong together. Measure all of them in one way`,
+    ));
+  }
+  if (conflicts.length > 0) {
+    const some = conflicts.slice(0, 5).map(({ file, in: files, differs }) =>
+      `'${file}' in ${files.join(" and ")} (${differs.join(", ")})`
+    );
+    warnings.push(warn(
+      "conflicts",
+      `${conflicts.length} captures stand in two files with other results, of which the later file counts: ${
+        some.join("; ")
+      }${conflicts.length > 5 ? " …" : ""}`,
     ));
   }
   const apart = new Set(groups.flatMap(({ outliers }) => outliers));

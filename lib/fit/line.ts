@@ -354,7 +354,7 @@ export function fitLine(
   });
 }
 
-/** Externally studentised residuals (Cook & Weisberg 1982, eq. 2.2.11). */
+/** Externally studentised residuals (Cook & Weisberg 1982, eq. 2.2.11, from memory). */
 function studentize(
   residuals: readonly number[],
   leverages: readonly number[],

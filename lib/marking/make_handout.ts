@@ -103,7 +103,7 @@ export async function makeHandout(
     makeCaptures = (key) => simulatedCaptures(key),
     onProgress = () => {},
   } = options;
-  const forStudents = studentNotebook(assignment, questions);
+  const forStudents = studentNotebook(assignment, { questions, criteria });
   const keyPath = join(teacherFolder, "key.json");
   const before = await readKey(keyPath);
   // Ids of cells may be new each time it is read
@@ -163,7 +163,7 @@ export async function makeHandout(
       teacherFolder,
       teacherNotebook(
         assignment,
-        questions,
+        { questions, criteria },
         ({ name }) => right.get(name) ?? null,
       ),
       { fileName, questions, captures },

@@ -58,6 +58,14 @@ export function keepFinished<T>(
  *
  * @param error What was thrown.
  * @returns The finished parts by name; `null` where there are none.
+ *
+ * @example
+ * ```ts
+ * import { finishedParts } from "fringebook/progress";
+ * import { expect } from "vitest";
+ *
+ * expect(finishedParts(new Error("of another kind"))).toBe(null);
+ * ```
  */
 export function finishedParts(
   error: unknown,

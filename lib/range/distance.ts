@@ -180,7 +180,7 @@ export interface DistanceMeasurement extends Result {
  * @throws {NotMeasurableError} If there is no ramp or there are no fringes.
  * @throws {RangeError} If the tuning is 0, or no number.
  *
- * Source: Gouaux, Servagent & Bosch 1998; Shinohara et al. 1992.
+ * Source: Gouaux, Servagent & Bosch 1998 (from memory); Shinohara et al. 1992 (from memory).
  *
  * @example
  * ```ts
@@ -419,8 +419,8 @@ export function measureDistance(
         ...scaleInputs(steps, currentScaleRelativeStandardUncertainty),
       ],
       sources: [
-        "Gouaux, Servagent & Bosch 1998",
-        "Shinohara et al. 1992",
+        "Gouaux, Servagent & Bosch 1998 (from memory)",
+        "Shinohara et al. 1992 (from memory)",
         "JCGM 100:2008, G.2b",
       ],
     }),

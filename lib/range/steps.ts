@@ -127,7 +127,7 @@ export type {
  * @returns Steps per ramp and per current with standard uncertainty.
  * @throws {NotMeasurableError} If there is no ramp or there are no fringes.
  *
- * Source: Beheim & Fritsch 1986; Gouaux, Servagent & Bosch 1998.
+ * Source: Beheim & Fritsch 1986; Gouaux, Servagent & Bosch 1998 (from memory).
  *
  * @example
  * ```ts
@@ -454,7 +454,10 @@ export function countSteps(
         estimator,
       },
       inputs: ramps.provenance.inputs,
-      sources: ["Beheim & Fritsch 1986", "Gouaux, Servagent & Bosch 1998"],
+      sources: [
+        "Beheim & Fritsch 1986",
+        "Gouaux, Servagent & Bosch 1998 (from memory)",
+      ],
     }),
     diagnostics: {
       strokes: used,

@@ -12,6 +12,7 @@ import { certificateStyle } from "./certificate_style.ts";
 import type { CalibrationRecord, RecordedQuantity } from "./record.ts";
 import type { RecordSignature } from "./signature.ts";
 import { traceabilityStatement } from "./traceability.ts";
+import { unstatedOf } from "./unstated.ts";
 
 /** Options of {@linkcode calibrationCertificate}. */
 export interface CertificateOptions {
@@ -29,6 +30,9 @@ export interface CertificateOptions {
    */
   fingerprint?: string | null;
 }
+
+/** What these records are of, where the title does not say it. */
+const recorded = "Tuning of a laser diode";
 
 export const certificateSpec = {
   signature: optional(
@@ -84,15 +88,14 @@ export function calibrationCertificate(
     task,
   );
   readOptions(certificateSpec, options, task);
-  const unstated = new Set<string>();
+  const unstated = unstatedOf(record);
   const table = (rows: readonly Row[]) =>
     `<table class="values">\n${
-      rows.map(([name, text]) => {
-        if (text === null) unstated.add(name.toLowerCase());
-        return `<tr><th>${escape(name)}</th><td>${
-          escape(text ?? missing)
-        }</td></tr>`;
-      }).join("\n")
+      rows.map(([name, text]) =>
+        `<tr><th>${escape(name)}</th><td>${
+          escape(text ?? missing).replaceAll("ν eff", "ν<sub>eff</sub>")
+        }</td></tr>`
+      ).join("\n")
     }\n</table>`;
   const sections: readonly (readonly [string, string])[] = [
     ["Item and client", table(itemRows(record))],
@@ -100,10 +103,10 @@ export function calibrationCertificate(
     ["Result", resultHtml(record, table)],
     [
       "Uncertainty budget of the wavelength by current",
-      budgetHtml(record, unstated),
+      budgetHtml(record),
     ],
     ["Points and line", pointsHtml(record)],
-    ["Instruments and traceability", traceabilityHtml(record, unstated)],
+    ["Instruments and traceability", traceabilityHtml(record)],
     ["Captures", capturesHtml(record)],
     ["Deviations and warnings", notesHtml(record)],
     ["Record and signature", signatureHtml(record, options, table)],
@@ -114,11 +117,9 @@ export function calibrationCertificate(
   const last = parts.pop()!.replace("<section>", '<section class="whole">');
   const body = [
     ...parts,
-    unstated.size === 0
+    unstated.length === 0
       ? ""
-      : `<p class="unstated">Not stated: ${
-        escape([...unstated].join(", "))
-      }.</p>`,
+      : `<p class="unstated">Not stated: ${escape(unstated.join(", "))}.</p>`,
     last,
   ].join("\n");
   return `<!DOCTYPE html>
@@ -134,7 +135,9 @@ ${certificateStyle(`${record.id}, revision ${record.revision}`)}
 <body>
 <h1>Calibration certificate</h1>
 <p class="title"><strong>${escape(record.title)}</strong></p>
-<p class="small">Tuning of a laser diode. Certificate ${
+<p class="small">${
+    record.title === recorded ? "" : `${recorded}. `
+  }Certificate ${
     escape(record.id)
   }, revision ${record.revision}. The results hold for this item alone, as it was calibrated. Copy it whole only.</p>
 ${body}
@@ -249,10 +252,7 @@ function exactText({ budget = [] }: CalibrationRecord): string {
   }.`;
 }
 
-function budgetHtml(
-  record: CalibrationRecord,
-  unstated: Set<string>,
-): string {
+function budgetHtml(record: CalibrationRecord): string {
   const { tuning } = record.values;
   if (record.budget === undefined) {
     return `<p>This record is from before budgets were kept.</p>`;
@@ -271,7 +271,6 @@ function budgetHtml(
         line.degreesOfFreedom === null ? "∞" : Math.floor(line.degreesOfFreedom)
       }</td></tr>`;
     }
-    unstated.add(`uncertainty of the ${line.source}`);
     return `<tr><th>${
       escape(line.source)
     }</th><td>${missing}</td><td></td><td></td><td></td><td></td></tr>`;
@@ -297,7 +296,7 @@ ${rows.join("\n")}
 function pointsHtml(record: CalibrationRecord): string {
   return `${certificateChart(record)}
 <table class="points">
-<tr><th>distance (mm)</th><th>u (mm)</th><th>steps per ramp</th><th>difference from the line (mm)</th><th></th></tr>
+<thead><tr><th>distance (mm)</th><th>u (mm)</th><th>steps per ramp</th><th>difference from the line (mm)</th><th></th></tr></thead>
 ${
     record.points.map((point) =>
       `<tr><td>${(1e3 * point.distance).toFixed(3)}</td><td>${
@@ -310,11 +309,7 @@ ${
 </table>`;
 }
 
-function traceabilityHtml(
-  record: CalibrationRecord,
-  unstated: Set<string>,
-): string {
-  if (record.instruments.length === 0) unstated.add("instruments");
+function traceabilityHtml(record: CalibrationRecord): string {
   const rows = record.instruments.map((instrument) =>
     `<tr><th>${escape(instrument.role)}</th><td>${
       escape(
@@ -342,7 +337,7 @@ function traceabilityHtml(
 
 function capturesHtml(record: CalibrationRecord): string {
   return `<table class="captures">
-<tr><th>file</th><th>SHA-256</th></tr>
+<thead><tr><th>file</th><th>SHA-256</th></tr></thead>
 ${
     record.captures.map(({ fileName, sha256 }) =>
       `<tr><td>${escape(fileName ?? "made in memory")}</td><td>${
