@@ -132,10 +132,13 @@ export {
   loadDataset,
 } from "./datasets/mod.ts";
 export {
+  answersSoFar,
   askQuestions,
   check,
   compareWithTruth,
+  openHandout,
   recordAnswer,
+  recordChoice,
 } from "./course/mod.ts";
 
 // Display
@@ -297,8 +300,13 @@ export type { ManifestEntry, ManifestValue } from "./datasets/mod.ts";
 export type {
   Answer,
   AnswerCheck,
+  AskedQuestion,
   CompareWithTruthOptions,
+  HandedOut,
+  HandedOutEntry,
+  Recorded,
   RecordedAnswer,
+  RecordedChoice,
   TruthComparison,
 } from "./course/mod.ts";
 export type {

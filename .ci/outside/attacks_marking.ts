@@ -12,6 +12,7 @@ import {
   type HandInMark,
   makeHandout,
   markFolder,
+  openCourse,
   teacherNotebook,
 } from "../../lib/marking/mod.ts";
 import {
@@ -19,11 +20,16 @@ import {
   readNotebook,
   writeNotebook,
 } from "../../lib/notebook/mod.ts";
-import { assignment, makeCaptures } from "../../tests/marking/small_class.ts";
+import {
+  assignment,
+  makeCaptures,
+  questions,
+} from "../../tests/marking/small_class.ts";
 import { check, demand, finish } from "./tally.ts";
 import { wasi } from "./wasi_links.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
+const course = await openCourse(`${project}notebooks/assignments`);
 const root = await Deno.makeTempDir({ prefix: "attacks-" });
 const handIns = join(root, "hand-ins");
 const teacher = join(root, "teacher");
@@ -215,6 +221,7 @@ const { key } = await makeHandout(assignment(), {
   outputFolder: handIns,
   teacherFolder: teacher,
   fileName: "task.ipynb",
+  questions,
   makeCaptures,
 });
 const entry = (student: string) =>
@@ -424,14 +431,13 @@ await check("a full disk gives words and leaves no half file", async () => {
   await run("mount", "-t", "tmpfs", "-o", "size=600k", "tmpfs", small);
   try {
     const made = await makeHandout(
-      await readNotebook(
-        `${project}notebooks/assignments/three_measurements.ipynb`,
-      ),
+      course.assignment,
       {
         students: ["Ada", "Emmy", "Grace"],
         outputFolder: join(small, "out"),
         teacherFolder: join(root, "small-teacher"),
         fileName: "task.ipynb",
+        questions: course.questions,
       },
     ).then(() => "made", (error) => String(error.message));
     demand(/the disk is full/.test(made), made);
@@ -470,6 +476,7 @@ await check("two honest solutions get full marks at a load of 15", async () => {
       outputFolder: join(root, "loaded"),
       teacherFolder: join(root, "loaded-teacher"),
       fileName: "task.ipynb",
+      questions: course.questions,
     });
     for (const { folder } of key.students) {
       const path = join(root, "loaded", folder, "task.ipynb");

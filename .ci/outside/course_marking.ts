@@ -9,9 +9,11 @@
  */
 import { join } from "@std/path";
 import {
+  allowanceOf,
   type HandInMark,
   makeHandout,
   markFolder,
+  openCourse,
   teacherNotebook,
 } from "../../lib/marking/mod.ts";
 import {
@@ -23,7 +25,8 @@ import {
 import { check, demand, finish } from "./tally.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
-const assignment = `${project}notebooks/assignments/three_measurements.ipynb`;
+const course = await openCourse(`${project}notebooks/assignments`);
+const { assignment, questions, notebook: fileName } = course;
 
 const root = await Deno.makeTempDir({ prefix: "class-" });
 const handIns = join(root, "hand-ins");
@@ -129,12 +132,13 @@ const odd = [
   "Symbolic link",
 ];
 const students = [...honest, ...odd, ...Object.keys(hostile)];
-const { key } = await makeHandout(await readNotebook(assignment), {
+const { key } = await makeHandout(assignment, {
   students,
   classSeed: "20261".padEnd(64, "0"),
   outputFolder: handIns,
   teacherFolder: teacher,
-  fileName: "three_measurements.ipynb",
+  fileName,
+  questions,
 });
 
 const entry = (student: string) =>
@@ -153,7 +157,8 @@ function answers(
 ): string {
   return key.questions.map((question) => {
     const truth = entry(student).truth[question.name]!;
-    const u = relative * question.relativeStandardUncertainty * truth;
+    const { reachable } = question;
+    const u = relative * allowanceOf(reachable, question.unit, truth)!;
     return `recordAnswer(${text(question.name)}, { value: ${
       factor * truth
     }, standardUncertainty: ${u}, unit: ${text(unit ?? question.unit)} });`;
@@ -257,11 +262,11 @@ await check("mistakes are named", () => {
   demand(/unit/.test(reasons("Wrong unit")), reasons("Wrong unit"));
 });
 await check("no constant answer suits the class", () => {
-  for (const { name, relativeTolerance } of key.questions) {
+  for (const { name, tolerance, unit } of key.questions) {
     const truths = key.students.map(({ truth }) => truth[name]!);
     const suited = truths.map((constant) =>
       truths.filter((truth) =>
-        Math.abs(constant - truth) <= relativeTolerance * truth
+        Math.abs(constant - truth) <= allowanceOf(tolerance, unit, truth)!
       ).length
     );
     demand(Math.max(...suited) <= 6, `${name}: ${Math.max(...suited)} of 30`);
@@ -322,15 +327,16 @@ await check(
 );
 await check("our own solutions earn all points", async () => {
   const handIns = join(root, "solved");
-  const { key } = await makeHandout(await readNotebook(assignment), {
+  const { key } = await makeHandout(assignment, {
     students: ["Solved"],
     outputFolder: handIns,
     teacherFolder: join(root, "solved-teacher"),
-    fileName: "three_measurements.ipynb",
+    fileName,
+    questions,
   });
   await writeNotebook(
     join(handIns, "Solved", key.notebook),
-    teacherNotebook(await readNotebook(assignment)),
+    teacherNotebook(assignment),
   );
   const { marks: [mark] } = await markFolder(handIns, {
     key,

@@ -13,6 +13,8 @@ import { check, demand, finish } from "./tally.ts";
 interface Finding {
   readonly package: string;
   readonly version: string;
+  /** The package whose script carries it; its own entry where absent. */
+  readonly within?: string;
   readonly advisory: string;
   readonly cve: string;
   readonly source: string;
@@ -39,10 +41,14 @@ const locked = new Set(
   }),
 );
 
-for (const { package: name, version, advisory, cve, source, why } of findings) {
+for (const finding of findings) {
+  const { package: name, version, within, advisory, cve, source, why } =
+    finding;
   await claim(
-    `${advisory} ${cve}: ${name} ${version} is in the lock file (else take it off the list)`,
-    locked.has(`${name}@${version}`),
+    `${advisory} ${cve}: ${
+      within ?? `${name} ${version}`
+    } is in the lock file (else take it off the list)`,
+    locked.has(within ?? `${name}@${version}`),
   );
   await claim(
     `${advisory} ${cve}: has a source and a reason`,

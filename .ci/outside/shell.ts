@@ -201,7 +201,7 @@ const suite: Record<string, () => Promise<void>> = {
       ["kernel", "--nowhere"],
       ["datasets", "--nowhere"],
       ["handout", "--students"],
-      ["handout", "--students", "Ada", "--assignment", "none.ipynb"],
+      ["handout", "no_such_course", "--students", "Ada"],
       ["mark", "none"],
       ["mark", "none", "--key", "none.json"],
       ["api", "--nowhere"],

@@ -7,6 +7,7 @@
 export type { BatchGroup } from "./batch_group.ts";
 export type { BatchRow } from "./batch_rows.ts";
 export type { FileOutcome } from "./file_outcome.ts";
+export type { BatchConflict } from "./join_outcomes.ts";
 export { type Batch, readBatch } from "./read_batch.ts";
 export {
   type BatchSummary,

@@ -1,6 +1,9 @@
 import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
   requireFields,
-  requireOptionNames,
   requireRecords,
 } from "../options/mod.ts";
 import {
@@ -14,6 +17,7 @@ import {
 import { type BatchGroup, batchGroups } from "./batch_group.ts";
 import { type BatchRow, batchRows, reportWarnings } from "./batch_rows.ts";
 import type { FileOutcome } from "./file_outcome.ts";
+import type { BatchConflict } from "./join_outcomes.ts";
 import type { Batch } from "./read_batch.ts";
 
 /** Options of {@linkcode summariseBatch}. */
@@ -26,6 +30,15 @@ export interface SummariseBatchOptions {
    */
   outlierThreshold?: number;
 }
+
+export const summarySpec = {
+  outlierThreshold: optional(
+    optionOf.positive(
+      "Modified z-score (1) above which a value stands apart from the others of its kind.",
+    ),
+    3.5,
+  ),
+} satisfies Record<keyof SummariseBatchOptions, Option>;
 
 /** A warning and how many captures carry it. */
 export interface BatchWarningCount {
@@ -106,14 +119,8 @@ export function summariseBatch(
   const task = "sum up a batch";
   requireFields(batch, "batch", ["outcomes"], task);
   requireRecords(batch.outcomes, "batch.outcomes", ["file"], task);
-  requireOptionNames(options, ["outlierThreshold"], task);
-  const { outlierThreshold = 3.5 } = options;
-  if (!(outlierThreshold > 0)) {
-    throw new RangeError(
-      `Cannot summarise a batch as 'outlierThreshold' must be positive: current value is ${outlierThreshold}`,
-    );
-  }
-  const { outcomes, brokenLines } = batch;
+  const { outlierThreshold } = readOptions(summarySpec, options, task);
+  const { outcomes, brokenLines, conflicts = [] } = batch;
   const measured = outcomes.filter(({ status }) => status === "measured");
   const failures = outcomes.filter(({ status }) => status === "failed")
     .map(({ file, error }) => ({
@@ -144,6 +151,7 @@ export function summariseBatch(
       groups,
       brokenLines,
       settingsOf(measured),
+      conflicts,
     ),
     provenance: provenance({
       method: "summariseBatch",
@@ -195,6 +203,7 @@ function warningsOf(
   groups: readonly BatchGroup[],
   brokenLines: readonly number[],
   settings: readonly Readonly<Record<string, unknown>>[],
+  conflicts: readonly BatchConflict[],
 ): Warning[] {
   const warnings: Warning[] = [];
   if (failedCount > 0) {
@@ -218,6 +227,17 @@ function warningsOf(
       `The captures were measured in ${settings.length} ways, with other values of ${
         names.join(", ")
       }: their numbers do not belong together. Measure all of them in one way`,
+    ));
+  }
+  if (conflicts.length > 0) {
+    const some = conflicts.slice(0, 5).map(({ file, in: files, differs }) =>
+      `'${file}' in ${files.join(" and ")} (${differs.join(", ")})`
+    );
+    warnings.push(warn(
+      "conflicts",
+      `${conflicts.length} captures stand in two files with other results, of which the later file counts: ${
+        some.join("; ")
+      }${conflicts.length > 5 ? " …" : ""}`,
     ));
   }
   const apart = new Set(groups.flatMap(({ outliers }) => outliers));

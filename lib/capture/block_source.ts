@@ -1,12 +1,15 @@
 import {
+  benchOptions,
+  handedOption,
+  type Option,
+  optional,
   readOptions,
   requireCapture,
   requireFields,
   requireFunction,
-  requireNumber,
-  requireOptionNames,
   requireStream,
   streamRunOptions,
+  wholeNumberOption,
 } from "../options/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import type { Warning } from "../result/mod.ts";
@@ -193,8 +196,8 @@ export function streamOfCapture(capture: Capture): BlockSource {
 
 /** What {@linkcode streamOfSamples} must know beforehand. */
 export interface SampleSource {
-  /** Samples per second, in Hz. */
-  samplingRate: number;
+  /** Samples per second, in Hz, or a text such as `"200kHz"`. */
+  samplingRate: number | string;
   /** Samples in all. */
   sampleCount: number;
   /**
@@ -204,6 +207,19 @@ export interface SampleSource {
    */
   warnings?: readonly Warning[];
 }
+
+export const sourceSpec = {
+  samplingRate: benchOptions.samplingRate,
+  sampleCount: wholeNumberOption("Samples in all.", { least: 0 }),
+  warnings: optional(
+    handedOption<readonly Warning[]>(
+      "What is doubted.",
+      "a list",
+      Array.isArray,
+    ),
+    [],
+  ),
+} satisfies Record<keyof SampleSource, Option>;
 
 /**
  * A source whose blocks are made when they are asked for: simulated captures
@@ -239,14 +255,11 @@ export function streamOfSamples(
 ): BlockSource {
   const task = "make a stream";
   requireFunction(make, "make", task);
-  requireOptionNames(
+  const { samplingRate, sampleCount, warnings } = readOptions(
+    sourceSpec,
     options,
-    ["samplingRate", "sampleCount", "warnings"],
     task,
   );
-  requireNumber(options.samplingRate, "samplingRate", "Hz", task);
-  requireNumber(options.sampleCount, "sampleCount", "1", task);
-  const { samplingRate, sampleCount, warnings = [] } = options;
   return {
     samplingRate,
     sampleCount,

@@ -1,9 +1,11 @@
 import {
   benchOptions,
-  pickOptions,
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
   readOptions,
   requireNumbers,
-  requireOptionNames,
   requireRecords,
 } from "../options/mod.ts";
 import {
@@ -138,6 +140,46 @@ export interface CreateCaptureOptions {
   warnings?: readonly Warning[];
 }
 
+export const createSpec = {
+  samplingRate: benchOptions.samplingRate,
+  startTime: optional(
+    optionOf.text(
+      "Time of the first sample, ISO 8601.",
+      "2026-11-25T10:00:00Z",
+    ),
+    null,
+  ),
+  metadata: optional(
+    handedOption<Record<string, string>>(
+      "`key: value` text.",
+      "an object",
+      isObject,
+    ),
+    {},
+  ),
+  source: optional(
+    handedOption<CaptureSource>(
+      "Where it comes from.",
+      "an object with 'fileName', 'sha256' and 'format'",
+      isObject,
+    ),
+    { fileName: null, sha256: null, format: "memory" },
+    '{ fileName: null, sha256: null, format: "memory" }',
+  ),
+  warnings: optional(
+    handedOption<readonly Warning[]>(
+      "What the reader assumed or doubted.",
+      "a list",
+      Array.isArray,
+    ),
+    [],
+  ),
+} satisfies Record<keyof CreateCaptureOptions, Option>;
+
+function isObject(value: unknown): boolean {
+  return typeof value === "object" && value !== null;
+}
+
 /**
  * Makes a capture from samples in memory.
  *
@@ -167,20 +209,9 @@ export function createCapture(
 ): Capture & Shown {
   const task = "make a capture";
   requireRecords(channels, "channels", ["name", "role", "samples"], task);
-  requireOptionNames(
+  const { samplingRate, startTime, metadata, source, warnings } = readOptions(
+    createSpec,
     options,
-    ["samplingRate", "startTime", "metadata", "source", "warnings"],
-    task,
-  );
-  const {
-    startTime = null,
-    metadata = {},
-    source = { fileName: null, sha256: null, format: "memory" },
-    warnings = [],
-  } = options;
-  const { samplingRate } = readOptions(
-    { samplingRate: benchOptions.samplingRate },
-    pickOptions({ samplingRate: benchOptions.samplingRate }, options),
     task,
   );
   const first = channels[0];

@@ -1,4 +1,10 @@
-import { requireCapture, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireCapture,
+} from "../options/mod.ts";
 import type { Shown } from "../result/mod.ts";
 import { type Capture, createCapture } from "./capture.ts";
 
@@ -9,14 +15,34 @@ export interface CutCaptureOptions {
    *
    * @default {0}
    */
-  from?: number;
+  from?: number | string;
   /**
    * End of the window, in s from the first sample.
    *
    * @default {the end of the capture}
    */
-  to?: number;
+  to?: number | string;
 }
+
+export const cutSpec = {
+  from: optional(
+    optionOf.finite(
+      "Start of the window, in s from the first sample.",
+      "s",
+      "10ms",
+    ),
+    0,
+  ),
+  to: optional(
+    optionOf.finite(
+      "End of the window, in s from the first sample.",
+      "s",
+      "20ms",
+    ),
+    undefined,
+    "the end of the capture",
+  ),
+} satisfies Record<keyof CutCaptureOptions, Option>;
 
 /**
  * Takes a time window out of a capture. The samples are shared with the capture,
@@ -48,9 +74,12 @@ export function cutCapture(
 ): Capture & Shown {
   const task = "cut a capture";
   requireCapture(capture, task);
-  requireOptionNames(options, ["from", "to"], task);
   const { samplingRate, sampleCount } = capture;
-  const { from = 0, to = sampleCount / samplingRate } = options;
+  const { from, to = sampleCount / samplingRate } = readOptions(
+    cutSpec,
+    options,
+    task,
+  );
   // Rounded so that 0.3 s at 10 Hz is sample 3, whatever 0.3 * 10 is.
   const start = Math.max(0, Math.round(from * samplingRate));
   const end = Math.min(sampleCount, Math.round(to * samplingRate));

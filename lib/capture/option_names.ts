@@ -1,4 +1,9 @@
-import { nearestName, requireFields, requireForm } from "../options/mod.ts";
+import {
+  benchOptions,
+  nearestName,
+  requireFields,
+  requireForm,
+} from "../options/mod.ts";
 import type { ChannelRole } from "./capture.ts";
 import type { ChannelOptions, ReadCaptureOptions } from "./options.ts";
 
@@ -45,6 +50,7 @@ const roles: Record<ChannelRole, true> = {
 export function checkReadOptions(options: ReadCaptureOptions): void {
   requireFields(options, "options", [], "read a capture");
   checkNames(options, readOptions, "option");
+  statedRate(options);
   const { threads = 1 } = options;
   if (!Number.isInteger(threads) || threads < 1 || threads > 64) {
     throw new RangeError(
@@ -65,6 +71,14 @@ export function checkReadOptions(options: ReadCaptureOptions): void {
       );
     }
   }
+}
+
+/** The sampling rate that was given, in Hz. */
+export function statedRate(
+  { samplingRate }: Pick<ReadCaptureOptions, "samplingRate">,
+): number | undefined {
+  return samplingRate === undefined ? undefined : benchOptions.samplingRate
+    .read(samplingRate, "samplingRate", "read a capture");
 }
 
 function checkNames(

@@ -60,11 +60,11 @@ export interface ReadCaptureOptions {
    */
   format?: CaptureFormat;
   /**
-   * Samples per second, in Hz; overrides the file.
+   * Samples per second, in Hz, or a text such as `"1MHz"`; overrides the file.
    *
    * @default {from the file}
    */
-  samplingRate?: number;
+  samplingRate?: number | string;
   /**
    * What channels carry, by name in the file or by position from 0. A role
    * alone may stand for `{ role }`.

@@ -4,9 +4,8 @@
  *
  * @module
  */
-import { basename, fromFileUrl, join } from "@std/path";
-import { makeHandout } from "../marking/mod.ts";
-import { readNotebook } from "../notebook/mod.ts";
+import { dirname, fromFileUrl, join, resolve } from "@std/path";
+import { makeHandout, openCourse, writeDemonstration } from "../marking/mod.ts";
 import {
   readFlags,
   runTask,
@@ -17,28 +16,32 @@ import {
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
 
-const usage = `deno task handout --students "Ada,Grace,Emmy" [options]
+const usage = `deno task handout [COURSE] --students "Ada,Grace,Emmy" [options]
 
+  COURSE               folder with questions.yaml, assignment and captures, as
+                       'deno task new-course' makes it (three measurements,
+                       simulated anew for each student)
   --students NAMES     names, separated by commas; or a file with one per line
-  --assignment FILE    the assignment with its solutions
-                       (notebooks/assignments/three_measurements.ipynb)
   --seed HEX           secret of the class, 32 hex digits or more; a new one if
                        left out; the key keeps it
-  --output FOLDER      folder of the students' folders (out/handout)
-  --teacher FOLDER     folder of the key and the solutions (out/teacher);
-                       keep it to yourself
+  --output FOLDER      folder of the students' folders (COURSE/handout, or
+                       out/handout)
+  --teacher FOLDER     folder of the key and the solutions (beside the output:
+                       teacher); keep it to yourself
 
 Where the teacher's folder holds the key of the same assignment, students are
 added; folders that are there are never touched.`;
 
-const known = textFlags("students", "assignment", "seed", "output", "teacher");
+const known = textFlags("students", "seed", "output", "teacher");
 
 async function handout(given: readonly string[]): Promise<number> {
   const what = "make a handout";
   const { values: flags, rest } = readFlags(known, given, { task: what });
-  if (rest.length > 0) {
+  if (rest.length > 1) {
     throw new UsageError(
-      `Cannot ${what} with '${rest[0]}': students are named with --students`,
+      `Cannot ${what} with '${
+        rest[1]
+      }': one course is taken, and students are named with --students`,
     );
   }
   if (flags.students === undefined) {
@@ -46,19 +49,27 @@ async function handout(given: readonly string[]): Promise<number> {
       `Cannot ${what} as '--students' is missing: add, say, --students "Ada,Grace"`,
     );
   }
-  const assignment = flags.assignment ||
-    join(root, "notebooks", "assignments", "three_measurements.ipynb");
-  const output = flags.output || join(root, "out", "handout");
-  const teacher = flags.teacher || join(root, "out", "teacher");
-  const students = await readStudents(flags.students);
+  const [path] = rest;
+  const course = await openCourse(
+    path ?? join(root, "notebooks", "assignments"),
+  );
+  const output = resolve(
+    flags.output ||
+      join(path === undefined ? join(root, "out") : course.folder, "handout"),
+  );
+  const teacher = flags.teacher || join(dirname(output), "teacher");
+  const { questions, criteria, makeCaptures, notebook } = course;
   const { key, added, kept } = await makeHandout(
-    await readNotebook(assignment),
+    course.assignment,
     {
-      students,
+      students: await readStudents(flags.students),
       ...(flags.seed ? { classSeed: flags.seed } : {}),
       outputFolder: output,
       teacherFolder: teacher,
-      fileName: basename(assignment),
+      fileName: notebook,
+      questions,
+      criteria,
+      makeCaptures,
       onProgress: (done, total) => {
         if (Deno.stderr.isTerminal()) {
           Deno.stderr.writeSync(
@@ -68,6 +79,7 @@ async function handout(given: readonly string[]): Promise<number> {
       },
     },
   );
+  if (path !== undefined) await writeDemonstration(course);
   console.log(
     `Handout for ${key.students.length} students: ${output}` +
       (kept.length > 0

@@ -8,7 +8,10 @@
  * @module
  */
 import { dirname, isAbsolute, join, normalize, resolve } from "@std/path";
-import { readReferenceReadings } from "../record/mod.ts";
+import {
+  findLatestCalibrationRecord,
+  readReferenceReadings,
+} from "../record/mod.ts";
 import {
   ammeterFlag,
   captureFlags,
@@ -22,6 +25,12 @@ import {
   statedDriveFlags,
 } from "./capture/mod.ts";
 import { makeCalibrationNote } from "./note/calibration_note.ts";
+import {
+  askForUnstated,
+  certificateFlags,
+  certificateParameters,
+  unstatedLines,
+} from "./note/certificate_flags.ts";
 import { root } from "./note/run_note.ts";
 import {
   asInTemplate,
@@ -34,7 +43,10 @@ import {
   UsageError,
 } from "./task/mod.ts";
 
-const unstated = "printed as 'not stated'";
+const distanceScale = {
+  doc: "Relative standard uncertainty of the scale of the distances (1).",
+  whenMissing: "printed as 'not stated'",
+};
 
 const flags = {
   "readings": textFlag(
@@ -49,18 +61,8 @@ const flags = {
   ),
   "index": asInTemplate(lightFlags.index, "1.00027"),
   "current-uncertainty": asInTemplate(ammeterFlag, "0.5 %"),
-  "title": textFlag("What was calibrated.", "TEXT", "as in the template"),
-  "item": textFlag("The diode and the mark on it.", "TEXT", unstated),
-  "operator": textFlag("Who calibrated.", "NAME", unstated),
-  "laboratory": textFlag("Its name and address.", "TEXT", unstated),
-  "place": textFlag("Where it was calibrated.", "TEXT", unstated),
-  "customer": textFlag("For whom: customer or course.", "TEXT", unstated),
-  "approved-by": textFlag("Who answers for the result.", "NAME", unstated),
-  "temperature": textFlag(
-    "Temperature of the diode, in °C, such as 24.5.",
-    "NUMBER",
-    unstated,
-  ),
+  "distance-scale-uncertainty": { ...ammeterFlag, ...distanceScale },
+  ...certificateFlags,
   "reason": textFlag(
     "Why the earlier revision in the folder is replaced.",
     "TEXT",
@@ -125,24 +127,25 @@ async function newCalibration(typed: readonly string[]): Promise<number> {
   const { wavelengthStandardUncertainty, refractiveIndex } = asked.options;
   const { currentPerVoltage, currentOffset, drive } = asked.options;
   const currentScaleRelativeStandardUncertainty = values["current-uncertainty"];
+  const records = join(folder, "records");
+  const before = await latestOrNone(records);
+  // What an earlier note states stays, and is not asked for again
+  const stated = before === null && ask !== null
+    ? askForUnstated(values, ask)
+    : values;
   const parameters = {
     wavelength,
     wavelengthStandardUncertainty,
     currentScaleRelativeStandardUncertainty,
     refractiveIndex,
-    title: values.title,
-    item: values.item,
-    operator: values.operator,
-    laboratory: values.laboratory,
-    place: values.place,
-    customer: values.customer,
-    approvedBy: values["approved-by"],
-    temperature: numberOf("temperature", values.temperature),
+    distanceScaleRelativeStandardUncertainty:
+      values["distance-scale-uncertainty"],
+    ...certificateParameters(stated, what),
     reading: given(reading),
     part: asked.window,
     drive: given({ currentPerVoltage, currentOffset, drive }),
   };
-  return await makeCalibrationNote({
+  const code = await makeCalibrationNote({
     readings,
     files,
     folder,
@@ -152,6 +155,41 @@ async function newCalibration(typed: readonly string[]): Promise<number> {
     ),
     reason: values.reason ?? null,
   });
+  const record = await latestOrNone(records);
+  if (
+    record === null || record.id === before?.id &&
+      record.revision === before.revision
+  ) return code;
+  for (const line of [...unstatedLines(record), ...assumed(values)]) {
+    console.log(line);
+  }
+  return code;
+}
+
+/** Questions are asked on a terminal, of the person who typed the command. */
+const ask = import.meta.main && Deno.stdin.isTerminal() &&
+    Deno.stderr.isTerminal()
+  ? (question: string) => prompt(question)
+  : null;
+
+async function latestOrNone(folder: string) {
+  try {
+    return await findLatestCalibrationRecord(folder);
+  } catch {
+    // The note itself says what is wrong with it
+    return null;
+  }
+}
+
+/** Numbers that the certificate rests on and that nobody gave now. */
+function assumed(values: Readonly<Record<string, unknown>>): string[] {
+  const names = ["wavelength-uncertainty", "current-uncertainty", "index"]
+    .filter((name) => !Object.hasOwn(values, name));
+  return names.length === 0 ? [] : [
+    `Taken from the template or the earlier note, and stated on the certificate: ${
+      names.map((name) => `--${name}`).join(", ")
+    }`,
+  ];
 }
 
 /** Options, or nothing where none of them was given. */
@@ -159,15 +197,6 @@ function given<T extends object>(options: T): T | undefined {
   return Object.values(options).some((value) => value !== undefined)
     ? options
     : undefined;
-}
-
-function numberOf(name: string, text: string | undefined) {
-  if (text === undefined) return undefined;
-  const value = Number(text);
-  if (text.trim() !== "" && Number.isFinite(value)) return value;
-  throw new UsageError(
-    `Cannot ${what} as --${name} is no number: current value is '${text}'`,
-  );
 }
 
 /** The captures of the readings, each of which can be read as asked. */

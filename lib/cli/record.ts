@@ -19,6 +19,8 @@ import {
   signCalibrationRecord,
 } from "../record/mod.ts";
 import { stateFolder } from "../runtime/mod.ts";
+import { unstatedLines } from "./note/certificate_flags.ts";
+import { printPage } from "./note/print_page.ts";
 import {
   flagHelp,
   readFlags,
@@ -41,7 +43,7 @@ const flags = {
     "",
   ),
   "output": textFlag(
-    "certificate, sign: where the certificate goes.",
+    "certificate, sign: where the certificate goes; FILE.pdf is printed with a Chromium browser.",
     "FILE",
     "beside the record",
   ),
@@ -64,7 +66,7 @@ export const task: Task = {
   sign RECORD               signs a record, in a file beside it, and writes its
                             certificate
   verify RECORD|FOLDER …    content, chain of revisions and signature
-  certificate RECORD        writes the certificate as a page to print
+  certificate RECORD        writes the certificate as a page to print, or a PDF
 
 ${flagHelp(flags)}
 
@@ -104,11 +106,16 @@ async function writeCertificate(
     ? null
     : await fingerprintOfKey(signature.publicKey);
   const path = output ?? record.replace(/\.json$/, "") + ".certificate.html";
-  await writeWhole(
-    path,
-    calibrationCertificate(content, { signature, fingerprint }),
-  );
+  const page = calibrationCertificate(content, { signature, fingerprint });
+  if (/\.pdf$/i.test(path)) {
+    if (!await printPage(page, path)) {
+      throw new UsageError(
+        `Cannot print '${path}' as no browser was found that prints: leave --output out, open the page in yours and print it`,
+      );
+    }
+  } else await writeWhole(path, page);
   console.log(`Certificate: ${path}`);
+  for (const line of unstatedLines(content)) console.log(line);
 }
 
 /** Records of files and folders, none twice. */

@@ -1,4 +1,9 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import { createResult, provenance, type Quantity } from "../result/mod.ts";
 import type { Result, Shown, Warning } from "../result/mod.ts";
 
@@ -30,6 +35,13 @@ export interface CompareWithTruthOptions {
   truth: number;
 }
 
+export const comparisonSpec = {
+  label: optionOf.text('What was measured, such as `"distance"`.', "distance"),
+  truth: optionOf.finite(
+    "The true value, in the unit of the measured quantity.",
+  ),
+} satisfies Record<keyof CompareWithTruthOptions, Option>;
+
 /**
  * Compares a measured quantity with a known truth by the normalised error
  * E = |x − x₀| / U; they agree where E ≤ 1. (The E number of
@@ -60,8 +72,7 @@ export function compareWithTruth(
 ): TruthComparison & Shown {
   const task = "compare with the truth";
   requireFields(measured, "measured", ["value", "expandedUncertainty"], task);
-  requireOptionNames(options, ["label", "truth"], task);
-  const { label, truth } = options;
+  const { label, truth } = readOptions(comparisonSpec, options, task);
   const { value, expandedUncertainty, unit } = measured;
   if (!Number.isFinite(truth) || !Number.isFinite(value)) {
     throw new RangeError(

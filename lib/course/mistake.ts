@@ -1,4 +1,11 @@
-import { requireNumber, requireOptionNames } from "../options/mod.ts";
+import {
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireNumber,
+} from "../options/mod.ts";
 import type { TypicalMistake } from "./exercises/mod.ts";
 
 /** A recognised mistake and a hint that does not give the answer away. */
@@ -22,6 +29,21 @@ export interface DiagnoseMistakeOptions {
    */
   mistakes?: readonly TypicalMistake[];
 }
+
+export const mistakeSpec = {
+  truth: optionOf.finite("The true value, in the unit of the answer."),
+  tolerance: optionOf.notNegative(
+    "Largest |answer − truth| that still counts as right, same unit.",
+  ),
+  mistakes: optional(
+    handedOption<readonly TypicalMistake[]>(
+      "What typically goes wrong, with what comes out then, in the same unit.",
+      "a list",
+      Array.isArray,
+    ),
+    [],
+  ),
+} satisfies Record<keyof DiagnoseMistakeOptions, Option>;
 
 /** Powers of ten that prefixes are apart. */
 const prefixes = [-12, -9, -6, -3, 3, 6, 9, 12];
@@ -52,12 +74,19 @@ export function diagnoseMistake(
 ): Mistake | null {
   const task = "diagnose a mistake";
   requireNumber(answer, "answer", "1", task);
-  requireOptionNames(options, ["truth", "tolerance", "mistakes"], task);
-  const { truth, tolerance, mistakes = [] } = options;
-  const relative = Math.max(tolerance / Math.abs(truth), 1e-9);
-  const all = [...mistakes, ...everywhere(truth)];
+  const { truth, tolerance, mistakes } = readOptions(
+    mistakeSpec,
+    options,
+    task,
+  );
+  const relative = truth === 0
+    ? 1e-9
+    : Math.max(tolerance / Math.abs(truth), 1e-9);
+  const all = [...mistakes, ...(truth === 0 ? [] : everywhere(truth))];
   const apart = ({ value }: TypicalMistake) =>
-    Math.abs(answer - value) / Math.abs(value);
+    value === 0
+      ? (Math.abs(answer) <= tolerance ? 0 : Infinity)
+      : Math.abs(answer - value) / Math.abs(value);
   const matching = all.filter((each) => apart(each) <= relative)
     .sort((a, b) => apart(a) - apart(b));
   const [nearest] = matching;

@@ -23,8 +23,14 @@ export {
   type TypicalMistake,
 } from "./exercises/mod.ts";
 export {
-  answersSoFar,
+  type AskedQuestion,
   askQuestions,
-  recordAnswer,
-  type RecordedAnswer,
-} from "./answer.ts";
+  type Recorded,
+} from "./answer_book.ts";
+export { answersSoFar, recordAnswer, type RecordedAnswer } from "./answer.ts";
+export { recordChoice, type RecordedChoice } from "./choice.ts";
+export {
+  type HandedOut,
+  type HandedOutEntry,
+  openHandout,
+} from "./open_handout.ts";

@@ -19,13 +19,13 @@ export interface DataFrameLike {
 
 /**
  * A result as a danfojs data frame: the rows of its table where it has one,
- * else the rows of its report. Loads danfojs, which takes seconds.
+ * else the rows of its report. Loads danfojs.
  *
  * @param result A result.
  * @returns The data frame.
  */
 export async function toDataFrame(result: Result): Promise<unknown> {
-  // Not a plain text, else the runtime fetches 380 MB before anything runs.
+  // Not a plain text, else the runtime fetches it before anything runs.
   const { DataFrame } = await importFetched(
     "danfojs",
     () => import(["danfojs"].join()),

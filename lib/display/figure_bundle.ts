@@ -1,4 +1,10 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import { encodeBase64 } from "@std/encoding/base64";
 import { drawSvg, rasterise } from "./picture/mod.ts";
 import { metadataSymbol } from "./bundle_metadata.ts";
@@ -31,6 +37,13 @@ export interface DrawPictureOptions {
   scale?: number;
 }
 
+export const pictureSpec = {
+  scale: optional(
+    optionOf.between("Picture pixels per CSS pixel.", 0.1, 10),
+    2,
+  ),
+} satisfies Record<keyof DrawPictureOptions, Option>;
+
 /**
  * Draws a figure as a static picture. The first picture of a session loads
  * plotly.js and the rasteriser, about one second.
@@ -55,8 +68,7 @@ export async function drawPicture(
 ): Promise<Picture> {
   const task = "draw a picture";
   requireFields(figure, "figure", ["data", "layout"], task);
-  requireOptionNames(options, ["scale"], task);
-  const { scale = 2 } = options;
+  const { scale } = readOptions(pictureSpec, options, task);
   const { width = defaultWidth, height = defaultHeight } = figure.layout as {
     width?: number;
     height?: number;

@@ -1,4 +1,10 @@
-import { requireNumber, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireNumber,
+} from "../options/mod.ts";
 import { decimalOrder, scaleByPowerOfTen, shownUnit } from "./si_prefix.ts";
 
 /** Options of {@linkcode formatNumber}. */
@@ -16,6 +22,18 @@ export interface FormatNumberOptions {
    */
   digits?: number;
 }
+
+export const formatSpec = {
+  unit: optional(
+    optionOf.text("SI unit symbol without prefix.", "m"),
+    "",
+    "none, a pure number",
+  ),
+  digits: optional(
+    optionOf.whole("Significant digits.", { least: 1, most: 21 }),
+    5,
+  ),
+} satisfies Record<keyof FormatNumberOptions, Option>;
 
 const superscripts: Readonly<Record<string, string>> = {
   "-": "⁻",
@@ -66,8 +84,7 @@ export function formatNumber(
 ): string {
   const task = "write a number";
   requireNumber(value, "value", "1", task);
-  requireOptionNames(options, ["unit", "digits"], task);
-  const { unit = "", digits = 5 } = options;
+  const { unit, digits } = readOptions(formatSpec, options, task);
   const shown = shownUnit(value, unit);
   const suffix = shown.symbol === "" ? "" : ` ${shown.symbol}`;
   if (Number.isNaN(value)) return "NaN";

@@ -1,4 +1,10 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import { formatNumber, powerOfTen, withMinusSign } from "./format_number.ts";
 import { decimalOrder, scaleByPowerOfTen, shownUnit } from "./si_prefix.ts";
 
@@ -24,6 +30,16 @@ export interface FormatQuantityOptions {
    */
   form?: "brackets" | "plus-minus";
 }
+
+export const quantityFormSpec = {
+  form: optional(
+    optionOf.choice("How the uncertainty is written.", [
+      "brackets",
+      "plus-minus",
+    ]),
+    "brackets",
+  ),
+} satisfies Record<keyof FormatQuantityOptions, Option>;
 
 /**
  * Writes a value and its uncertainty, both rounded to the same place by one
@@ -60,8 +76,7 @@ export function formatQuantity(
     ["value", "standardUncertainty", "unit"],
     task,
   );
-  requireOptionNames(options, ["form"], task);
-  const { form = "brackets" } = options;
+  const { form } = readOptions(quantityFormSpec, options, task);
   const { value, standardUncertainty, unit, coverageFactor = 2 } = quantity;
   if (!Number.isFinite(value)) return formatNumber(value, { unit });
   const plusMinus = form === "plus-minus";

@@ -1,4 +1,10 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import type { Result } from "../result/mod.ts";
 import { printHtml } from "./print_html.ts";
 import { printJson } from "./print_json.ts";
@@ -15,6 +21,18 @@ export interface PrintReportOptions {
    */
   format?: "text" | "html" | "markdown" | "json";
 }
+
+export const printSpec = {
+  format: optional(
+    optionOf.choice("The form of the print.", [
+      "text",
+      "html",
+      "markdown",
+      "json",
+    ]),
+    "text",
+  ),
+} satisfies Record<keyof PrintReportOptions, Option>;
 
 /**
  * Prints the report of a result. All forms have the same rows and the same
@@ -46,8 +64,7 @@ export function printReport(
 ): string {
   const task = "print a report";
   requireFields(result, "result", ["kind", "provenance"], task);
-  requireOptionNames(options, ["format"], task);
-  const { format = "text" } = options;
+  const { format } = readOptions(printSpec, options, task);
   switch (format) {
     case "html":
       return printHtml(shownReport(result));

@@ -1,4 +1,11 @@
-import { requireForm, requireOptionNames } from "../options/mod.ts";
+import {
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireForm,
+} from "../options/mod.ts";
 import { formatNumber } from "./format_number.ts";
 import { progressOutput } from "./progress_output.ts";
 
@@ -21,7 +28,7 @@ export interface ProgressOptions {
    *
    * @default {0.2}
    */
-  interval?: number;
+  interval?: number | string;
   /**
    * Clock, in s; for tests.
    *
@@ -29,6 +36,32 @@ export interface ProgressOptions {
    */
   clock?: () => number;
 }
+
+export const progressSpec = {
+  total: optional(
+    optional(optionOf.whole("Steps in all.", { least: 0 }), null),
+    undefined,
+    "from 'length' or 'size' of the loop",
+  ),
+  label: optional(optionOf.text("Name of the work."), "Working"),
+  interval: optional(
+    optionOf.notNegative(
+      "Shortest time between two updates, in s.",
+      "s",
+      "200ms",
+    ),
+    0.2,
+  ),
+  clock: optional(
+    handedOption<() => number>(
+      "Clock, in s; for tests.",
+      "a function",
+      (value) => typeof value === "function",
+    ),
+    () => performance.now() / 1000,
+    "that of the machine",
+  ),
+} satisfies Record<keyof ProgressOptions, Option>;
 
 /**
  * Tells the progress of a loop or stream: one output in a notebook, one line in
@@ -62,13 +95,11 @@ export async function* progress<T>(
     remedy: "",
     awaited: "await …",
   }, task);
-  requireOptionNames(options, ["total", "label", "interval", "clock"], task);
-  const {
-    total = knownTotal(steps),
-    label = "Working",
-    interval = 0.2,
-    clock = () => performance.now() / 1000,
-  } = options;
+  const { total = knownTotal(steps), label, interval, clock } = readOptions(
+    progressSpec,
+    options,
+    task,
+  );
   const output = progressOutput();
   const start = clock();
   let last = start;

@@ -1,4 +1,12 @@
-import { requireOptionNames, requireRecords } from "../options/mod.ts";
+import {
+  handedOption,
+  listOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireRecords,
+} from "../options/mod.ts";
 import { escapeHtml, escapeMarkdown, oneLine } from "./escape.ts";
 import { formatNumber } from "./format_number.ts";
 import { formatQuantity } from "./format_quantity.ts";
@@ -45,6 +53,29 @@ export interface TableOptions {
    */
   caption?: string;
 }
+
+export const tableSpec = {
+  units: optional(
+    handedOption<Readonly<Record<string, string>>>(
+      "Unit of a column, shown in its head: column name → unit symbol.",
+      "an object",
+      (value) => typeof value === "object" && value !== null,
+    ),
+    {} as Readonly<Record<string, string>>,
+    "none",
+  ),
+  limit: optional(optionOf.whole("Most rows to show.", { least: 0 }), 20),
+  digits: optional(
+    optionOf.whole("Significant digits of numbers.", { least: 1, most: 21 }),
+    5,
+  ),
+  columns: optional(
+    listOption("Columns and their order.", optionOf.text("Column.")),
+    null,
+    "all that occur",
+  ),
+  caption: optional(optionOf.text("Caption above the table."), "", "none"),
+} satisfies Record<keyof TableOptions, Option>;
 
 /** A table that shows itself. */
 export interface Table {
@@ -95,15 +126,11 @@ export function table(
 ): Table {
   const task = "make a table";
   requireRecords(rows, "rows", [], task);
-  requireOptionNames(options, [
-    "units",
-    "limit",
-    "digits",
-    "columns",
-    "caption",
-  ], task);
-  const { units = {}, limit = 20, digits = 5, columns = null, caption = "" } =
-    options;
+  const { units, limit, digits, columns, caption } = readOptions(
+    tableSpec,
+    options,
+    task,
+  );
   const names = columns ??
     [...new Set(rows.slice(0, 1000).flatMap((row) => Object.keys(row)))];
   const shown = rows.slice(0, Math.max(0, limit));

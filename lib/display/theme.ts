@@ -2,7 +2,7 @@ import { pictureFont } from "./picture/mod.ts";
 
 /**
  * Line colours, in order of use. They start from the colour-blind safe set of
- * Okabe and Ito (2008), darkened until each has a contrast of at least 3:1 on
+ * Okabe and Ito (2008, from memory), darkened until each has a contrast of at least 3:1 on
  * white, as WCAG 2.1 asks of lines in a figure (criterion 1.4.11).
  */
 export const colours = {

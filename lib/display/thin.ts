@@ -1,5 +1,11 @@
 import { checkpoint } from "../progress/mod.ts";
-import { requireNumbers, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireNumbers,
+} from "../options/mod.ts";
 /** Points of a thinned trace. */
 export interface ThinnedTrace {
   /** Indices into the samples, rising. */
@@ -29,6 +35,19 @@ export interface ThinTraceOptions {
    */
   to?: number;
 }
+
+export const thinSpec = {
+  points: optional(optionOf.whole("Most points to keep.", { least: 4 }), 3000),
+  from: optional(
+    optionOf.whole("First sample of the stretch.", { least: 0 }),
+    0,
+  ),
+  to: optional(
+    optionOf.whole("One past the last sample of the stretch.", { least: 0 }),
+    undefined,
+    "samples.length",
+  ),
+} satisfies Record<keyof ThinTraceOptions, Option>;
 
 /**
  * Chooses the points of a long trace that a figure needs: of each stretch of
@@ -61,13 +80,11 @@ export function thinTrace(
 ): ThinnedTrace {
   const task = "thin a trace";
   requireNumbers(samples, "samples", task);
-  requireOptionNames(options, ["points", "from", "to"], task);
-  const { points = 3000, from = 0, to = samples.length } = options;
-  if (!(points >= 4)) {
-    throw new RangeError(
-      `Cannot thin a trace as 'points' must be at least 4: current value is ${points}`,
-    );
-  }
+  const { points, from, to = samples.length } = readOptions(
+    thinSpec,
+    options,
+    task,
+  );
   const count = Math.max(0, to - from);
   if (count <= points) {
     const indices = new Uint32Array(count);

@@ -2,6 +2,7 @@ import type { Displacement, FringeCount } from "../motion/mod.ts";
 import type { RampSteps } from "../range/mod.ts";
 import { inDigits } from "../result/mod.ts";
 import type { SpeedMeasurement } from "../speed/mod.ts";
+import { contradictionsAtEdges } from "./edges.ts";
 import type { Evidence } from "./recognise_measurement.ts";
 import type { SwingEvidence } from "./swing_evidence.ts";
 
@@ -15,6 +16,12 @@ const mostLeft = 0.25;
 const mostAgainst = 0.05;
 /** How many they are at least, turns of the target apart. */
 const fewestAgainst = 3;
+/** Samples over which what a fit leaves is held against itself. */
+const lags = 8;
+/** Correlation from which on it hangs together (1). */
+const leastCorrelation = 0.1;
+/** What hangs together over the height of the fringe, at most (1). */
+const mostStructured = 0.03;
 /** Fewest samples per fringe where they come fastest. */
 const fewestSamples = 4;
 
@@ -30,7 +37,7 @@ const percent = (value: number) => `${inDigits(100 * value, 2)} %`;
  * @returns One clause each, none where all agrees.
  */
 export function contradictionsOfMotion(
-  { swings }: Evidence,
+  { swings, bursts }: Evidence,
   displacement: Displacement,
   fringes: FringeCount,
 ): string[] {
@@ -76,6 +83,15 @@ export function contradictionsOfMotion(
       `${against.count} of ${against.of} fringes lean over to the side of the other way than the fit moves the target`,
     );
   }
+  const part = structuredPart(diagnostics.trace?.residual ?? null);
+  if (part * diagnostics.relativeNoise > mostStructured) {
+    found.push(
+      `what the fit leaves hangs together from sample to sample (${
+        percent(part * diagnostics.relativeNoise)
+      } of the height of the fringes), which noise does not: strokes may be misread`,
+    );
+  }
+  found.push(...contradictionsAtEdges(bursts, displacement));
   const has = (code: string) =>
     displacement.warnings.some((one) => one.code === code);
   if (has("misfit") && (has("loose-fit") || has("undersampled"))) {
@@ -109,6 +125,32 @@ function leansAgainst(
   return count >= fewestAgainst && count > mostAgainst * of
     ? { count, of }
     : null;
+}
+
+/**
+ * Root of the share of what a fit leaves that hangs together over up to eight
+ * samples (1); 0 where it is as white as chance allows (Bartlett 1946: the
+ * correlations of N white values scatter by 1/√N).
+ */
+function structuredPart(residual: Float32Array | null): number {
+  if (residual === null) return 0;
+  let largest = 0;
+  for (let lag = 1; lag <= lags; lag++) {
+    let [squares, products, count] = [0, 0, 0];
+    for (let i = lag; i < residual.length; i++) {
+      const value = residual[i]!;
+      const before = residual[i - lag]!;
+      if (value !== value || before !== before) continue;
+      squares += (value * value + before * before) / 2;
+      products += value * before;
+      count++;
+    }
+    const correlation = Math.abs(products / squares);
+    if (correlation > Math.max(leastCorrelation, 5 / Math.sqrt(count))) {
+      largest = Math.max(largest, correlation);
+    }
+  }
+  return Math.sqrt(largest);
 }
 
 function hasMisfit({ warnings }: Displacement): boolean {

@@ -14,6 +14,8 @@ export interface FormOfMotion {
   readonly form: ((RingDown | Vibration) & Shown) | null;
   /** `null` where there is a form. */
   readonly reason: string | null;
+  /** When the target was let go after a rest, in s; `null` where it was not. */
+  readonly release: number | null;
   /** Whether it looks like a ring-down that no decay describes. */
   readonly contradicts: boolean;
 }
@@ -45,7 +47,12 @@ export function formOfMotion(displacement: Displacement): FormOfMotion {
     try {
       const found = attempt(displacement);
       if (typeof found !== "string") {
-        return { form: found, reason: null, contradicts: false };
+        return {
+          form: found,
+          reason: null,
+          release: dies ? releaseOf(displacement) : null,
+          contradicts: false,
+        };
       }
       reasons.push(found);
     } catch (error) {
@@ -53,7 +60,12 @@ export function formOfMotion(displacement: Displacement): FormOfMotion {
       reasons.push(error.message);
     }
   }
-  return { form: null, reason: reasons[0]!, contradicts: dies };
+  return {
+    form: null,
+    reason: reasons[0]!,
+    release: null,
+    contradicts: dies,
+  };
 }
 
 function ringDownOf(displacement: Displacement) {

@@ -95,7 +95,7 @@ function windowed(samples: Float64Array): Float64Array {
 
 /** Squared amplitude at a frequency in cycles per sample, any scale. */
 function powerAt(samples: Float64Array, frequency: number): number {
-  // Goertzel 1958.
+  // Goertzel 1958 (from memory).
   const factor = 2 * Math.cos(2 * Math.PI * frequency);
   let before = 0;
   let last = 0;

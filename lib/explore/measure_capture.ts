@@ -17,6 +17,7 @@ import {
   requireCapture,
   statedDriveOptions,
 } from "../options/mod.ts";
+import { keepFinished } from "../progress/mod.ts";
 import {
   measureDistance,
   type MeasureDistanceOptions,
@@ -24,7 +25,13 @@ import {
   type MeasureStepsOptions,
   type StatedDrive,
 } from "../range/mod.ts";
-import { createResult, type Result, type Shown, warn } from "../result/mod.ts";
+import {
+  createResult,
+  inDigits,
+  type Result,
+  type Shown,
+  warn,
+} from "../result/mod.ts";
 import { measureSpeed, trackSpeed } from "../speed/mod.ts";
 import {
   contradictionsOfMotion,
@@ -244,9 +251,15 @@ export function measureCapture(
   const measurement = options.measurement ??
     (options.drive ? "distance" : null);
   const check = checkCapture(capture);
-  const recognition = recogniseMeasurement(capture, { mainsFrequency });
+  const recognition = keepFinished(
+    { check },
+    () => recogniseMeasurement(capture, { mainsFrequency }),
+  );
   const kind = measurement ?? recognition.measurement;
-  const found = analysed(kind, capture, options, recognition, measurement);
+  const found = keepFinished(
+    { check, recognition },
+    () => analysed(kind, capture, options, recognition, measurement),
+  );
   if (found instanceof NotMeasurableError) {
     return {
       check,
@@ -359,20 +372,37 @@ const analyses: Record<
       fringes,
     );
     // The form of a motion that is doubted says nothing, and takes long to find.
-    const { form, reason, contradicts } = contradictions.length === 0
-      ? formOfMotion(displacement)
-      : { form: null, reason: null, contradicts: false };
+    const { form, reason, release, contradicts } = contradictions.length === 0
+      ? keepFinished(
+        { results: [displacement, fringes] },
+        () => formOfMotion(displacement),
+      )
+      : { form: null, reason: null, release: null, contradicts: false };
     if (contradicts) {
       contradictions.push(
         "the swings die away, while no decaying oscillation describes the displacement that the fit found",
       );
     }
-    const told = reason === null ? displacement : createResult({
+    const isLoose = displacement.warnings.some(({ code }) =>
+      code === "loose-fit"
+    );
+    if (reason !== null && isLoose && contradictions.length === 0) {
+      contradictions.push(
+        "the motion that fits changes within a fringe, and no vibration or ring-down describes it, so that nothing vouches for it",
+      );
+    }
+    const more = [
+      ...(reason === null ? [] : [warn("no-form", reason, "note")]),
+      ...(release === null ? [] : [warn(
+        "release-after-rest",
+        `The target rests until ${
+          inDigits(release, 3)
+        } s: in a rest the fringes tell less of the place, and at the release the fit swings over, so that peak-to-peak value and net displacement of the record may be off by more than their uncertainty. Take the amplitude of the ring-down, or cut the rest off`,
+      )]),
+    ];
+    const told = more.length === 0 ? displacement : createResult({
       ...displacement,
-      warnings: [
-        ...displacement.warnings,
-        warn("no-form", reason, "note"),
-      ],
+      warnings: [...displacement.warnings, ...more],
     });
     return {
       results: form === null ? [told, fringes] : [form, told, fringes],

@@ -1,4 +1,5 @@
 import { inDigits, warn, type Warning } from "../result/mod.ts";
+import type { BurstEvidence } from "./burst_evidence.ts";
 import type { FringeEvidence } from "./fringe_evidence.ts";
 import type { LineForm } from "./line_form.ts";
 import type { Decision, Evidence } from "./recognise_measurement.ts";
@@ -12,6 +13,10 @@ const fringesOfSpeed = 100;
 const fringesOfSpectrum = 100;
 /** Share of the time in which the level under fringes may march. */
 const mostRiding = 0.6;
+/** Fewest samples per fringe at the edges of steps: with fewer no fit was right. */
+const fewestAtEdges = 8;
+/** Height of the fringes at the edges over the usual one, at least. */
+const leastHeight = 0.6;
 /** Difference of neighbouring tops over the height of fringes, at most. */
 const mostScatter = 0.06;
 
@@ -53,7 +58,7 @@ export function recogniseByFringes(
   samplingRate: number,
   warnings: Warning[],
 ): Decision {
-  const { fringes, swings, drive, line } = evidence;
+  const { fringes, swings, bursts, drive, line } = evidence;
   if (fringes === null || swings === null) {
     return not("There is no monitor signal of at least 64 finite samples.");
   }
@@ -98,7 +103,35 @@ export function recogniseByFringes(
       } of it. Fringes do; light that comes and goes, or a motion of less than half a wavelength, does not.`,
     );
   }
-  return motion(fringes, swings);
+  return tooFast(bursts) ?? motion(fringes, swings, bursts);
+}
+
+/** Steps whose edges are faster than the samples or the amplifier. */
+function tooFast(
+  { bursts, restShare, fewestSamples, fastHeight }: BurstEvidence,
+): Decision | null {
+  if (bursts.length === 0) return null;
+  const steps =
+    `The fringes come in ${bursts.length} bursts with rests between them (${
+      percent(restShare)
+    } of the time), as where a target is driven in steps`;
+  if (fewestSamples < fewestAtEdges) {
+    return not(
+      `${steps}, and where they come fastest they have only ${
+        inDigits(fewestSamples, 2)
+      } samples each: more of them may have passed at the edges than are seen.`,
+      "Record at least ten samples per fringe: raise the sampling rate, or drive with slower edges (a triangle or a sine).",
+    );
+  }
+  if (fastHeight < leastHeight) {
+    return not(
+      `${steps}, and where they come fastest they reach only ${
+        percent(fastHeight)
+      } of their height: the amplifier is too slow for them, and more of them may have passed at the edges than are seen.`,
+      "Drive with slower edges (a triangle or a sine), or take an amplifier with a wider band.",
+    );
+  }
+  return null;
 }
 
 function not(
@@ -190,13 +223,21 @@ function speed(
   };
 }
 
-function motion(fringes: FringeEvidence, swings: SwingEvidence): Decision {
+function motion(
+  fringes: FringeEvidence,
+  swings: SwingEvidence,
+  { bursts, restShare }: BurstEvidence,
+): Decision {
   return {
     measurement: "motion",
     reason: `The fringes do not keep their rate of ${
       hertz(fringes.frequency)
     }: ${
-      turnsRound(swings)
+      bursts.length > 0
+        ? `they come in ${bursts.length} bursts with rests between them (${
+          percent(restShare)
+        } of the time), as where a target is driven in steps`
+        : turnsRound(swings)
         ? `they lean over to the other side ${swings.reversals} times, as where a target turns round`
         : `the times between them scatter by ${
           percent(fringes.unevenness)

@@ -17,6 +17,7 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
+import { type BurstEvidence, burstEvidence } from "./burst_evidence.ts";
 import { type DriveEvidence, gatherDriveEvidence } from "./drive_evidence.ts";
 import {
   type FringeEvidence,
@@ -57,6 +58,8 @@ export interface Evidence {
   readonly fringes: FringeEvidence | null;
   /** Swings of the monitor signal; `null` like the fringes. */
   readonly swings: SwingEvidence | null;
+  /** Fringes in bursts between rests, as of a target that is driven in steps. */
+  readonly bursts: BurstEvidence;
   /** Swings of the drive channel; `null` where there is none. */
   readonly driveSwings: SwingEvidence | null;
   /** Harmonics of the fringes; `null` where they have no rate. */
@@ -159,10 +162,12 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
     isUsable(channel)
       ? swingEvidence(copyOf(channel.samples, work), samplingRate)
       : null;
+  const swings = swingsOf(monitor);
   return {
     drive: gatherDriveEvidence(capture),
     fringes,
-    swings: swingsOf(monitor),
+    swings,
+    bursts: burstEvidence(swings?.course ?? []),
     driveSwings: swingsOf(drive),
     line: fringes !== null && fringes.frequency > 0
       ? lineForm(

@@ -1,7 +1,12 @@
 import {
+  listOption,
+  type Option,
+  optional,
+  optionOf,
+  perPointOption,
+  readOptions,
   requireNumber,
   requireNumbers,
-  requireOptionNames,
   requireResult,
 } from "../options/mod.ts";
 import {
@@ -69,6 +74,52 @@ export interface FitLineOptions {
    */
   unitY?: string;
 }
+
+export const lineSpec = {
+  standardUncertaintiesX: optional(
+    perPointOption(
+      optionOf.notNegative("Standard uncertainty of each `x`, in its unit."),
+    ),
+    0,
+  ),
+  standardUncertaintiesY: optional(
+    perPointOption(
+      optionOf.notNegative("Standard uncertainty of each `y`, in its unit."),
+    ),
+    null,
+    "none, the scatter about the line is the measure",
+  ),
+  weights: optional(
+    listOption(
+      "Relative weights, where only the ratio of the uncertainties is known.",
+      optionOf.notNegative("Weight (1)."),
+    ),
+    null,
+  ),
+  errorCorrelation: optional(
+    optionOf.between(
+      "Correlation of the errors of x and y of each point (1).",
+      -1,
+      1,
+    ),
+    0,
+  ),
+  scaleByScatter: optional(
+    optionOf.flag(
+      "Whether known uncertainties are scaled so that χ²/ν becomes 1.",
+    ),
+    false,
+  ),
+  unitX: optional(optionOf.text("SI unit of `x`.", "m"), "1"),
+  unitY: optional(optionOf.text("SI unit of `y`.", "m"), "1"),
+} satisfies Record<keyof FitLineOptions, Option>;
+
+export const predictSpec = {
+  standardUncertainty: optional(
+    optionOf.notNegative("Standard uncertainty of `x`, in its unit."),
+    0,
+  ),
+};
 
 /** A fitted straight line y = intercept + slope x. */
 export interface LineFit extends Result {
@@ -146,24 +197,15 @@ export function fitLine(
 ): LineFit & Shown {
   requireNumbers(x, "x", "fit a line");
   requireNumbers(y, "y", "fit a line");
-  requireOptionNames(options, [
-    "standardUncertaintiesX",
-    "standardUncertaintiesY",
-    "weights",
-    "errorCorrelation",
-    "scaleByScatter",
-    "unitX",
-    "unitY",
-  ], "fit a line");
   const {
-    standardUncertaintiesX = 0,
-    standardUncertaintiesY = null,
-    weights = null,
-    errorCorrelation = 0,
-    scaleByScatter = false,
-    unitX = "1",
-    unitY = "1",
-  } = options;
+    standardUncertaintiesX,
+    standardUncertaintiesY,
+    weights,
+    errorCorrelation,
+    scaleByScatter,
+    unitX,
+    unitY,
+  } = readOptions(lineSpec, options, "fit a line");
   const what = "fit a line";
   const n = x.length;
   checkLength(y, n, what, "y");
@@ -312,7 +354,7 @@ export function fitLine(
   });
 }
 
-/** Externally studentised residuals (Cook & Weisberg 1982, eq. 2.2.11). */
+/** Externally studentised residuals (Cook & Weisberg 1982, eq. 2.2.11, from memory). */
 function studentize(
   residuals: readonly number[],
   leverages: readonly number[],
@@ -360,8 +402,7 @@ export function predictLine(
   const task = "predict by a line";
   requireResult(fit, "fit.line", "a line", "fitLine(…)", task);
   requireNumber(x, "x", "1", task);
-  requireOptionNames(options, ["standardUncertainty"], task);
-  const { standardUncertainty = 0 } = options;
+  const { standardUncertainty } = readOptions(predictSpec, options, task);
   const [[va, cab], [, vb]] = fit.covariance as [
     [number, number],
     [number, number],

@@ -1,7 +1,12 @@
 import {
+  listOption,
+  type Option,
+  optional,
+  optionOf,
+  perPointOption,
+  readOptions,
   requireList,
   requireNumbers,
-  requireOptionNames,
 } from "../options/mod.ts";
 import { Matrix, QrDecomposition, SingularValueDecomposition } from "ml-matrix";
 import {
@@ -50,6 +55,33 @@ export interface FitLinearOptions {
    */
   units?: readonly string[];
 }
+
+export const linearSpec = {
+  standardUncertainties: optional(
+    perPointOption(
+      optionOf.positive("Standard uncertainty of each `y`, in its unit."),
+    ),
+    null,
+    "none, the scatter about the fit is the measure",
+  ),
+  weights: optional(
+    listOption(
+      "Relative weights, where only the ratio of the uncertainties is known.",
+      optionOf.notNegative("Weight (1)."),
+    ),
+    null,
+  ),
+  names: optional(
+    listOption("Names of the parameters.", optionOf.text("Name.")),
+    undefined,
+    "b1, b2 …",
+  ),
+  units: optional(
+    listOption("SI units of the parameters.", optionOf.text("Unit.")),
+    undefined,
+    "1 each",
+  ),
+} satisfies Record<keyof FitLinearOptions, Option>;
 
 /** A linear least-squares fit. */
 export interface LinearFit extends Result {
@@ -115,14 +147,9 @@ export function fitLinear(
   requireList(design, "design", task);
   requireNumbers(y, "y", task);
   for (const row of design) requireNumbers(row, "design[…]", task);
-  requireOptionNames(options, [
-    "standardUncertainties",
-    "weights",
-    "names",
-    "units",
-  ], task);
   const what = "fit a linear model";
-  const { standardUncertainties = null, weights = null } = options;
+  const read = readOptions(linearSpec, options, task);
+  const { standardUncertainties, weights } = read;
   const n = y.length;
   checkLength(design, n, what, "design");
   const p = design[0]?.length ?? 0;
@@ -140,7 +167,7 @@ export function fitLinear(
   const {
     names = Array.from({ length: p }, (_, j) => `b${j + 1}`),
     units = Array.from({ length: p }, () => "1"),
-  } = options;
+  } = read;
   checkLength(names, p, what, "names");
   checkLength(units, p, what, "units");
 

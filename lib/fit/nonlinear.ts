@@ -1,8 +1,14 @@
 import {
+  handedOption,
+  listOption,
+  type Option,
+  optional,
+  optionOf,
+  perPointOption,
+  readOptions,
   requireFunction,
   requireList,
   requireNumbers,
-  requireOptionNames,
 } from "../options/mod.ts";
 import {
   createResult,
@@ -123,6 +129,70 @@ export interface FitNonlinearOptions {
   tolerance?: number;
 }
 
+/** Any number, infinite ones too: no bound. */
+const bound = handedOption<number>(
+  "Bound of a parameter, in its unit.",
+  "a number",
+  (value) => typeof value === "number" && !Number.isNaN(value),
+);
+
+export const nonlinearSpec = {
+  standardUncertainties: optional(
+    perPointOption(
+      optionOf.positive("Standard uncertainty of each `y`, in its unit."),
+    ),
+    null,
+    "none, the scatter about the fit is the measure",
+  ),
+  lower: optional(
+    listOption("Smallest value of each parameter, in its unit.", bound),
+    undefined,
+    "none",
+  ),
+  upper: optional(
+    listOption("Largest value of each parameter, in its unit.", bound),
+    undefined,
+    "none",
+  ),
+  fixed: optional(
+    listOption(
+      "Whether each parameter keeps its start value.",
+      optionOf.flag("Whether it does."),
+    ),
+    undefined,
+    "none does",
+  ),
+  names: optional(
+    listOption("Names of the parameters.", optionOf.text("Name.")),
+    undefined,
+    "b1, b2 …",
+  ),
+  units: optional(
+    listOption("SI units of the parameters.", optionOf.text("Unit.")),
+    undefined,
+    "1 each",
+  ),
+  jacobian: optional(
+    handedOption<NonNullable<FitNonlinearOptions["jacobian"]>>(
+      "Derivatives of the model by each parameter, one list per parameter.",
+      "a function",
+      (value) => typeof value === "function",
+    ),
+    null,
+    "central differences",
+  ),
+  maximumIterations: optional(
+    optionOf.whole("Most iterations (1).", { least: 0 }),
+    1000,
+  ),
+  tolerance: optional(
+    optionOf.notNegative(
+      "The iteration ends when the relative change of every parameter is below this (1).",
+    ),
+    1e-10,
+  ),
+} satisfies Record<keyof FitNonlinearOptions, Option>;
+
 /** A nonlinear least-squares fit. */
 export interface NonlinearFit extends Result {
   /** Kind of the result, by which it is shown. */
@@ -196,29 +266,18 @@ export function fitNonlinear(
   requireList(x, "x", task);
   requireNumbers(y, "y", task);
   requireNumbers(start, "start", task);
-  requireOptionNames(options, [
-    "standardUncertainties",
-    "lower",
-    "upper",
-    "fixed",
-    "names",
-    "units",
-    "jacobian",
-    "maximumIterations",
-    "tolerance",
-  ], task);
   const p = start.length;
   const {
-    standardUncertainties = null,
+    standardUncertainties,
     lower = new Array<number>(p).fill(-Infinity),
     upper = new Array<number>(p).fill(Infinity),
     fixed = new Array<boolean>(p).fill(false),
     names = Array.from({ length: p }, (_, j) => `b${j + 1}`),
     units = new Array<string>(p).fill("1"),
-    jacobian = null,
-    maximumIterations = 1000,
-    tolerance = 1e-10,
-  } = options;
+    jacobian,
+    maximumIterations,
+    tolerance,
+  } = readOptions(nonlinearSpec, options, task);
   const what = "fit a nonlinear model";
   const n = y.length;
   const known = standardUncertainties !== null;

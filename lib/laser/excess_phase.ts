@@ -72,7 +72,7 @@ export function checkFeedback(
  * @returns Phase without feedback φ0, in rad; as many samples.
  * @throws {RangeError} If C or α is negative or not finite.
  *
- * Source: Lang, Kobayashi 1980; Donati, Giuliani, Merlo 1995; Taimre et al.
+ * Source: Lang, Kobayashi 1980; Donati, Giuliani, Merlo 1995 (from memory); Taimre et al.
  * 2015 (steady state).
  *
  * @example

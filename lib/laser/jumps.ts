@@ -118,7 +118,7 @@ export type FeedbackRegime = "very weak" | "weak" | "moderate" | "strong";
  * @returns The regime.
  * @throws {RangeError} If C is negative or not finite.
  *
- * Source: Giuliani, Norgia, Donati, Bosch 2002; Taimre et al. 2015.
+ * Source: Giuliani, Norgia, Donati, Bosch 2002 (from memory); Taimre et al. 2015.
  *
  * @example
  * ```ts
@@ -148,7 +148,7 @@ export function feedbackRegime(feedbackParameter: number): FeedbackRegime {
  * @throws {RangeError} If the excursion is negative or C not above 1.
  *
  * Source: derived from the folds (Yu, Giuliani, Donati 2004); fringe loss: Zabit
- * et al. 2010.
+ * et al. 2010 (from memory).
  *
  * @example A 4 µm stroke at 650 nm: 12.3 fringes, 11 of which jump at C = 5
  * ```ts

@@ -1,8 +1,16 @@
 import { nearestName } from "../options/mod.ts";
+import type { PointsByHand } from "./by_hand.ts";
 import type { HandInRun } from "./hand_in/mod.ts";
 import type { HandoutKey, StudentKey } from "./handout_key.ts";
 import { type AnswerMark, markAnswer } from "./mark_answer.ts";
-import { completeQuestion, maximumOf, type Question } from "./question.ts";
+import { completeQuestion, maximumOf, type Question } from "./questions/mod.ts";
+
+/** Points that the teacher gave by hand for one criterion. */
+export interface HandMark {
+  /** Points; `null` while it is not marked. */
+  readonly points: number | null;
+  readonly maximum: number;
+}
 
 /** Points of one hand-in. */
 export interface HandInMark {
@@ -14,6 +22,8 @@ export interface HandInMark {
   readonly complete: boolean;
   /** Points and reasons of each question, by its name. */
   readonly answers: Readonly<Record<string, AnswerMark>>;
+  /** What is marked by hand, by its name. */
+  readonly byHand: Readonly<Record<string, HandMark>>;
   readonly points: number;
   readonly maximum: number;
   /** What a teacher should look at: copies, captures of others, odd names. */
@@ -38,25 +48,46 @@ const sameText = 0.8;
  *
  * @param runs The hand-ins that were run.
  * @param key Questions and truths.
+ * @param byHand What the teacher gave by hand.
  * @returns A mark per hand-in, in the order of the runs.
  */
 export function gradeClass(
   runs: readonly StudentRun[],
   key: HandoutKey,
+  byHand: PointsByHand = new Map(),
 ): HandInMark[] {
   const questions = key.questions.map(completeQuestion);
-  return runs.map((each) => grade(each, questions, notesOf(each, runs, key)));
+  return runs.map((each) => {
+    const given = byHand.get(each.student.student);
+    const marks = key.criteria.map(({ name, points }) =>
+      [name, { points: given?.get(name) ?? null, maximum: points }] as const
+    );
+    return grade(
+      each,
+      questions,
+      Object.fromEntries(marks),
+      notesOf(each, runs, key),
+    );
+  });
 }
 
 function grade(
   { student, run }: StudentRun,
   questions: readonly Question[],
+  byHand: HandInMark["byHand"],
   notes: readonly string[],
 ): HandInMark {
   const answers = Object.fromEntries(questions.map((question) => {
     const { name } = question;
     const given = Object.hasOwn(run.answers, name) ? run.answers[name]! : null;
-    return [name, markAnswer(given, question, student.truth[name]!)];
+    return [
+      name,
+      markAnswer(given, question, {
+        truth: student.truth[name] ?? NaN,
+        expandedUncertainty: student.expandedUncertainty[name] ?? 0,
+        names: student.names[name] ?? {},
+      }),
+    ];
   }));
   return {
     student: student.student,
@@ -64,8 +95,11 @@ function grade(
     run: run.run,
     complete: run.complete,
     answers,
-    points: Object.values(answers).reduce((sum, { points }) => sum + points, 0),
-    maximum: questions.reduce((sum, each) => sum + maximumOf(each), 0),
+    byHand,
+    points: [...Object.values(answers), ...Object.values(byHand)]
+      .reduce((sum, { points }) => sum + (points ?? 0), 0),
+    maximum: questions.reduce((sum, each) => sum + maximumOf(each), 0) +
+      Object.values(byHand).reduce((sum, { maximum }) => sum + maximum, 0),
     notes,
     cpuTime: run.cpuTime,
     duration: run.duration,
@@ -93,13 +127,15 @@ function captureNotes({ student, run }: StudentRun, key: HandoutKey): string[] {
       ? run.captures[file]
       : undefined;
     if (found === undefined || found === hash) return [];
-    const owner = key.students.find(({ captures }) =>
+    const owners = key.students.filter(({ captures }) =>
       Object.values(captures).includes(found)
     );
     return [
-      owner === undefined
+      owners.length === 0
         ? `'${file}' is not the capture handed out`
-        : `'${file}' is the capture of ${owner.student}`,
+        : owners.length === 1
+        ? `'${file}' is the capture of ${owners[0]!.student}`
+        : `'${file}' is the capture of others, such as ${owners[0]!.student}`,
     ];
   });
 }
@@ -108,6 +144,8 @@ function captureNotes({ student, run }: StudentRun, key: HandoutKey): string[] {
 function answerNotes(own: StudentRun, other: StudentRun): string[] {
   const same = Object.entries(own.run.answers).filter(([name, { value }]) => {
     if (!Object.hasOwn(other.run.answers, name)) return false;
+    // Of the same capture, good work gets the same number
+    if (own.student.truth[name] === other.student.truth[name]) return false;
     const digits = String(value).replace(/e.*$|[-.]|^[-0.]+/g, "").length;
     return digits >= 4 && other.run.answers[name]!.value === value;
   });

@@ -1,6 +1,11 @@
 import { encodeHex } from "@std/encoding/hex";
 import { writeWhole } from "../files/mod.ts";
-import type { Question } from "./question.ts";
+import {
+  completeQuestion,
+  type Criterion,
+  type FormulaNames,
+  type Question,
+} from "./questions/mod.ts";
 
 /** What the teacher keeps of one student. */
 export interface StudentKey {
@@ -8,8 +13,12 @@ export interface StudentKey {
   readonly student: string;
   /** Folder of the student's handout. */
   readonly folder: string;
-  /** True value of each question, by its name, in its unit. */
+  /** True or accepted value of each question that asks for a number, in its unit. */
   readonly truth: Readonly<Record<string, number>>;
+  /** U (k = 2) of those that are accepted values; 0 for the others. */
+  readonly expandedUncertainty: Readonly<Record<string, number>>;
+  /** What the formulas of each question may use. */
+  readonly names: Readonly<Record<string, FormulaNames>>;
   /** SHA-256 of each capture handed out, by its file name in `data/`. */
   readonly captures: Readonly<Record<string, string>>;
 }
@@ -26,6 +35,8 @@ export interface HandoutKey {
    */
   readonly classSeed: string;
   readonly questions: readonly Question[];
+  /** What the teacher marks by hand. */
+  readonly criteria: readonly Criterion[];
   /** Hashes of the code cells handed out. */
   readonly cells: readonly string[];
   readonly students: readonly StudentKey[];
@@ -76,6 +87,7 @@ export async function writeKey(path: string, key: HandoutKey): Promise<void> {
  *
  * @returns The key; `null` where there is no such file.
  * @throws {SyntaxError} If it is no key.
+ * @throws {TypeError} If a question of it has no meaning.
  */
 export async function readKey(path: string): Promise<HandoutKey | null> {
   let text: string;
@@ -101,10 +113,16 @@ export async function readKey(path: string): Promise<HandoutKey | null> {
       classSeed: typeof key?.classSeed === "string",
       questions: Array.isArray(key?.questions),
       cells: Array.isArray(key?.cells),
-      students: Array.isArray(key?.students),
+      criteria: Array.isArray(key?.criteria),
+      students: Array.isArray(key?.students) &&
+        key.students.every((student) => typeof student?.names === "object"),
     })
   ) {
     if (!fits) throw fail(`it has no '${name}'`);
   }
-  return key as HandoutKey;
+  // A question that has no meaning is found before anything runs
+  return {
+    ...key as HandoutKey,
+    questions: key.questions!.map(completeQuestion),
+  };
 }

@@ -1,7 +1,6 @@
 import { join } from "@std/path";
-import { makeStudentSet, type StudentSet } from "../datasets/mod.ts";
-import { removeLeftovers, temporaryName, writeWhole } from "../files/mod.ts";
-import { joinText, type Notebook, writeNotebook } from "../notebook/mod.ts";
+import { removeLeftovers, temporaryName } from "../files/mod.ts";
+import { joinText, type Notebook } from "../notebook/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import {
   checkClassSeed,
@@ -13,7 +12,9 @@ import {
   writeKey,
 } from "./handout_key.ts";
 import { cellHashes } from "./hand_in/mod.ts";
-import { type Question, questionsOf } from "./question.ts";
+import { type MakeCaptures, simulatedCaptures } from "./handout_captures.ts";
+import { rightAnswers, studentKey, writeFolder } from "./handout_folder.ts";
+import type { Criterion, Question } from "./questions/mod.ts";
 import { studentNotebook, teacherNotebook } from "./student_notebook.ts";
 
 /** Options of {@linkcode makeHandout}. */
@@ -32,12 +33,20 @@ export interface MakeHandoutOptions {
   teacherFolder: string;
   /** File name of the assignment. */
   fileName: string;
+  /** The questions. */
+  questions: readonly Question[];
   /**
-   * Makes the captures of a student from 32 secret bytes.
+   * What is marked by hand.
    *
-   * @default {makeStudentSet}
+   * @default {[]}
    */
-  makeCaptures?: (key: Uint8Array) => StudentSet;
+  criteria?: readonly Criterion[];
+  /**
+   * Makes the captures of a student.
+   *
+   * @default {simulatedCaptures}
+   */
+  makeCaptures?: MakeCaptures;
   /**
    * Told after each student.
    *
@@ -67,7 +76,7 @@ export interface Handout {
  * @param assignment The assignment with its solutions.
  * @param options Students, seed, folders.
  * @returns The key, and who was added.
- * @throws {TypeError} If the assignment has no questions.
+ * @throws {TypeError} If a question cannot be answered from the captures.
  * @throws {RangeError} If two students have the same name or folder, if the
  * key is that of another assignment or class, or if a folder is in the way.
  * @throws {SaveError} If something cannot be saved.
@@ -81,12 +90,12 @@ export async function makeHandout(
     outputFolder,
     teacherFolder,
     fileName,
-    makeCaptures = makeStudentSet,
+    questions,
+    criteria = [],
+    makeCaptures = (key) => simulatedCaptures(key),
     onProgress = () => {},
   } = options;
-  const questions = questionsOf(assignment);
-  const forStudents = studentNotebook(assignment);
-  delete forStudents.metadata["fringebook"];
+  const forStudents = studentNotebook(assignment, { questions, criteria });
   const keyPath = join(teacherFolder, "key.json");
   const before = await readKey(keyPath);
   // Ids of cells may be new each time it is read
@@ -132,29 +141,39 @@ export async function makeHandout(
     classSeed,
     // Points may have been changed in the key since
     questions: before?.questions ?? questions,
+    criteria: before?.criteria ?? criteria,
     cells: cellHashes(forStudents),
     students: before?.students ?? [],
   };
   await Deno.mkdir(teacherFolder, { recursive: true, mode: 0o700 });
   const solved = join(teacherFolder, fileName);
   if (!await isThere(solved)) {
-    await writeFolder(teacherFolder, teacherNotebook(assignment), {
-      fileName,
-      questions,
-      // No student's: none can have this empty name
-      captures: makeCaptures(await deriveCaptureKey(classSeed, "")),
-    });
+    // No student's: none can have this empty name
+    const captures = makeCaptures(await deriveCaptureKey(classSeed, ""), 0);
+    const right = rightAnswers(questions, captures);
+    await writeFolder(
+      teacherFolder,
+      teacherNotebook(
+        assignment,
+        { questions, criteria },
+        ({ name }) => right.get(name) ?? null,
+      ),
+      { fileName, questions, captures },
+    );
   }
   await writeKey(keyPath, key);
   for (const [index, { student, folder, path }] of todo.entries()) {
     const draft = join(outputFolder, temporaryName(folder));
     try {
-      const made = await writeFolder(draft, forStudents, {
-        fileName,
-        questions,
-        captures: makeCaptures(await deriveCaptureKey(classSeed, student)),
-      });
-      key = withStudent(key, { student, folder, ...made });
+      // One made again gets the captures of its place
+      const place = key.students.findIndex((each) => each.student === student);
+      const captures = makeCaptures(
+        await deriveCaptureKey(classSeed, student),
+        place < 0 ? key.students.length : place,
+      );
+      await writeFolder(draft, forStudents, { fileName, questions, captures });
+      const entry = { student, folder, ...studentKey(questions, captures) };
+      key = withStudent(key, entry);
       await writeKey(keyPath, key);
       await Deno.rename(draft, path);
     } catch (error) {
@@ -237,57 +256,6 @@ async function isThere(path: string): Promise<boolean> {
     if (error instanceof Deno.errors.NotFound) return false;
     throw error;
   }
-}
-
-/** Writes notebook and captures; returns the truth of each question. */
-async function writeFolder(
-  folder: string,
-  notebook: Notebook,
-  { fileName, captures, questions }: {
-    fileName: string;
-    captures: StudentSet;
-    questions: readonly Question[];
-  },
-): Promise<Pick<StudentKey, "truth" | "captures">> {
-  await writeNotebook(join(folder, fileName), notebook);
-  for (const { bytes, entry } of captures) {
-    await writeWhole(join(folder, "data", entry.file), bytes);
-  }
-  const bench = Object.fromEntries(
-    captures.map(({ entry: { name, file, what, reading, known } }) => [
-      name,
-      { file, what, reading, known },
-    ]),
-  );
-  await writeWhole(
-    join(folder, "data", "bench.json"),
-    JSON.stringify(bench, null, 2) + "\n",
-  );
-  const asked = questions.map(({ name, unit }) => ({ name, unit }));
-  await writeWhole(
-    join(folder, "data", "questions.json"),
-    JSON.stringify(asked, null, 2) + "\n",
-  );
-  const truth = Object.fromEntries(
-    questions.map(({ name, dataset, truth }) => {
-      const entry = captures.find(({ entry }) => entry.name === dataset)?.entry;
-      const value = entry?.truth[truth]?.value;
-      if (value === undefined) {
-        throw new TypeError(
-          `Cannot make a handout as there is no '${truth}' of '${dataset}': the captures are ${
-            captures.map(({ entry }) => entry.name).join(", ")
-          }`,
-        );
-      }
-      return [name, value];
-    }),
-  );
-  return {
-    truth,
-    captures: Object.fromEntries(
-      captures.map(({ bytes, entry }) => [entry.file, sha256Of(bytes)]),
-    ),
-  };
 }
 
 /** A folder name that every file system takes. */

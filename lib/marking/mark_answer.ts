@@ -1,27 +1,59 @@
 import { diagnoseMistake } from "../course/mod.ts";
 import { convertUnit } from "../units/mod.ts";
-import { maximumOf, type Question } from "./question.ts";
+import {
+  allowanceOf,
+  evaluateFormula,
+  type FormulaNames,
+  maximumOf,
+  type Question,
+} from "./questions/mod.ts";
 
 /** An answer as it was recorded in a hand-in. */
 export interface GivenAnswer {
-  /** The value, in `unit`. */
+  /** The value, in `unit`; `NaN` for a choice. */
   readonly value: number;
   /** Standard uncertainty, in `unit`; `NaN` where none was given. */
   readonly standardUncertainty: number;
   /** Unit as given, with or without a prefix. */
   readonly unit: string;
+  /** The letter of a choice; left out for a number. */
+  readonly choice?: string;
+}
+
+/** What an answer is compared with. */
+export interface Expected {
+  /** The true or accepted value, in the unit of the question. */
+  readonly truth: number;
+  /**
+   * Its expanded uncertainty (k = 2).
+   *
+   * @default {0}
+   */
+  readonly expandedUncertainty?: number;
+  /**
+   * What formulas of mistakes may use beside `truth`.
+   *
+   * @default {{}}
+   */
+  readonly names?: FormulaNames;
 }
 
 /** Points and reasons of one answer. */
 export interface AnswerMark {
+  /** Whether a number or a choice was asked for. */
+  readonly kind: Question["kind"];
   /** SI unit of the numbers below. */
   readonly unit: string;
   /** The student's value; `null` where there is none in a unit that fits. */
   readonly value: number | null;
+  /** The student's choice; `null` where there is none. */
+  readonly choice: string | null;
   /** The student's standard uncertainty; `NaN` where there is none. */
   readonly standardUncertainty: number;
-  /** The true value of the student's own capture. */
+  /** The true value for the student's own capture; `NaN` for a choice. */
   readonly truth: number;
+  /** The right choice; `null` for a number. */
+  readonly rightChoice: string | null;
   /** Largest error of a right value. */
   readonly tolerance: number;
   /** Whether the value is right. */
@@ -38,32 +70,47 @@ export interface AnswerMark {
 
 /**
  * Marks one answer against the truth of the student's own capture. A value is
- * right within the tolerance of the question; its unit may carry a prefix. The
+ * right within the tolerance of the question, with which the expanded uncertainty
+ * of an accepted value adds up in squares; its unit may carry a prefix. The
  * uncertainty counts only with a right value: one part for a standard
  * uncertainty within a factor of five of what careful work reaches, one where the
- * stated ± 2u covers the error and u is no larger than five times that.
+ * stated ± 2u, with the U of an accepted value, covers the error and u is no
+ * larger than five times that.
  *
  * @param answer The recorded answer; `null` where there is none.
  * @param question Unit, tolerance, points, mistakes.
- * @param truth The true value, in the unit of the question.
+ * @param expected The true value, in the unit of the question; of no meaning for
+ * a choice.
  * @returns Points with reasons.
  */
 export function markAnswer(
   answer: GivenAnswer | null,
   question: Question,
-  truth: number,
+  expected: Expected,
 ): AnswerMark {
-  const { unit, points, relativeTolerance } = question;
-  const tolerance = relativeTolerance * Math.abs(truth);
-  const value = answer === null
-    ? null
-    : convertUnit(answer.value, answer.unit, unit);
-  const empty: AnswerMark = {
+  const empty = emptyMark(question, expected);
+  if (answer === null) return { ...empty, reasons: ["no answer recorded"] };
+  return question.kind === "choice"
+    ? markChoice(answer, question, empty)
+    : markNumber(answer, question, expected, empty);
+}
+
+function emptyMark(question: Question, expected: Expected): AnswerMark {
+  const { kind, unit, tolerance } = question;
+  const isChoice = kind === "choice";
+  const truth = isChoice ? NaN : expected.truth;
+  return {
+    kind,
     unit,
-    value,
+    value: null,
+    choice: null,
     standardUncertainty: NaN,
     truth,
-    tolerance,
+    rightChoice: isChoice ? question.truth : null,
+    tolerance: isChoice ? NaN : Math.hypot(
+      allowanceOf(tolerance, unit, truth) ?? NaN,
+      expected.expandedUncertainty ?? 0,
+    ),
     right: false,
     points: 0,
     maximum: maximumOf(question),
@@ -71,7 +118,57 @@ export function markAnswer(
     hint: null,
     reasons: [],
   };
-  if (answer === null) return { ...empty, reasons: ["no answer recorded"] };
+}
+
+function markChoice(
+  answer: GivenAnswer,
+  { truth, points, mistakes }: Question,
+  empty: AnswerMark,
+): AnswerMark {
+  const { choice = null }: { choice?: string | null } = answer;
+  const given = { ...empty, choice };
+  if (choice === null) {
+    return {
+      ...given,
+      reasons: ["a number was recorded, asked for was a choice"],
+    };
+  }
+  if (choice === truth) {
+    return {
+      ...given,
+      right: true,
+      points: points.value,
+      reasons: ["the choice is right"],
+    };
+  }
+  const found = mistakes.find(({ value }) => value === choice);
+  return found === undefined
+    ? { ...given, reasons: ["the choice is wrong"] }
+    : {
+      ...given,
+      points: found.points,
+      cause: found.cause,
+      hint: found.hint,
+      reasons: [`the choice is wrong: ${found.cause}`],
+    };
+}
+
+function markNumber(
+  answer: GivenAnswer,
+  question: Question,
+  expected: Expected,
+  empty: AnswerMark,
+): AnswerMark {
+  const { unit, points, reachable } = question;
+  const { tolerance } = empty;
+  const { truth, expandedUncertainty = 0 } = expected;
+  if (answer.choice !== undefined) {
+    return {
+      ...empty,
+      reasons: ["a choice was recorded, asked for was a number"],
+    };
+  }
+  const value = convertUnit(answer.value, answer.unit, unit);
   if (value === null) {
     return {
       ...empty,
@@ -79,19 +176,22 @@ export function markAnswer(
     };
   }
   const u = convertUnit(answer.standardUncertainty, answer.unit, unit)!;
+  const given = { ...empty, value, standardUncertainty: u };
   const error = Math.abs(value - truth);
-  if (error > tolerance) {
-    return {
-      ...empty,
-      standardUncertainty: u,
-      ...wrong(value, question, truth),
-    };
+  if (!(error <= tolerance)) {
+    return { ...given, ...wrong(value, question, expected, tolerance) };
   }
-  const reference = question.relativeStandardUncertainty * Math.abs(truth);
-  const shares = uncertaintyShares(u, u / reference, error);
+  if (points.uncertainty + points.coverage === 0) {
+    const reasons = ["the value is right"];
+    return { ...given, right: true, points: points.value, reasons };
+  }
+  const reference = allowanceOf(reachable, unit, truth) ?? NaN;
+  const shares = uncertaintyShares(u, u / reference, {
+    error,
+    covered: Math.hypot(2 * u, expandedUncertainty),
+  });
   return {
-    ...empty,
-    standardUncertainty: u,
+    ...given,
     right: true,
     points: points.value + (shares.sensible ? points.uncertainty : 0) +
       (shares.covers ? points.coverage : 0),
@@ -102,25 +202,21 @@ export function markAnswer(
 /** What became of a wrong value: a mistake of the question, or none known. */
 function wrong(
   value: number,
-  { mistakes, relativeTolerance }: Question,
-  truth: number,
+  question: Question,
+  { truth, names = {} }: Expected,
+  tolerance: number,
 ): Pick<AnswerMark, "points" | "cause" | "hint" | "reasons"> {
-  const known = mistakes.map((mistake) => ({
+  const known = question.mistakes.map((mistake) => ({
     ...mistake,
-    value: truth * mistake.times + mistake.plus,
-  }));
-  const found = diagnoseMistake(value, {
-    truth,
-    tolerance: relativeTolerance * Math.abs(truth),
-    mistakes: known,
-  });
-  const percent = Number((100 * relativeTolerance).toPrecision(2));
+    value: evaluateFormula(mistake.value, { ...names, truth }),
+  })).filter((mistake) => Number.isFinite(mistake.value));
+  const found = diagnoseMistake(value, { truth, tolerance, mistakes: known });
   if (found === null) {
     return {
       points: 0,
       cause: null,
       hint: null,
-      reasons: [`the value is not within ${percent} % of the truth`],
+      reasons: [`the value is not within ${question.tolerance} of the truth`],
     };
   }
   const { cause, hint } = found;
@@ -132,7 +228,7 @@ function wrong(
 function uncertaintyShares(
   u: number,
   ratio: number,
-  error: number,
+  { error, covered }: { error: number; covered: number },
 ): { sensible: boolean; covers: boolean; reasons: string[] } {
   const none = { sensible: false, covers: false };
   if (!(u > 0)) return { ...none, reasons: ["no standard uncertainty"] };
@@ -141,7 +237,7 @@ function uncertaintyShares(
     return { ...none, reasons: [why] };
   }
   const sensible = ratio >= 1 / 5;
-  const covers = error <= 2 * u;
+  const covers = error <= covered;
   return {
     sensible,
     covers,

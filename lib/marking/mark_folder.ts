@@ -7,6 +7,7 @@ import {
   removeOldCopies,
   runHandIn,
 } from "./hand_in/mod.ts";
+import type { PointsByHand } from "./by_hand.ts";
 import type { HandoutKey, StudentKey } from "./handout_key.ts";
 import { nearestName } from "../options/mod.ts";
 import { gradeClass, type HandInMark, type StudentRun } from "./grade_class.ts";
@@ -47,6 +48,12 @@ export interface MarkFolderOptions {
    * @default {null}
    */
   storeFolder?: string | null;
+  /**
+   * Points that the teacher gave by hand.
+   *
+   * @default {none}
+   */
+  byHand?: PointsByHand;
   /**
    * Hand-ins run at the same time.
    *
@@ -93,7 +100,7 @@ export async function markFolder(
   const folders = await foldersOf(folder, key);
   const runs: StudentRun[] = [];
   const soFar = (): ClassMarks => ({
-    marks: gradeClass(runs.filter(Boolean), key),
+    marks: gradeClass(runs.filter(Boolean), key, options.byHand),
     ...folders,
   });
   const queue = [...key.students.entries()];

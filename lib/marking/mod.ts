@@ -10,6 +10,7 @@ export {
   makeHandout,
   type MakeHandoutOptions,
 } from "./make_handout.ts";
+export { writeHandoutData } from "./handout_folder.ts";
 export {
   deriveCaptureKey,
   type HandoutKey,
@@ -23,19 +24,26 @@ export {
   type HandInRun,
   recordedAnswers,
 } from "./hand_in/mod.ts";
+export { emptyHandTable, type PointsByHand, readHandTable } from "./by_hand.ts";
 export {
-  maximumOf,
-  type Question,
-  type QuestionMistake,
-  type QuestionPoints,
-  questionsOf,
-} from "./question.ts";
+  type HandoutCapture,
+  type MakeCaptures,
+  simulatedCaptures,
+} from "./handout_captures.ts";
+export { benchFile, readOwnBench } from "./own_bench.ts";
+export * from "./questions/mod.ts";
 export {
   type AnswerMark,
+  type Expected,
   type GivenAnswer,
   markAnswer,
 } from "./mark_answer.ts";
-export { gradeClass, type HandInMark, type StudentRun } from "./grade_class.ts";
+export {
+  gradeClass,
+  type HandInMark,
+  type HandMark,
+  type StudentRun,
+} from "./grade_class.ts";
 export {
   type ClassMarks,
   markFolder,
@@ -47,3 +55,9 @@ export {
   studentPage,
   writeMarks,
 } from "./pages/mod.ts";
+export {
+  type Course,
+  openCourse,
+  questionsFile,
+  writeDemonstration,
+} from "./course_folder.ts";

@@ -72,6 +72,7 @@ export class RunStore {
         Object.entries(run.answers).map(([name, answer]) => [name, {
           ...answer,
           // JSON has no NaN
+          value: answer.value ?? NaN,
           standardUncertainty: answer.standardUncertainty ?? NaN,
         }]),
       );

@@ -91,7 +91,7 @@ export interface FringeCount extends Result {
  * @throws {NotMeasurableError} If there is no monitor signal or no fringe.
  * @throws {RangeError} If an option is out of range.
  *
- * Source: Donati, Giuliani, Merlo 1995 (sign from the saw-tooth form).
+ * Source: Donati, Giuliani, Merlo 1995 (from memory) (sign from the saw-tooth form).
  *
  * @example A target that recedes by two wavelengths makes four fringes
  * ```ts
@@ -183,7 +183,7 @@ export function fringesOf(
       options: { ...filled },
       inputs: motionInputs(options, filled),
       sources: [
-        "Donati, Giuliani, Merlo 1995, IEEE J. Quantum Electron. 31, 113",
+        "Donati, Giuliani, Merlo 1995, IEEE J. Quantum Electron. 31, 113 (from memory)",
       ],
     }),
     diagnostics: {

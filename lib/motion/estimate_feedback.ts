@@ -140,7 +140,7 @@ export function estimateFeedback(
       options: { ...filled },
       inputs: motionInputs(options, filled),
       sources: [
-        "Yu, Giuliani, Donati 2004, IEEE Photonics Technol. Lett. 16, 990",
+        "Yu, Giuliani, Donati 2004, IEEE Photonics Technol. Lett. 16, 990 (from memory)",
         "Gao et al. 2014, Appl. Opt. 53, 4256",
       ],
     }),

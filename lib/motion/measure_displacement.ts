@@ -105,7 +105,7 @@ export interface Displacement extends Result {
  * @throws {NotMeasurableError} If there is no monitor signal or no fringe.
  * @throws {RangeError} If an option is out of range.
  *
- * Source: Lang, Kobayashi 1980 (excess phase); Bes, Plantier, Bosch 2006 (phase
+ * Source: Lang, Kobayashi 1980 (excess phase); Bes, Plantier, Bosch 2006 (from memory) (phase
  * unwrapping with joint C and α); the bound in {@linkcode displacementBound}.
  *
  * @example
@@ -199,7 +199,7 @@ export function displacementOf(
       inputs: motionInputs(options, filled),
       sources: [
         "Lang, Kobayashi 1980, IEEE J. Quantum Electron. 16, 347",
-        "Bes, Plantier, Bosch 2006, IEEE Trans. Instrum. Meas. 55, 1101",
+        "Bes, Plantier, Bosch 2006, IEEE Trans. Instrum. Meas. 55, 1101 (from memory)",
       ],
     }),
     diagnostics: {

@@ -329,7 +329,7 @@ export async function measureMotionStream(
       ]),
       sources: [
         "Lang, Kobayashi 1980, IEEE J. Quantum Electron. 16, 347",
-        "Bes, Plantier, Bosch 2006, IEEE Trans. Instrum. Meas. 55, 1101",
+        "Bes, Plantier, Bosch 2006, IEEE Trans. Instrum. Meas. 55, 1101 (from memory)",
       ],
     }),
     diagnostics: {

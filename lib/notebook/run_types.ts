@@ -74,6 +74,7 @@ export interface RunProgress {
 
 /** What a cell that takes long tells of its work. */
 export interface RunWork {
+  /** The notebook that runs. */
   readonly path: string;
   /** Number of code cells that have ended. */
   readonly done: number;

@@ -4,6 +4,7 @@ import {
   choiceOption,
   flagOption,
   groupOption,
+  textOption,
   wholeNumberOption,
 } from "./plain_options.ts";
 
@@ -20,7 +21,7 @@ const wavelength = quantityOption({
   unit: "m",
   least: 100e-9,
   most: 20e-6,
-  customary: ["nm", "um"],
+  customary: ["nm", "µm"],
   example: "650nm",
 });
 
@@ -56,7 +57,7 @@ const length = (doc: string, example: string) =>
     unit: "m",
     above: 0,
     most: 100,
-    customary: ["mm", "um", "nm"],
+    customary: ["mm", "µm", "nm"],
     example,
   });
 
@@ -66,7 +67,7 @@ const lengthUncertainty = (doc: string, example: string) =>
     unit: "m",
     least: 0,
     most: 100,
-    customary: ["mm", "um", "nm"],
+    customary: ["mm", "µm", "nm"],
     example,
   });
 
@@ -222,9 +223,17 @@ export const optionOf = {
       }),
       high: frequency("Upper end, in Hz.", "10kHz"),
     }),
-  /** A part of a whole, from 0 to 1. */
+  /** A number of a unit between two, both of them allowed. */
+  between: (
+    doc: string,
+    least: number,
+    most: number,
+    unit = "1",
+    example = "",
+  ) => quantityOption({ doc, unit, least, most, example }),
   choice: choiceOption,
   flag: flagOption,
+  text: textOption,
   whole: wholeNumberOption,
 } as const;
 

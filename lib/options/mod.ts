@@ -22,6 +22,7 @@ export {
   type Measured,
   measuredOption,
   modelOption,
+  perPointOption,
   textOption,
   wholeNumberOption,
 } from "./plain_options.ts";

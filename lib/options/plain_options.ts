@@ -142,6 +142,19 @@ export function listOption<T>(
   };
 }
 
+/** An option that is one value for all points, or a list with one per point. */
+export function perPointOption<T>(each: Option<T>): Option<T | readonly T[]> {
+  const list = listOption(each.doc, each);
+  return {
+    ...each,
+    fallback: undefined,
+    read: (value, name, task) =>
+      isList(value)
+        ? list.read(value, name, task)
+        : each.read(value, name, task),
+  };
+}
+
 /** An option that is an object with options of its own. */
 export function groupOption<S extends OptionSpec>(
   doc: string,

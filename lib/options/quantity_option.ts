@@ -59,7 +59,10 @@ export function quantityOption(
           }: ${shown} is no number with a unit known here`,
         );
       }
+      // A number of percent, of dB: read as it stands.
+      const value = read.unitText === unit ? read.number : read.value;
       const own = read.unit === "" || read.unit === unit ||
+        read.unitText === unit ||
         // A fraction of a turn and a bare count are pure numbers too.
         (unit === "rad" && read.unit === "1" && read.unitText === "");
       if (!own) {
@@ -69,7 +72,7 @@ export function quantityOption(
           }${suchAs(example)}: ${shown} is in ${read.unit}`,
         );
       }
-      if (fits(read.value, description)) return read.value;
+      if (fits(value, description)) return value;
       throw outOfRange(
         read.number,
         read.unitText === "" ? given.trim().slice(0, 40) : shown,

@@ -1,3 +1,5 @@
+import { noteStop } from "./finished.ts";
+
 /**
  * Called at each checkpoint with the fraction done (0 to 1, `NaN` if unknown)
  * and the name of the work. May throw to stop the computation.
@@ -23,7 +25,13 @@ let handler: CheckpointHandler | null = null;
  * ```
  */
 export function checkpoint(fraction = NaN, work = ""): void {
-  if (handler !== null) handler(fraction, work);
+  if (handler === null) return;
+  try {
+    handler(fraction, work);
+  } catch (error) {
+    noteStop(error);
+    throw error;
+  }
 }
 
 /**

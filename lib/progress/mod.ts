@@ -1,6 +1,6 @@
 /**
  * Checkpoints in long computations: where progress is told and where a person's
- * interrupt is heard. Knows nothing of who listens.
+ * interrupt is heard, and what was finished before it. Knows nothing of who listens.
  *
  * @module
  */
@@ -9,3 +9,5 @@ export {
   type CheckpointHandler,
   setCheckpointHandler,
 } from "./checkpoint.ts";
+export { expectedWork, expectWork } from "./expected.ts";
+export { finishedParts, keepFinished } from "./finished.ts";

@@ -359,7 +359,7 @@ function leftOver(
   };
   const remove = (from: Float64Array) => {
     const before = Math.sqrt(dot(from, from));
-    // Twice is enough (Kahan; Parlett 1980).
+    // Twice is enough (Kahan; Parlett 1980, from memory).
     for (let pass = 0; pass < 2; pass++) {
       for (const direction of basis) {
         const part = dot(from, direction);

@@ -224,7 +224,7 @@ export interface TuningCalibration extends Result, TuningModel {
  * @throws {RangeError} If there are fewer than 2 distances or a number makes no
  * sense.
  *
- * Source: Gouaux, Servagent & Bosch 1998; York et al. 2004.
+ * Source: Gouaux, Servagent & Bosch 1998 (from memory); York et al. 2004.
  *
  * @example
  * ```ts
@@ -453,7 +453,7 @@ export function calibrateTuning(
         ...scaleInputs(steps[0]!, currentScaleRelativeStandardUncertainty),
       ],
       sources: [
-        "Gouaux, Servagent & Bosch 1998",
+        "Gouaux, Servagent & Bosch 1998 (from memory)",
         "York et al. 2004, eqs. 13a-13d",
       ],
     }),

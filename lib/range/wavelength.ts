@@ -12,7 +12,7 @@ export const speedOfLight = 299792458;
  * @returns The distance, in m.
  * @throws {RangeError} If a number is not positive.
  *
- * Source: Gouaux, Servagent & Bosch 1998; Beheim & Fritsch 1986.
+ * Source: Gouaux, Servagent & Bosch 1998 (from memory); Beheim & Fritsch 1986.
  *
  * @example
  * ```ts

@@ -1,10 +1,18 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import { escape } from "@std/html";
 import { certificateChart } from "./certificate_chart.ts";
 import { certificateStyle } from "./certificate_style.ts";
 import type { CalibrationRecord, RecordedQuantity } from "./record.ts";
 import type { RecordSignature } from "./signature.ts";
 import { traceabilityStatement } from "./traceability.ts";
+import { unstatedOf } from "./unstated.ts";
 
 /** Options of {@linkcode calibrationCertificate}. */
 export interface CertificateOptions {
@@ -22,6 +30,24 @@ export interface CertificateOptions {
    */
   fingerprint?: string | null;
 }
+
+/** What these records are of, where the title does not say it. */
+const recorded = "Tuning of a laser diode";
+
+export const certificateSpec = {
+  signature: optional(
+    handedOption<RecordSignature>(
+      "The record's signature, of `loadRecordSignature`.",
+      "a signature of loadRecordSignature(…)",
+      (value) => typeof value === "object" && value !== null,
+    ),
+    null,
+  ),
+  fingerprint: optional(
+    optionOf.text("Fingerprint of the signature's key, of `keyFingerprint`."),
+    null,
+  ),
+} satisfies Record<keyof CertificateOptions, Option>;
 
 /** What the certificate says of something that nobody stated. */
 const missing = "not stated";
@@ -61,16 +87,15 @@ export function calibrationCertificate(
     ["values", "conditions", "calibratedAt"],
     task,
   );
-  requireOptionNames(options, ["signature", "fingerprint"], task);
-  const unstated = new Set<string>();
+  readOptions(certificateSpec, options, task);
+  const unstated = unstatedOf(record);
   const table = (rows: readonly Row[]) =>
     `<table class="values">\n${
-      rows.map(([name, text]) => {
-        if (text === null) unstated.add(name.toLowerCase());
-        return `<tr><th>${escape(name)}</th><td>${
-          escape(text ?? missing)
-        }</td></tr>`;
-      }).join("\n")
+      rows.map(([name, text]) =>
+        `<tr><th>${escape(name)}</th><td>${
+          escape(text ?? missing).replaceAll("ν eff", "ν<sub>eff</sub>")
+        }</td></tr>`
+      ).join("\n")
     }\n</table>`;
   const sections: readonly (readonly [string, string])[] = [
     ["Item and client", table(itemRows(record))],
@@ -78,10 +103,10 @@ export function calibrationCertificate(
     ["Result", resultHtml(record, table)],
     [
       "Uncertainty budget of the wavelength by current",
-      budgetHtml(record, unstated),
+      budgetHtml(record),
     ],
     ["Points and line", pointsHtml(record)],
-    ["Instruments and traceability", traceabilityHtml(record, unstated)],
+    ["Instruments and traceability", traceabilityHtml(record)],
     ["Captures", capturesHtml(record)],
     ["Deviations and warnings", notesHtml(record)],
     ["Record and signature", signatureHtml(record, options, table)],
@@ -92,11 +117,9 @@ export function calibrationCertificate(
   const last = parts.pop()!.replace("<section>", '<section class="whole">');
   const body = [
     ...parts,
-    unstated.size === 0
+    unstated.length === 0
       ? ""
-      : `<p class="unstated">Not stated: ${
-        escape([...unstated].join(", "))
-      }.</p>`,
+      : `<p class="unstated">Not stated: ${escape(unstated.join(", "))}.</p>`,
     last,
   ].join("\n");
   return `<!DOCTYPE html>
@@ -112,7 +135,9 @@ ${certificateStyle(`${record.id}, revision ${record.revision}`)}
 <body>
 <h1>Calibration certificate</h1>
 <p class="title"><strong>${escape(record.title)}</strong></p>
-<p class="small">Tuning of a laser diode. Certificate ${
+<p class="small">${
+    record.title === recorded ? "" : `${recorded}. `
+  }Certificate ${
     escape(record.id)
   }, revision ${record.revision}. The results hold for this item alone, as it was calibrated. Copy it whole only.</p>
 ${body}
@@ -211,13 +236,23 @@ function resultHtml(
       ["Vacuum wavelength", show(values.wavelength, 1e9, "nm")],
     ])
   }
-<p class="small">Stated is the expanded uncertainty U = k u: the standard uncertainty u times the coverage factor k, which with the effective degrees of freedom ν<sub>eff</sub> (Welch–Satterthwaite, JCGM 100:2008, G.4) gives a coverage probability of about 95 %.</p>`;
+<p class="small">Stated is the expanded uncertainty U = k u: the standard uncertainty u times the coverage factor k, which with the effective degrees of freedom ν<sub>eff</sub> (Welch–Satterthwaite, JCGM 100:2008, G.4) gives a coverage probability of about 95 %.${
+    exactText(record)
+  }</p>`;
 }
 
-function budgetHtml(
-  record: CalibrationRecord,
-  unstated: Set<string>,
-): string {
+/** What went into the result without an uncertainty. */
+function exactText({ budget = [] }: CalibrationRecord): string {
+  const exact = budget.filter((line) => !(line.relativeStandardUncertainty > 0))
+    .map(({ source }) => source);
+  // Its part is some 1e-6 of the value: no line of the budget.
+  const all = [...exact, "refractive index of the air"];
+  return ` Taken as exact, as no uncertainty of it was stated: ${
+    escape(all.join(", "))
+  }.`;
+}
+
+function budgetHtml(record: CalibrationRecord): string {
   const { tuning } = record.values;
   if (record.budget === undefined) {
     return `<p>This record is from before budgets were kept.</p>`;
@@ -236,7 +271,6 @@ function budgetHtml(
         line.degreesOfFreedom === null ? "∞" : Math.floor(line.degreesOfFreedom)
       }</td></tr>`;
     }
-    unstated.add(`uncertainty of the ${line.source}`);
     return `<tr><th>${
       escape(line.source)
     }</th><td>${missing}</td><td></td><td></td><td></td><td></td></tr>`;
@@ -262,7 +296,7 @@ ${rows.join("\n")}
 function pointsHtml(record: CalibrationRecord): string {
   return `${certificateChart(record)}
 <table class="points">
-<tr><th>distance (mm)</th><th>u (mm)</th><th>steps per ramp</th><th>difference from the line (mm)</th><th></th></tr>
+<thead><tr><th>distance (mm)</th><th>u (mm)</th><th>steps per ramp</th><th>difference from the line (mm)</th><th></th></tr></thead>
 ${
     record.points.map((point) =>
       `<tr><td>${(1e3 * point.distance).toFixed(3)}</td><td>${
@@ -275,11 +309,7 @@ ${
 </table>`;
 }
 
-function traceabilityHtml(
-  record: CalibrationRecord,
-  unstated: Set<string>,
-): string {
-  if (record.instruments.length === 0) unstated.add("instruments");
+function traceabilityHtml(record: CalibrationRecord): string {
   const rows = record.instruments.map((instrument) =>
     `<tr><th>${escape(instrument.role)}</th><td>${
       escape(
@@ -307,7 +337,7 @@ function traceabilityHtml(
 
 function capturesHtml(record: CalibrationRecord): string {
   return `<table class="captures">
-<tr><th>file</th><th>SHA-256</th></tr>
+<thead><tr><th>file</th><th>SHA-256</th></tr></thead>
 ${
     record.captures.map(({ fileName, sha256 }) =>
       `<tr><td>${escape(fileName ?? "made in memory")}</td><td>${

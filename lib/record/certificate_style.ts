@@ -16,10 +16,11 @@ h2 { font-size: 10.5pt; margin: 4mm 0 1mm; border-bottom: 0.3mm solid #888; brea
 .title { font-size: 11pt; margin: 0; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; padding: 0.4mm 2mm 0.4mm 0; vertical-align: top; overflow-wrap: anywhere; font-weight: normal; }
-tr, svg, .sign, section.whole { break-inside: avoid; }
+tr, table, svg, .sign, section.whole { break-inside: avoid; }
 table.values th { width: 48mm; color: #444; }
 table.points td, table.points th { text-align: right; }
 table.points th:first-child { text-align: left; }
+table.points thead th:first-child { text-align: right; }
 table.points tr:first-child th, table.captures tr:first-child th { color: #444; border-bottom: 0.2mm solid #bbb; }
 tr.sum > * { border-top: 0.2mm solid #bbb; }
 table.captures td { font: 7pt/1.3 monospace; }

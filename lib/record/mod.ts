@@ -43,3 +43,4 @@ export { traceabilityStatement } from "./traceability.ts";
 export { tuningFromRecord, type TuningFromRecordOptions } from "./use.ts";
 export { calibrationRecordSchema, verifyCalibrationRecord } from "./verify.ts";
 export { findLatestCalibrationRecord } from "./latest.ts";
+export { unstatedOf } from "./unstated.ts";

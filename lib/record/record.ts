@@ -1,9 +1,9 @@
-import { requireOptionNames, requireResult } from "../options/mod.ts";
+import { readOptions, requireResult } from "../options/mod.ts";
 import type { TuningCalibration, TuningPoint } from "../range/mod.ts";
 import { libraryVersion, type Quantity, type Warning } from "../result/mod.ts";
 import { digestOf } from "./digest.ts";
 import { type RecordedContribution, tuningBudget } from "./record_budget.ts";
-import type { CalibrationRecordOptions } from "./record_options.ts";
+import { type CalibrationRecordOptions, recordSpec } from "./record_options.ts";
 
 /** A quantity as it stands in a record. */
 export type RecordedQuantity =
@@ -223,27 +223,6 @@ export async function createCalibrationRecord(
     "calibrateTuning(references, …)",
     task,
   );
-  requireOptionNames(options, [
-    "title",
-    "operator",
-    "item",
-    "laboratory",
-    "place",
-    "customer",
-    "method",
-    "approvedBy",
-    "deviations",
-    "calibratedAt",
-    "validUntil",
-    "instruments",
-    "temperature",
-    "temperatureRange",
-    "air",
-    "notebook",
-    "remarks",
-    "revises",
-    "reason",
-  ], task);
   const {
     title,
     operator,
@@ -264,7 +243,7 @@ export async function createCalibrationRecord(
     method = usualMethod,
     approvedBy = null,
     deviations = [],
-  } = options;
+  } = readOptions(recordSpec, options, task);
   const from = readDate("calibratedAt", calibratedAt);
   const until = readDate("validUntil", validUntil);
   if (!(until > from)) {

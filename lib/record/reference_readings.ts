@@ -1,5 +1,9 @@
 import { parse } from "@std/csv/parse";
+import { readTextUpTo } from "../runtime/mod.ts";
 import { parseMeasure, splitHeading } from "../units/mod.ts";
+
+/** Largest list that is read, in bytes. */
+const largestList = 2 ** 24;
 
 /** One reading of a calibration: a capture at a known distance. */
 export interface ReferenceReading {
@@ -42,7 +46,7 @@ const columns = ["file", "distance", "standard uncertainty"] as const;
 export async function readReferenceReadings(
   path: string,
 ): Promise<ReferenceReading[]> {
-  const text = (await Deno.readTextFile(path)).replace(/^\uFEFF/, "");
+  const text = (await readTextUpTo(path, largestList)).replace(/^\uFEFF/, "");
   const refuse = (why: string) =>
     new SyntaxError(`Cannot read the readings in '${path}' as ${why}`);
   const [heads = [], ...rows] = rowsOf(text, refuse);

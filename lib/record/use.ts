@@ -1,4 +1,11 @@
-import { requireFields, requireOptionNames } from "../options/mod.ts";
+import {
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireFields,
+} from "../options/mod.ts";
 import type { TuningModel } from "../range/mod.ts";
 import { type Quantity, quantity, warn, type Warning } from "../result/mod.ts";
 import type { CalibrationRecord, RecordedQuantity } from "./record.ts";
@@ -16,8 +23,30 @@ export interface TuningFromRecordOptions {
    *
    * @default {null}
    */
-  temperature?: number | null;
+  temperature?: number | string | null;
 }
+
+export const useSpec = {
+  at: optional(
+    handedOption<Date>(
+      "When it is used.",
+      "a Date",
+      (value) => value instanceof Date && !Number.isNaN(value.getTime()),
+    ),
+    undefined,
+    "now",
+  ),
+  temperature: optional(
+    optionOf.between(
+      "Temperature of the diode now, in °C.",
+      -60,
+      150,
+      "°C",
+      "23°C",
+    ),
+    null,
+  ),
+} satisfies Record<keyof TuningFromRecordOptions, Option>;
 
 /**
  * The tuning that a record holds, for {@linkcode measureDistance}. After its
@@ -49,8 +78,7 @@ export function tuningFromRecord(
     ["values", "conditions", "calibratedAt"],
     task,
   );
-  requireOptionNames(options, ["at", "temperature"], task);
-  const { at = new Date(), temperature = null } = options;
+  const { at = new Date(), temperature } = readOptions(useSpec, options, task);
   const label = `'${record.title}' (revision ${record.revision})`;
   const warnings: Warning[] = record.warnings.filter(({ severity }) =>
     severity === "doubtful"

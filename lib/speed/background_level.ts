@@ -17,7 +17,7 @@ export function backgroundLevel(
     knots.push(k);
   }
   if (knots.at(-1) !== bins - 1) knots.push(bins - 1);
-  // Wilson and Hilferty 1931: median of χ²/ν is about (1 − 2/(9 ν))³.
+  // Wilson and Hilferty 1931 (from memory): median of χ²/ν is about (1 − 2/(9 ν))³.
   const bias = (1 - 1 / (9 * averages)) ** 3;
   const levels = knots.map((k) => {
     const low = Math.max(1, Math.min(k - 16, Math.floor(k / 1.6)));

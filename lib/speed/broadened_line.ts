@@ -62,7 +62,7 @@ export interface BroadenedLineOptions {
  * Measures the centre of a broadened line (speckle, spread of angles): a line
  * and a background are fitted to the averaged spectrum, weighted by the model's
  * own density until it repeats itself. That solves the likelihood equations of
- * a Gaussian process (Whittle 1953, Ark. Mat. 2, 423); the centre of a symmetric
+ * a Gaussian process (Whittle 1953, Ark. Mat. 2, 423, from memory); the centre of a symmetric
  * line is without bias, and its uncertainty follows from the Fisher information
  * of the record's effective length.
  *

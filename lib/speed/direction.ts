@@ -19,7 +19,7 @@ const blocks = 16;
  * and its second harmonic. With weak feedback the signal is
  * cos φ0 − (C/2) cos(2 φ0 + ψ) + const, tan ψ = α, so the imaginary part of
  * ⟨X(f)² X*(2f)⟩ has the sign of + sin ψ where φ0 rises (receding) and the other
- * sign where it falls (Donati, Giuliani, Merlo 1995, IEEE JQE 31, 113; the
+ * sign where it falls (Donati, Giuliani, Merlo 1995, IEEE JQE 31, 113 (from memory); the
  * second-harmonic form is the first order in C of their eq. for the phase).
  *
  * @param source The transformed record.

@@ -388,7 +388,7 @@ export function measureSpeed(
       sources: [
         "Shinohara et al. 1986, Appl. Opt. 25, 1417",
         "Rife and Boorstyn 1974, IEEE Trans. Inf. Theory 20, 591",
-        "Whittle 1953, Ark. Mat. 2, 423",
+        "Whittle 1953, Ark. Mat. 2, 423 (from memory)",
       ],
     }),
     diagnostics: {

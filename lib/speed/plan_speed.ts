@@ -100,7 +100,7 @@ const averagingFactor = 0.32;
  * The reverse plan: which sampling rate, amplifier bandwidth and record length a
  * speed needs. The record follows from the line: a width w is averaged over T w
  * independent parts, so u(f) ≈ 0.32 w / √(T w) for a Gaussian line 10 dB above
- * the background (Fisher information of a Gaussian process, Whittle 1953), and at least 20 periods are needed.
+ * the background (Fisher information of a Gaussian process, Whittle 1953, from memory), and at least 20 periods are needed.
  *
  * @param speed Highest speed to be measured, in m/s.
  * @param options Wavelength in m, angle in rad, line width and goal.

@@ -1,4 +1,10 @@
-import { requireNumber, requireOptionNames } from "../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  quantityOption,
+  readOptions,
+} from "../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -13,14 +19,17 @@ import {
 /** The state of the air. */
 export interface AirConditions {
   /** Temperature, in °C. @default {20} */
-  temperature?: number;
+  temperature?: number | string;
   /** Pressure, in Pa. @default {101325} */
-  pressure?: number;
-  /** Relative humidity, in percent. @default {50} */
-  humidity?: number;
+  pressure?: number | string;
+  /** Relative humidity, in %. @default {50} */
+  humidity?: number | string;
   /** Carbon dioxide, in µmol/mol (Ciddor only). @default {450} */
   carbonDioxide?: number;
 }
+
+/** The state of the air as it was taken: °C, Pa, % and µmol/mol. */
+export type AirState = { readonly [K in keyof AirConditions]-?: number };
 
 /** Options of {@linkcode airIndex}. */
 export interface AirIndexOptions extends AirConditions {
@@ -31,12 +40,97 @@ export interface AirIndexOptions extends AirConditions {
    */
   equation?: "Ciddor" | "modified Edlén";
   /** Standard uncertainty of the temperature, in °C. @default {0} */
-  temperatureStandardUncertainty?: number;
+  temperatureStandardUncertainty?: number | string;
   /** Standard uncertainty of the pressure, in Pa. @default {0} */
-  pressureStandardUncertainty?: number;
-  /** Standard uncertainty of the humidity, in percent. @default {0} */
-  humidityStandardUncertainty?: number;
+  pressureStandardUncertainty?: number | string;
+  /** Standard uncertainty of the humidity, in %. @default {0} */
+  humidityStandardUncertainty?: number | string;
 }
+
+/** The equations know a little more than the bench. */
+const wavelengthOption = quantityOption({
+  doc: "Vacuum wavelength, in m.",
+  unit: "m",
+  least: 230e-9,
+  most: 2000e-9,
+  customary: ["nm", "µm"],
+  example: "650nm",
+});
+
+const pressure = {
+  unit: "Pa",
+  most: 140e3,
+  customary: ["hPa", "kPa"],
+} as const;
+
+export const airSpec = {
+  temperature: optional(
+    quantityOption({
+      doc: "Temperature, in °C.",
+      unit: "°C",
+      least: -60,
+      most: 100,
+      example: "20°C",
+    }),
+    20,
+  ),
+  pressure: optional(
+    quantityOption({
+      ...pressure,
+      doc: "Pressure, in Pa.",
+      least: 1e3,
+      example: "1013hPa",
+    }),
+    101325,
+  ),
+  humidity: optional(
+    optionOf.between("Relative humidity, in %.", 0, 100, "%", "50%"),
+    50,
+  ),
+  carbonDioxide: optional(
+    optionOf.between(
+      "Carbon dioxide, in µmol/mol (Ciddor only).",
+      0,
+      20000,
+      "µmol/mol",
+      "450",
+    ),
+    450,
+  ),
+  equation: optional(
+    optionOf.choice("Which equation.", ["Ciddor", "modified Edlén"]),
+    "Ciddor",
+  ),
+  temperatureStandardUncertainty: optional(
+    optionOf.between(
+      "Standard uncertainty of the temperature, in °C.",
+      0,
+      50,
+      "°C",
+      "0.5°C",
+    ),
+    0,
+  ),
+  pressureStandardUncertainty: optional(
+    quantityOption({
+      ...pressure,
+      doc: "Standard uncertainty of the pressure, in Pa.",
+      least: 0,
+      example: "1hPa",
+    }),
+    0,
+  ),
+  humidityStandardUncertainty: optional(
+    optionOf.between(
+      "Standard uncertainty of the humidity, in %.",
+      0,
+      100,
+      "%",
+      "5%",
+    ),
+    0,
+  ),
+} satisfies Record<keyof AirIndexOptions, Option>;
 
 /** The phase refractive index of air. */
 export interface AirIndex extends Result {
@@ -45,7 +139,7 @@ export interface AirIndex extends Result {
   /** Phase refractive index (1). */
   readonly refractiveIndex: Quantity;
   /** The state of the air, with defaults filled in: °C, Pa, %, µmol/mol. */
-  readonly conditions: Required<AirConditions>;
+  readonly conditions: AirState;
   /** Vacuum wavelength, in m. */
   readonly wavelength: number;
   /** What figures and further checks need beside the result. */
@@ -66,7 +160,7 @@ export interface AirIndex extends Result {
  * humidity, by the equations as NIST gives them (Stone & Zimmerman, Engineering
  * Metrology Toolbox, appendix A).
  *
- * @param wavelength Vacuum wavelength, in m, 300 nm to 1700 nm.
+ * @param wavelength Vacuum wavelength, in m or with its unit, 300 nm to 1700 nm.
  * @param options State of the air and its uncertainties, equation.
  * @returns The index with standard uncertainty (that of the equation, about
  * 1e-8, and of the state given).
@@ -85,40 +179,25 @@ export interface AirIndex extends Result {
  * ```
  */
 export function airIndex(
-  wavelength: number,
+  wavelength: number | string,
   options: AirIndexOptions = {},
 ): AirIndex & Shown {
   const task = "give the index of air";
-  requireNumber(wavelength, "wavelength", "m", task);
-  requireOptionNames(options, [
-    "equation",
-    "temperatureStandardUncertainty",
-    "pressureStandardUncertainty",
-    "humidityStandardUncertainty",
-    "temperature",
-    "pressure",
-    "humidity",
-    "carbonDioxide",
-  ], task);
+  const lambda = wavelengthOption.read(wavelength, "wavelength", task);
   const {
-    temperature = 20,
-    pressure = 101325,
-    humidity = 50,
-    carbonDioxide = 450,
-    equation = "Ciddor",
-    temperatureStandardUncertainty = 0,
-    pressureStandardUncertainty = 0,
-    humidityStandardUncertainty = 0,
-  } = options;
-  check("wavelength", wavelength, 230e-9, 2000e-9, "m");
-  check("temperature", temperature, -60, 100, "°C");
-  check("pressure", pressure, 1e3, 140e3, "Pa");
-  check("humidity", humidity, 0, 100, "%");
-  check("carbonDioxide", carbonDioxide, 0, 20000, "µmol/mol");
+    temperature,
+    pressure,
+    humidity,
+    carbonDioxide,
+    equation,
+    temperatureStandardUncertainty,
+    pressureStandardUncertainty,
+    humidityStandardUncertainty,
+  } = readOptions(airSpec, options, task);
   const index = (t: number, p: number, h: number) =>
     equation === "Ciddor"
-      ? ciddor(wavelength, t, p, h, carbonDioxide)
-      : modifiedEdlen(wavelength, t, p, h);
+      ? ciddor(lambda, t, p, h, carbonDioxide)
+      : modifiedEdlen(lambda, t, p, h);
   const value = index(temperature, pressure, humidity);
   const slope = (f: (d: number) => number, d: number) =>
     (f(d) - f(-d)) / (2 * d);
@@ -130,11 +209,11 @@ export function airIndex(
   // Ciddor 1996, section 6: 2e-8 to 5e-8 as an expanded uncertainty.
   const equationStandardUncertainty = 1e-8;
   const warnings: Warning[] = [];
-  if (wavelength < 300e-9 || wavelength > 1700e-9) {
+  if (lambda < 300e-9 || lambda > 1700e-9) {
     warnings.push(warn(
       "outside-equation",
       `The equations of the air index hold from 300 nm to 1700 nm: the wavelength is ${
-        (1e9 * wavelength).toFixed(0)
+        (1e9 * lambda).toFixed(0)
       } nm`,
     ));
   }
@@ -157,12 +236,12 @@ export function airIndex(
       "1",
     ),
     conditions: { temperature, pressure, humidity, carbonDioxide },
-    wavelength,
+    wavelength: lambda,
     warnings,
     provenance: provenance({
       method: "airIndex",
       options: {
-        wavelength,
+        wavelength: lambda,
         temperature,
         pressure,
         humidity,
@@ -178,20 +257,6 @@ export function airIndex(
     }),
     diagnostics: { sensitivities, equationStandardUncertainty },
   });
-}
-
-function check(
-  name: string,
-  value: number,
-  low: number,
-  high: number,
-  unit: string,
-): void {
-  if (!(value >= low && value <= high)) {
-    throw new RangeError(
-      `Cannot compute the index of air as '${name}' must lie between ${low} and ${high} ${unit}: current value is ${value}`,
-    );
-  }
 }
 
 /** Saturation vapour pressure in Pa: over water (IAPWS), over ice below 0 °C. */

@@ -1,7 +1,10 @@
 import { studentQuantile } from "../fit/mod.ts";
 import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
   requireNumber,
-  requireOptionNames,
   requireText,
 } from "../options/mod.ts";
 import type { RandomStream } from "../signal/mod.ts";
@@ -81,6 +84,43 @@ export interface UncertainInputOptions {
   limitHalfWidth?: number;
 }
 
+export const inputSpec = {
+  standardUncertainty: optional(
+    optionOf.notNegative("Standard uncertainty, in the unit."),
+    undefined,
+    "from the half-width",
+  ),
+  halfWidth: optional(
+    optionOf.notNegative("Half-width of the interval, in the unit."),
+    undefined,
+    "none",
+  ),
+  distribution: optional(
+    optionOf.choice("How it is distributed.", [
+      "normal",
+      "student",
+      "rectangular",
+      "curvilinear trapezoid",
+      "triangular",
+      "arcsine",
+    ]),
+    undefined,
+    '"normal", or "student" with degrees of freedom, or "rectangular" with a half-width',
+  ),
+  degreesOfFreedom: optional(
+    optionOf.positive("Degrees of freedom (1)."),
+    Infinity,
+    "Infinity",
+  ),
+  unit: optional(optionOf.text("SI unit symbol.", "m"), "1"),
+  limitHalfWidth: optional(
+    optionOf.notNegative(
+      "For a curvilinear trapezoid: half-width by which the limits are uncertain.",
+    ),
+    0,
+  ),
+} satisfies Record<keyof UncertainInputOptions, Option>;
+
 /**
  * Describes an input quantity of a measurement model. The standard uncertainty
  * follows from a half-width a: a/√3 rectangular, a/√6 triangular, a/√2 arcsine,
@@ -110,26 +150,19 @@ export function uncertainInput(
   const task = "describe an input";
   requireText(name, "name", task);
   requireNumber(value, "value", "1", task);
-  requireOptionNames(options, [
-    "standardUncertainty",
-    "halfWidth",
-    "distribution",
-    "degreesOfFreedom",
-    "unit",
-    "limitHalfWidth",
-  ], task);
+  const read = readOptions(inputSpec, options, task);
   const {
-    degreesOfFreedom = Infinity,
-    unit = "1",
-    limitHalfWidth = 0,
+    degreesOfFreedom,
+    unit,
+    limitHalfWidth,
     halfWidth,
-    distribution = options.halfWidth !== undefined
+    distribution = halfWidth !== undefined
       ? "rectangular"
       : Number.isFinite(degreesOfFreedom)
       ? "student"
       : "normal",
-  } = options;
-  const standardUncertainty = options.standardUncertainty ??
+  } = read;
+  const standardUncertainty = read.standardUncertainty ??
     fromHalfWidth(halfWidth, limitHalfWidth, distribution);
   if (!Number.isFinite(value)) {
     throw new RangeError(

@@ -10,6 +10,7 @@ export {
   type AirIndex,
   airIndex,
   type AirIndexOptions,
+  type AirState,
 } from "./air_index.ts";
 export type { InputCorrelation } from "./correlation.ts";
 export {

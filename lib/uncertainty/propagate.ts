@@ -1,7 +1,12 @@
 import { studentQuantile } from "../fit/mod.ts";
 import {
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  quantityOption,
+  readOptions,
   requireFunction,
-  requireOptionNames,
   requireRecords,
 } from "../options/mod.ts";
 import {
@@ -63,6 +68,43 @@ export interface PropagateUncertaintyOptions {
    */
   seed?: number;
 }
+
+export const propagateSpec = {
+  correlations: optional(
+    handedOption<readonly InputCorrelation[]>(
+      "Correlations of the inputs.",
+      "a list",
+      Array.isArray,
+    ),
+    [],
+  ),
+  unit: optional(optionOf.text("SI unit of the output.", "m"), "1"),
+  coverageProbability: optional(
+    quantityOption({
+      doc:
+        "Coverage probability of the expanded uncertainty and the intervals (1).",
+      unit: "1",
+      above: 0,
+      most: 0.999999,
+      example: "95%",
+    }),
+    0.95,
+  ),
+  secondOrder: optional(
+    optionOf.flag(
+      "Whether second-order terms of uncorrelated inputs are added to the linear ones.",
+    ),
+    false,
+  ),
+  draws: optional(
+    optionOf.whole("Draws of the Monte Carlo check (1); 0 leaves it out.", {
+      least: 0,
+      most: 1e8,
+    }),
+    0,
+  ),
+  seed: optional(optionOf.whole("Seed of the draws.", { least: 0 }), 1),
+} satisfies Record<keyof PropagateUncertaintyOptions, Option>;
 
 /** One line of an uncertainty budget. */
 export interface BudgetLine {
@@ -148,27 +190,8 @@ export function propagateUncertainty(
   const task = "propagate an uncertainty";
   requireFunction(model, "model", task);
   requireRecords(inputs, "inputs", ["name", "value"], task);
-  requireOptionNames(options, [
-    "correlations",
-    "unit",
-    "coverageProbability",
-    "secondOrder",
-    "draws",
-    "seed",
-  ], task);
-  const {
-    correlations = [],
-    unit = "1",
-    coverageProbability = 0.95,
-    secondOrder = false,
-    draws = 0,
-    seed = 1,
-  } = options;
-  if (!(coverageProbability > 0 && coverageProbability < 1)) {
-    throw new RangeError(
-      `Cannot propagate uncertainty as 'coverageProbability' must lie between 0 and 1: current value is ${coverageProbability}`,
-    );
-  }
+  const { correlations, unit, coverageProbability, secondOrder, draws, seed } =
+    readOptions(propagateSpec, options, task);
   const names = inputs.map(({ name }) => name);
   const twice = names.find((name, i) => names.indexOf(name) !== i);
   if (twice !== undefined) {

@@ -59,6 +59,41 @@ describe("reading a batch", () => {
     expect(sha256).toMatch(/^[0-9a-f]{64}$/);
     await Deno.remove(path);
   });
+  it("counts each capture of several files once, and names those that contradict", async () => {
+    const way = (wavelength: number) => ({ settings: { wavelength } });
+    const lines = (...outcomes: object[]) =>
+      written(outcomes.map((each) => JSON.stringify(each)));
+    const paths = [
+      await lines(
+        outcome("a", 1),
+        outcome("b", 2),
+        outcome("c", 3),
+        { ...outcome("d", 4), ...way(650e-9) },
+      ),
+      await lines(
+        outcome("a", 1),
+        { ...failure, file: "b" },
+        outcome("c", 3.5),
+        { ...outcome("d", 4), ...way(660e-9) },
+        outcome("e", 5),
+        [],
+      ),
+    ];
+    const batch = await readBatch(paths);
+    expect(batch.outcomes.map(({ file, status }) => [file, status])).toEqual(
+      ["a", "b", "c", "d", "e"].map((name) => [name, "measured"]),
+    );
+    expect(batch.brokenLines).toEqual([10]);
+    const both = paths.map((path) => path.replace(/^.*\//, ""));
+    expect(batch.conflicts).toEqual([
+      { file: "c", in: both, differs: ["the results"] },
+      { file: "d", in: both, differs: ["wavelength"] },
+    ]);
+    const { warnings } = summariseBatch(batch);
+    const said = warnings.find(({ code }) => code === "conflicts")?.message;
+    expect(said).toContain(`'c' in ${both.join(" and ")} (the results)`);
+    for (const path of paths) await Deno.remove(path);
+  });
   it("refuses a file without any outcome and says what to give", async () => {
     const path = await written(["time,volts", "0,1"]);
     await expect(readBatch(path)).rejects.toThrow("deno task measure");

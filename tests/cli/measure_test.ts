@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { fromFileUrl, join } from "@std/path";
 import { datasetFolder, readBatch } from "fringebook";
+import { shardOfScheduler } from "../../lib/cli/measure/shard.ts";
 import { readArguments } from "../../lib/cli/measure/arguments.ts";
 import { readDone, settingsOf } from "../../lib/cli/measure/done.ts";
 import { UsageError } from "../../lib/cli/task/mod.ts";
@@ -52,6 +53,41 @@ describe("the arguments of 'measure'", () => {
       settings(...files, "--wavelength", "650nm", "--shard", `${i}/2`).files
     );
     expect(shards).toEqual([["a", "c", "e"], ["b", "d"]]);
+  });
+  it("give each shard an output file of its own, and take captures from a list", async () => {
+    const list = await Deno.makeTempFile();
+    await Deno.writeTextFile(list, "c\r\nb\n\na\n");
+    const given = ["--wavelength", "650nm", "--list", list];
+    expect(settings("a", ...given).files).toEqual(["a", "c", "b"]);
+    const { files, output } = settings(
+      ...["a", ...given, "--shard", "3/12", "--output", "out/r.jsonl"],
+    );
+    expect(files).toEqual(["b"]);
+    expect(output).toBe("out/r-03-of-12.jsonl");
+    await Deno.remove(list);
+    expect(() => settings(...given)).toThrow("cannot be read");
+  });
+});
+
+// Variables as sbatch(1) of Slurm describes them, "OUTPUT ENVIRONMENT VARIABLES"
+describe("the shard of a scheduler", () => {
+  const shard = (variables: Record<string, string>) =>
+    shardOfScheduler(
+      (name) => variables[name.replace("SLURM_ARRAY_TASK_", "")],
+      "measure",
+    );
+  it("is the place of the task in its array job", () => {
+    expect(shard({ ID: "3", COUNT: "4", MIN: "1", MAX: "4", STEP: "1" }))
+      .toEqual({ index: 3, count: 4 });
+    expect(shard({ ID: "0", COUNT: "4", MIN: "0", MAX: "3" }))
+      .toEqual({ index: 1, count: 4 });
+    expect(shard({ ID: "5", COUNT: "4", MIN: "1", MAX: "7", STEP: "2" }))
+      .toEqual({ index: 3, count: 4 });
+  });
+  it("is refused where captures would be left out", () => {
+    expect(() => shard({})).toThrow("sbatch --array");
+    expect(() => shard({ ID: "7", COUNT: "3", MIN: "1", MAX: "7", STEP: "1" }))
+      .toThrow("gaps");
   });
 });
 

@@ -8,31 +8,21 @@ import { task as kernel } from "../../lib/cli/kernel.ts";
 import { task as mark } from "../../lib/cli/mark.ts";
 import { task as measure } from "../../lib/cli/measure.ts";
 import { task as newCalibration } from "../../lib/cli/new_calibration.ts";
+import { task as newCourse } from "../../lib/cli/new_course.ts";
 import { task as record } from "../../lib/cli/record.ts";
+import { task as report } from "../../lib/cli/report.ts";
 import { task as run } from "../../lib/cli/run.ts";
 import { task as summary } from "../../lib/cli/summary.ts";
 import { task as tour } from "../../lib/cli/tour.ts";
-import { performTask, type Task } from "../../lib/cli/task/mod.ts";
+import type { Task } from "../../lib/cli/task/mod.ts";
 import { writeStrangers } from "./stranger.ts";
+import { typed } from "./typed.ts";
 
 const tasks: readonly Task[] = [
   ...[datasets, explore, handout, kernel, mark, measure, newCalibration],
-  ...[record, run, summary, tour],
+  ...[newCourse, record, report, run, summary, tour],
 ];
 const light = ["--wavelength", "650nm"];
-
-/** Runs a task in this process and collects what it says. */
-async function typed(task: Task, ...given: string[]) {
-  const said: string[] = [];
-  const { log, error } = console;
-  console.log = console.error = (line: string) => void said.push(line);
-  try {
-    const code = await performTask(task, given);
-    return { code, said: said.join("\n") };
-  } finally {
-    Object.assign(console, { log, error });
-  }
-}
 
 describe("a stranger's files", () => {
   let folder: string;
@@ -171,8 +161,14 @@ describe("every task", () => {
       [kernel, ["--user", "--sys-prefix"], /several places/],
       [datasets, ["more"], /it takes nothing/],
       [handout, [], /'--students' is missing/],
-      [handout, ["Ada"], /named with --students/],
-      [handout, ["--students", "Ada", "--assignment", nowhere], /no such file/],
+      [handout, ["a", "b", "--students", "c"], /named with --students/],
+      [
+        handout,
+        [nowhere, "--students", "Ada"],
+        /'deno task new-course FOLDER'/,
+      ],
+      [newCourse, [], /one folder is taken/],
+      [report, [nowhere, "--output", "x.txt"], /must end in \.pdf/],
       [mark, [], /0 were given/],
       [mark, ["a", "--key", nowhere], /no such file|there is no key/],
       [mark, ["a", "--jobs", "many"], /must be a number/],

@@ -14,7 +14,10 @@ function namesIn(folder: string): string[] {
 
 // What they compute is run by `.ci/outside/shell.sh`.
 describe("every notebook and template", () => {
-  for (const name of ["./", "templates/", "assignments/"].flatMap(namesIn)) {
+  for (
+    const name of ["./", "templates/", "templates/course/", "assignments/"]
+      .flatMap(namesIn)
+  ) {
     it(`imports only what there is: ${name}`, async () => {
       const { cells } = await readNotebook(
         join(fromFileUrl(notebooks), name),
@@ -32,6 +35,21 @@ describe("every notebook and template", () => {
           if (imported !== "*") expect(Object.keys(module)).toContain(imported);
         }
       }
+    });
+  }
+});
+
+describe("a template that is opened where it lies", () => {
+  for (const name of namesIn("templates/")) {
+    it(`says what to do, and fails with no bare NotFound: ${name}`, async () => {
+      const { cells } = await readNotebook(join(fromFileUrl(notebooks), name));
+      const text = cells.map(({ source }) => joinText(source)).join("\n");
+      const [, message] =
+        /Deno\.stat\([^)]*\)\.catch[\s\S]*?RangeError\(\s*(.*),\n/
+          .exec(text) ?? [];
+      expect(message).toMatch(/is a template.*deno task [a-z-]+/);
+      // Nothing is read before
+      expect(text.indexOf("Deno.stat")).toBeLessThan(text.search(/await read/));
     });
   }
 });

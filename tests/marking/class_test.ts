@@ -1,26 +1,30 @@
 import { describe, expect, it } from "vitest";
 import { createRandom } from "fringebook/signal";
 import {
+  allowanceOf,
+  type CaptureValues,
   classOverview,
   type GivenAnswer,
   gradeClass,
   type HandoutKey,
   marksTable,
-  questionsOf,
+  openCourse,
+  type Question,
+  type RightAnswer,
+  rightAnswer,
   studentPage,
 } from "../../lib/marking/mod.ts";
-import { readNotebook } from "../../lib/notebook/mod.ts";
 
-const assignment = await readNotebook(
-  new URL(
-    "../../notebooks/assignments/three_measurements.ipynb",
-    import.meta.url,
-  ).pathname,
+const { questions } = await openCourse(
+  new URL("../../notebooks/assignments", import.meta.url).pathname,
 );
-const questions = questionsOf(assignment);
 const random = createRandom(12);
 const between = (low: number, high: number) =>
   low + (high - low) * random.uniform();
+
+/** Standard uncertainty that careful work reaches. */
+const reach = ({ reachable, unit }: Question, truth: number) =>
+  allowanceOf(reachable, unit, truth)!;
 
 type Truth = Readonly<Record<string, number>>;
 type Answers = Record<string, GivenAnswer>;
@@ -32,15 +36,15 @@ function answer(
   more: Partial<GivenAnswer> = {},
 ): Answers {
   return Object.fromEntries(questions.map((question) => {
-    const { name, unit, relativeStandardUncertainty } = question;
-    const value = change(
-      truth[name]! * (1 + relativeStandardUncertainty),
-      name,
-    );
-    const u = relativeStandardUncertainty * truth[name]!;
+    const { name, unit } = question;
+    const u = reach(question, truth[name]!);
+    const value = change(truth[name]! + u, name);
     return [name, { value, standardUncertainty: u, unit, ...more }];
   }));
 }
+
+/** Between beam and velocity: 76.5°. */
+const angle = 76.5 * Math.PI / 180;
 
 interface Case {
   readonly answers: (truth: Truth, first: Answers) => Answers;
@@ -88,23 +92,37 @@ const students: Record<string, Case> = {
     points: [0, 0, 0],
     causes: [whole, "twice the amplitude", whole],
   },
-  "From the facet": {
+  "From the facet, no cosine": {
     answers: (truth) =>
       answer(
         truth,
-        (value, name) => name === "distance" ? value + 6.3e-3 : value,
+        (value, name) =>
+          name === "distance"
+            ? value + 6.3e-3
+            : name === "speed"
+            ? value * Math.cos(angle)
+            : value,
       ),
-    points: [0, 4, 4],
-    causes: ["from the facet instead of the scale's zero", null, null],
+    points: [0, 4, 0],
+    causes: [
+      "from the facet instead of the scale's zero",
+      null,
+      "cosine forgotten",
+    ],
   },
-  "Effective value": {
+  "Effective value, degrees": {
     answers: (truth) =>
       answer(
         truth,
-        (value, name) => name === "amplitude" ? value * Math.SQRT1_2 : value,
+        (value, name) =>
+          name === "amplitude"
+            ? value * Math.SQRT1_2
+            : name === "speed"
+            ? value * Math.cos(angle) / Math.abs(Math.cos(76.5))
+            : value,
       ),
-    points: [4, 0, 4],
-    causes: [null, "effective value for amplitude", null],
+    points: [4, 0, 0],
+    causes: [null, "effective value for amplitude", "degrees for radians"],
   },
   "Prefix": {
     answers: (truth) => answer(truth, (value) => 1000 * value),
@@ -148,6 +166,39 @@ const students: Record<string, Case> = {
   },
 };
 
+/** What is right for a student with captures of their own. */
+function rightAnswers(): [string, RightAnswer][] {
+  const exact = (value: number) => ({ value, expandedUncertainty: 0 });
+  const distance = between(0.09, 0.34);
+  const speed = between(0.016, 0.056);
+  const captures: Record<string, CaptureValues> = {
+    "my-distance": {
+      known: {},
+      truth: {
+        distance: exact(distance),
+        opticalDistance: exact(distance + 6.3e-3),
+      },
+    },
+    "my-vibration": {
+      known: {},
+      truth: { amplitude: exact(between(1.3e-6, 2.6e-6)) },
+    },
+    "my-disc": {
+      known: { angle: { value: angle } },
+      truth: {
+        speed: exact(speed),
+        speedAlongBeam: exact(speed * Math.cos(angle)),
+      },
+    },
+  };
+  return questions.map((each) => [each.name, rightAnswer(each, captures)]);
+}
+
+const mapped = <T>(
+  right: readonly [string, RightAnswer][],
+  part: (answer: RightAnswer) => T,
+) => Object.fromEntries(right.map(([name, answer]) => [name, part(answer)]));
+
 describe("a class of twelve", () => {
   const names = Object.keys(students);
   const key: HandoutKey = {
@@ -155,17 +206,19 @@ describe("a class of twelve", () => {
     notebookSha256: "",
     classSeed: "00".repeat(32),
     questions,
+    criteria: [{ name: "figures", text: "A figure each", points: 2 }],
     cells: ["handed out"],
-    students: names.map((student) => ({
-      student,
-      folder: student.replaceAll(" ", "_"),
-      captures: { "a.csv": `capture of ${student}` },
-      truth: {
-        distance: between(0.09, 0.34),
-        amplitude: between(1.3e-6, 2.6e-6),
-        speed: between(0.016, 0.056),
-      },
-    })),
+    students: names.map((student) => {
+      const right = rightAnswers();
+      return {
+        student,
+        folder: student.replaceAll(/\W+/g, "_"),
+        captures: { "a.csv": `capture of ${student}` },
+        truth: mapped(right, ({ truth }) => truth),
+        expandedUncertainty: mapped(right, (each) => each.expandedUncertainty),
+        names: mapped(right, ({ names }) => names),
+      };
+    }),
   };
   const first = answer(key.students[0]!.truth);
   const runs = key.students.map((student) => {
@@ -184,7 +237,8 @@ describe("a class of twelve", () => {
       },
     };
   });
-  const marks = gradeClass(runs, key);
+  const byHand = new Map([["Right", new Map([["figures", 1.5]])]]);
+  const marks = gradeClass(runs, key, byHand);
 
   it("gets the marks that the table foretells", () => {
     for (const mark of marks) {
@@ -196,7 +250,7 @@ describe("a class of twelve", () => {
       if (causes) expect(all.map(({ cause }) => cause)).toEqual(causes);
       if (notes) expect(mark.notes.join("; ")).toMatch(notes);
       else if (mark.student !== "Right") expect(mark.notes).toEqual([]);
-      expect(mark.maximum).toBe(12);
+      expect(mark.maximum).toBe(14);
     }
     // Of two with the same, the teacher must judge who copied
     expect(marks[0]!.notes.join("; ")).toMatch(/the same answer as Copied/);
@@ -233,14 +287,16 @@ describe("a class of twelve", () => {
     expect(head).toMatch(
       /distance: answer \(m\),distance: standard uncertainty/,
     );
-    expect(row).toMatch(/^Right,12,12,yes/);
+    expect(row).toMatch(/^Right,13.5,14,yes.*,1.5$/);
+    expect(page).toMatch(/1.5 of 2/);
+    expect(page).toMatch(/not marked of 2/);
   });
   it("is not suited by any constant", () => {
-    for (const { name, relativeTolerance } of questions) {
+    for (const { name, tolerance, unit } of questions) {
       const truths = key.students.map(({ truth }) => truth[name]!);
       for (const constant of truths) {
         const suited = truths.filter((truth) =>
-          Math.abs(constant - truth) <= relativeTolerance * truth
+          Math.abs(constant - truth) <= allowanceOf(tolerance, unit, truth)!
         );
         // The student's own, and two by chance: not a class
         expect(suited.length).toBeLessThanOrEqual(3);

@@ -5,7 +5,12 @@ import {
   makeHandout,
   readKey,
 } from "../../lib/marking/mod.ts";
-import { assignment, classSeed, makeCaptures } from "./small_class.ts";
+import {
+  assignment,
+  classSeed,
+  makeCaptures,
+  questions,
+} from "./small_class.ts";
 
 describe("a handout", () => {
   let root: string;
@@ -20,6 +25,7 @@ describe("a handout", () => {
       outputFolder: join(root, "out"),
       teacherFolder: join(root, "teacher"),
       fileName: "task.ipynb",
+      questions,
       makeCaptures,
       ...more,
     });

@@ -5,28 +5,31 @@
  * @module
  */
 import { createKeyedRandom } from "fringebook/signal";
-import type { StudentSet } from "../../lib/datasets/mod.ts";
+import {
+  completeQuestion,
+  type HandoutCapture,
+  type Question,
+} from "../../lib/marking/mod.ts";
 import { type Notebook, parseNotebook } from "../../lib/notebook/mod.ts";
 
 /** Secret of the class. */
 export const classSeed = "05".repeat(32);
+
+/** Its question. */
+export const questions: readonly Question[] = [completeQuestion({
+  name: "distance",
+  unit: "m",
+  capture: "my-distance",
+  truth: "true.distance",
+  reachable: "0.1 %",
+}, 0)];
 
 /** The assignment with its solution. */
 export const assignment = (): Notebook =>
   parseNotebook(JSON.stringify({
     nbformat: 4,
     nbformat_minor: 5,
-    metadata: {
-      fringebook: {
-        questions: [{
-          name: "distance",
-          unit: "m",
-          dataset: "my-distance",
-          truth: "distance",
-          relativeStandardUncertainty: 0.001,
-        }],
-      },
-    },
+    metadata: {},
     cells: [
       {
         cell_type: "markdown",
@@ -63,27 +66,19 @@ export const assignment = (): Notebook =>
   }));
 
 /** Captures of few bytes: what is marked here is the answer. */
-export function makeCaptures(key: Uint8Array): StudentSet {
+export function makeCaptures(key: Uint8Array): HandoutCapture[] {
   const random = createKeyedRandom(key);
   return [{
+    name: "my-distance",
+    file: "my-distance.csv",
     bytes: new TextEncoder().encode(`time,volts\n0,${random.uniform()}\n`),
-    entry: {
-      name: "my-distance",
-      series: "student",
-      file: "my-distance.csv",
-      what: "Card at an unknown place",
-      format: "delimited text",
-      samplingRate: 1,
-      sampleCount: 1,
-      reading: {},
-      known: {},
-      truth: {
-        distance: {
-          value: 0.1 + 0.2 * random.uniform(),
-          unit: "m",
-          standardUncertainty: 0,
-          what: "Card from the zero of the scale",
-        },
+    what: "Card at an unknown place",
+    reading: {},
+    known: {},
+    truth: {
+      distance: {
+        value: 0.1 + 0.2 * random.uniform(),
+        expandedUncertainty: 0,
       },
     },
   }];

@@ -62,13 +62,13 @@ describe("readOptions()", () => {
 
   it("says what a number was most likely meant to be", () => {
     expect(() => read({ wavelength: 650 })).toThrow(
-      "'wavelength' must lie between 100 nm and 20 um: current value is 650 m. Write 650e-9 or \"650nm\"",
+      "'wavelength' must lie between 100 nm and 20 µm: current value is 650 m. Write 650e-9 or \"650nm\"",
     );
     expect(() => read({ wavelength: "650um" })).toThrow(
       'current value is "650um". Write 650e-9 or "650nm"',
     );
     expect(() => read({ wavelength: 0.65 })).toThrow(
-      'Write 0.65e-6 or "0.65um"',
+      'Write 0.65e-6 or "0.65µm"',
     );
     expect(() => read({ wavelength: 650e-9, angle: 78 })).toThrow(
       'current value is 78 rad. Write 1.3614 or "78deg"',

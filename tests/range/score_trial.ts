@@ -3,6 +3,7 @@ import { countRamp } from "../../lib/range/count_ramp.ts";
 import { createHopScores, showsHop } from "../../lib/range/hop_scan.ts";
 import { createLagCourse, lagScores } from "../../lib/range/lag_score.ts";
 import { fittedInPairs } from "../../lib/range/residual_scan.ts";
+import { stepsOf } from "../../lib/range/stroke_selection.ts";
 import { rampCapture, trueTurns } from "./bench.ts";
 
 const bench = {
@@ -12,6 +13,14 @@ const bench = {
   feedbackParameter: 0.5,
   signalToNoiseRatio: 30,
   duration: 0.3,
+} as const;
+
+/** Nine steps, little noise. */
+const few = {
+  ...bench,
+  low: 0.0394,
+  high: 0.0406,
+  signalToNoiseRatio: 40,
 } as const;
 
 describe("the score test for a mode hop", () => {
@@ -32,6 +41,28 @@ describe("the score test for a mode hop", () => {
     expect(Math.sign(score.shift)).toBe(
       Math.sign(trueTurns(bench.distance, hop)),
     );
+  });
+
+  it("says the size of a step too small to change the fits", () => {
+    // Half a percent of a turn on nine steps. From a hundredth on the fits take
+    // part of the step for a bend of the tuning, and the score is of what is left.
+    const hop = { current: 0.0402, wavelengthStep: 5e-15, hysteresis: 0 };
+    const off = Array.from({ length: 8 }, (_, k) => {
+      const capture = rampCapture({
+        ...few,
+        seed: k + 1,
+        diode: { modeHop: hop },
+      });
+      const count = countRamp(capture, {});
+      const place = 2 * (hop.current - count.low) / count.span - 1;
+      const { shift, deviation } = createHopScores(count, [])
+        .at({ up: place, down: place, shift: 0 })!;
+      const shifted = 2 * trueTurns(few.distance, hop) / stepsOf(count);
+      return (shift - shifted) / deviation;
+    });
+    const mean = off.reduce((sum, z) => sum + z, 0) / off.length;
+    // Of eight standard normal numbers the mean is beyond 3 / sqrt 8 once in 370.
+    expect(Math.abs(mean)).toBeLessThan(3 / Math.sqrt(8));
   });
 
   it("finds none in ten captures without", () => {
@@ -65,5 +96,27 @@ describe("the score test for a thermal lag", () => {
     );
     // Of 12 standard normal numbers one beyond 3.5 comes once in 180 runs.
     expect(Math.max(...significances.map(Math.abs))).toBeLessThan(3.5);
+  });
+
+  it("asks for a lag of the size that was planted", () => {
+    const planted = 0.4e-3;
+    const changes = Array.from({ length: 4 }, (_, k) => {
+      const capture = rampCapture({
+        ...few,
+        seed: k + 1,
+        diode: { thermalTimeConstant: planted, thermalFraction: 1 },
+      });
+      const count = countRamp(capture, {});
+      return lagScores(
+        count,
+        createLagCourse(capture, {}),
+        0,
+        [planted],
+        fittedInPairs(count),
+      )[0]!.change;
+    });
+    const mean = changes.reduce((sum, t) => sum + t, 0) / changes.length;
+    // Of first order, and each stroke's own bend takes some of it: to a quarter.
+    expect(Math.abs(mean / planted - 1)).toBeLessThan(0.25);
   });
 });

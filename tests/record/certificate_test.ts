@@ -12,7 +12,11 @@ import {
   signCalibrationRecord,
   simulateCapture,
 } from "fringebook";
-import { fingerprintOfKey, loadRecordSignature } from "fringebook/record";
+import {
+  fingerprintOfKey,
+  loadRecordSignature,
+  unstatedOf,
+} from "fringebook/record";
 import { JSDOM } from "jsdom";
 import { describe, expect, it } from "vitest";
 
@@ -94,7 +98,7 @@ describe("a certificate", () => {
       ["m: results with units", "nm/mA", "GHz/mA"],
       ["n: deviations", "one ramp fewer at 140 mm"],
       ["o: who answers for it", "B. Teacher"],
-      ["7.8.4.1 a: the uncertainty of the result", "k = 2.", "ν eff", "95 %"],
+      ["7.8.4.1 a: the uncertainty of the result", "k = 2.", "νeff", "95 %"],
       ["b: the conditions", "24.5 °C", "1013 hPa", "40 % relative humidity"],
       ["c: traceability", "certificate K-17", "not by an accredited"],
     ] as const
@@ -117,6 +121,14 @@ describe("a certificate", () => {
     );
     const shown = new JSDOM(empty).window.document;
     const list = shown.querySelector(".unstated")!.textContent!;
+    const bareRecord = await createCalibrationRecord(calibration, bare);
+    expect(list).toBe(`Not stated: ${unstatedOf(bareRecord).join(", ")}.`);
+    // Each line of the page that says so is in the list, and no other
+    const rows = [...shown.querySelectorAll("tr, p")].filter((row) =>
+      /not stated\.?$/.test(row.textContent!)
+    );
+    expect(rows.length).toBe(unstatedOf(bareRecord).length);
+    expect(unstatedOf(record)).toEqual([]);
     for (
       const name of [
         "item",
@@ -161,7 +173,7 @@ describe("a certificate", () => {
     expect(tuning.standardUncertainty ** 4 / below / tuning.degreesOfFreedom!)
       .toBeCloseTo(1, 9);
     expect(calibrationCertificate(scattered)).toContain(
-      `ν eff = ${Math.floor(tuning.degreesOfFreedom!)}`,
+      `ν<sub>eff</sub> = ${Math.floor(tuning.degreesOfFreedom!)}`,
     );
   });
 });

@@ -1,5 +1,5 @@
 import { outcomes, type ZooRecord } from "./record.ts";
-import type { Table } from "./table.ts";
+import type { Table } from "./cell_table.ts";
 
 /** What of a record is compared. */
 export type Compared = Pick<ZooRecord, "name" | "motion" | "draw" | "ours">;

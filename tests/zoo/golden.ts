@@ -1,6 +1,6 @@
 import { compareRuns, comparisonTable, signTest } from "./compare.ts";
 import type { ZooRecord } from "./record.ts";
-import { textOf } from "./table.ts";
+import { textOf } from "./cell_table.ts";
 
 /** A bench of the grid or the joint trial: what is kept of it as a golden. */
 export type GoldenRecord = Pick<ZooRecord, "name" | "motion" | "draw" | "ours">;

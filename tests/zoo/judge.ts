@@ -1,4 +1,5 @@
 import { type MadeBench, readNumbers } from "./bench.ts";
+import { faultsOf } from "./faults.ts";
 import type { Found } from "./measure.ts";
 import { pictureOf } from "./picture.ts";
 import type { Interval, Outcome, Verdict, ZooRecord } from "./record.ts";
@@ -42,6 +43,14 @@ export async function judge(
     scipy: await judgeScript(made),
     intervals: found === null ? {} : intervalsOf(made, found),
     samplesHeld: found?.samplesHeld ?? null,
+    course: made.measurement === "displacement" && found?.course
+      ? faultsOf(
+        await readNumbers(found.course),
+        await readNumbers(made.files["way"]!),
+        bench.wavelength / 2,
+        bench.samplesPerFringe,
+      )
+      : null,
     hops: made.measurement === "steps" && found !== null &&
         made.truth["hops"] !== undefined
       ? { planted: made.truth["hops"], found: found.numbers["hops"] ?? 0 }
@@ -90,7 +99,8 @@ async function judgeOurs(made: MadeBench, found: Found): Promise<Verdict> {
   });
 }
 
-async function judgeScript(made: MadeBench): Promise<Verdict> {
+/** Compares what the script found with the truth. */
+export async function judgeScript(made: MadeBench): Promise<Verdict> {
   const { found, told, refused, cpu } = made.scipy;
   const main = mainQuantity(made);
   const file = made.files["scipy"];

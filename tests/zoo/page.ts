@@ -2,7 +2,7 @@ import { colours, escapeHtml } from "fringebook/display";
 import { describe } from "./compare.ts";
 import type { Picture } from "./picture.ts";
 import { outcomes, type Verdict, type ZooRecord } from "./record.ts";
-import type { Table } from "./table.ts";
+import type { Table } from "./cell_table.ts";
 
 /** What stands on the page. */
 export interface ZooPage {
@@ -20,8 +20,9 @@ const style = `body{font:15px/1.5 system-ui,sans-serif;margin:2rem auto;
 max-width:78rem;padding:0 1rem;color:#1d232b;background:#fff}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums;font-size:13px}
 th,td{padding:.15rem .6rem;text-align:right;border-bottom:1px solid #dde2e8}
-th:first-child,td:first-child{text-align:left}.wide{overflow-x:auto}
-figure{margin:2rem 0}svg{display:block;max-width:100%;height:auto}
+th{vertical-align:bottom}th:first-child,td:first-child{text-align:left;white-space:nowrap}.wide{overflow-x:auto}
+dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem}
+dt{font-weight:600}dd{margin:0}figure{margin:2rem 0}svg{display:block;max-width:100%;height:auto}
 text{font:12px system-ui,sans-serif;fill:#4a5360}`;
 
 /** The page as HTML. */
@@ -33,7 +34,17 @@ export function pageOf({ kind, records, tables }: ZooPage): string {
 <h1>The zoo of benches</h1>
 <p>${records.length} simulated benches, seeds for ${
     kind === "kept" ? "the count" : "work"
-  }. An error is in fringes, of a speed in parts of 1 %. Right: within a tenth of a fringe, or 1 %.</p>
+  }. An error is in fringes, of a speed in parts of 1 %.</p>
+<dl>
+<dt>right</dt><dd>within a tenth of a fringe, a speed within 1 %; without light: refused or doubted</dd>
+<dt>within U</dt><dd>further off, and covered by what is stated</dd>
+<dt>warned</dt><dd>wrong, and marked doubtful</dd>
+<dt>refused</dt><dd>no result, or a value in less than 80 % of the record</dd>
+<dt>too slow</dt><dd>stopped at 20 s of CPU and 40 s per million samples more</dd>
+<dt>confident</dt><dd>wrong by more than is stated, without a word</dd>
+<dt>over bound</dt><dd>error over the Cramér–Rao bound, median of right results</dd>
+<dt>CPU s/M</dt><dd>CPU time per million samples, median (largest)</dd>
+</dl>
 ${tables.map(tableHtml).join("\n")}
 <h2>The worst ${worst.length}</h2>
 ${worst.map(figureHtml).join("\n")}
@@ -62,23 +73,24 @@ function tableHtml({ title, heads, rows }: Table): string {
 
 function figureHtml(record: ZooRecord): string {
   const { picture, draw } = record;
+  const unit = record.family === "speed" ? "%" : "fringes";
   const said = (name: string, v: Verdict | null) =>
     v === null
       ? ""
       : `${name}: ${v.outcome}${
-        v.error === null ? "" : `, ${v.error.toPrecision(3)} off`
+        v.error === null ? "" : `, ${v.error.toPrecision(3)} ${unit} off`
       }${v.warnings.length > 0 ? ` (${v.warnings.join(", ")})` : ""}${
         v.reason === null ? "" : `: ${v.reason}`
       }. `;
   return `<figure><figcaption><strong>${
     escapeHtml(describe(record))
   }</strong>, ${draw.samples} samples, ${
-    draw.samplesPerFringe?.toFixed(0)
+    draw.samplesPerFringe?.toPrecision(2)
   } in the fastest fringe, pole at ${
     draw.poleOverFringe?.toFixed(0)
   } times its rate, coupling corner ${
     draw.corner === null ? "none" : `${draw.corner?.toPrecision(3)} Hz`
-  }, hum ${draw.hum?.toFixed(2)} of a fringe${
+  }, ${draw.hum ? `hum ${draw.hum.toFixed(2)} of a fringe` : "no hum"}${
     draw.speckle === null || draw.speckle === undefined ? "" : ", speckle"
   }. ${
     escapeHtml(said("Library", record.ours) + said("SciPy", record.scipy))
@@ -98,7 +110,9 @@ function pictureSvg({ courses, step, signal, signalStep }: Picture): string {
       140,
       [{ name: "signal", values: signal }],
       signalStep,
-      "signal / V",
+      courses.length === 0
+        ? "signal / V"
+        : "signal / V, from the middle of the record",
     ),
   ];
   const height = courses.length === 0 ? 175 : 425;
@@ -160,8 +174,12 @@ function panel(
 <text x="${left - 6}" y="${top + height - 6}" text-anchor="end">${
     label(low)
   }</text>
-<text x="${right}" y="${top + height + 10}" text-anchor="end">time / s, ${
+<text x="${right}" y="${top + height + 10}" text-anchor="end">${
     (count * step).toPrecision(3)
-  } in all</text>
+  }</text>
+<text x="${left}" y="${top + height + 10}">0</text>
+<text x="${(left + right) / 2}" y="${
+    top + height + 10
+  }" text-anchor="middle">time / s</text>
 ${paths.join("")}${legend.join("")}</g>`;
 }

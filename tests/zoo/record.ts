@@ -54,6 +54,14 @@ export interface Interval {
   readonly holds: boolean | null;
 }
 
+/** How a displacement goes wrong. */
+export interface CourseFaults {
+  /** Times that its error moves to another whole number of fringes. */
+  readonly slips: number;
+  /** Share of the way that is read in the wrong sense (1). */
+  readonly reversed: number;
+}
+
 /** A bench of the zoo with the verdicts on both sides: a line of the JSON. */
 export interface ZooRecord {
   readonly name: string;
@@ -69,6 +77,8 @@ export interface ZooRecord {
   readonly intervals: Readonly<Record<string, Interval>>;
   /** Share of samples of a displacement whose interval holds the truth (1). */
   readonly samplesHeld: number | null;
+  /** How a displacement goes wrong; `null` for others and without a result. */
+  readonly course: CourseFaults | null;
   /** Hops planted and found on ramps. */
   readonly hops: { readonly planted: number; readonly found: number } | null;
   /** CPU time of simulation and bound, in s. */

@@ -1,6 +1,6 @@
 import type { Family, MadeBench } from "./bench.ts";
 import { Child } from "./child.ts";
-import { judge } from "./judge.ts";
+import { judge, judgeScript } from "./judge.ts";
 import type { Found } from "./measure.ts";
 import type { ZooRecord } from "./record.ts";
 
@@ -19,8 +19,12 @@ export interface RunOptions {
   readonly python: string;
   /** Processes of the library at a time. */
   readonly lanes: number;
+  /** Records by name whose side of the library is taken as it is. */
+  readonly known: ReadonlyMap<string, ZooRecord>;
+  /** Whether the bound of each bench is computed. */
+  readonly bounds: boolean;
   /** Called after each bench. */
-  readonly onRecord: (record: ZooRecord, done: number) => void;
+  readonly onRecord: (record: ZooRecord, done: number) => Promise<void>;
 }
 
 /** CPU time that a capture may take, in s: ten times what is wanted at least. */
@@ -30,7 +34,7 @@ export function cpuLimit(samples: number): number {
 
 /** Makes, measures and judges benches; in the order asked for. */
 export async function runZoo(options: RunOptions): Promise<ZooRecord[]> {
-  const { kind, benches, python, lanes, onRecord } = options;
+  const { kind, benches, python, lanes, known, bounds, onRecord } = options;
   const parent = await Deno.makeTempDir({ prefix: "zoo-" });
   const here = new URL("./", import.meta.url).pathname;
   const records: ZooRecord[] = [];
@@ -51,12 +55,20 @@ export async function runZoo(options: RunOptions): Promise<ZooRecord[]> {
     ]);
     while (next < benches.length) {
       const at = next++;
-      const made = await maker.ask<MadeBench>({ kind, ...benches[at], folder });
+      const bench = benches[at]!;
+      const before = known.get(`${bench.family}-${bench.number}`);
+      const made = await maker.ask<MadeBench>({
+        kind,
+        ...bench,
+        folder,
+        bound: bounds && before === undefined,
+      });
       const limit = cpuLimit(made!.bench.samples);
-      const found = await worker.ask<Found>(made, limit);
-      const record = await judge(made!, found, limit);
+      const record = before !== undefined
+        ? { ...before, scipy: await judgeScript(made!), picture: null }
+        : await judge(made!, await worker.ask<Found>(made, limit), limit);
       records[at] = record;
-      onRecord(record, ++done);
+      await onRecord(record, ++done);
       await Promise.all(
         Object.values(made!.files).map((file) => Deno.remove(file)),
       );

@@ -1,32 +1,7 @@
-import { outcomes, type ZooRecord } from "./record.ts";
-import {
-  type Cell,
-  cellsBy,
-  coverageOf,
-  type SideSummary,
-  warningRates,
-} from "./summary.ts";
-
-/** A table: heads and rows of text. */
-export interface Table {
-  readonly title: string;
-  readonly heads: readonly string[];
-  readonly rows: readonly (readonly string[])[];
-}
-
-const number = (value: number) =>
-  Number.isNaN(value)
-    ? "–"
-    : value === Infinity
-    ? "∞"
-    : value === 0
-    ? "0"
-    : value >= 100
-    ? value.toFixed(0)
-    : value.toPrecision(2);
-
-const percent = (part: number, whole: number) =>
-  whole === 0 ? "–" : `${(100 * part / whole).toFixed(0)} %`;
+import { cellTable, number, percent, type Table } from "./cell_table.ts";
+import { biasTable, conditionTable, faultTable } from "./motion_tables.ts";
+import type { ZooRecord } from "./record.ts";
+import { cellsBy, coverageOf, warningRates } from "./summary.ts";
 
 /** All tables of a zoo. */
 export function tablesOf(records: readonly ZooRecord[]): Table[] {
@@ -56,6 +31,9 @@ export function tablesOf(records: readonly ZooRecord[]): Table[] {
       ),
     ),
     matrix(motion),
+    conditionTable(motion),
+    faultTable(motion),
+    biasTable(motion),
     coverageTable(records),
     warningTable("Warnings on motion", motion),
     warningTable(
@@ -64,43 +42,6 @@ export function tablesOf(records: readonly ZooRecord[]): Table[] {
     ),
   ].filter(({ rows }) => rows.length > 0);
 }
-
-function cellTable(title: string, cells: readonly Cell[]): Table {
-  return {
-    title,
-    heads: [
-      "",
-      "benches",
-      ...outcomes,
-      "right, doubted",
-      "error 50 %",
-      "90 %",
-      "over bound",
-      "CPU s/M",
-      "SciPy right",
-      "error 50 %",
-      "90 %",
-      "CPU s/M",
-    ],
-    rows: cells.map(({ name, ours, scipy }) => [
-      name,
-      `${ours.benches}`,
-      ...outcomes.map((outcome) => `${ours.counts[outcome] || ""}`),
-      `${ours.rightDoubted || ""}`,
-      ...errorsOf(ours),
-      number(ours.overBound),
-      `${number(ours.cpu)} (${number(ours.mostCpu)})`,
-      `${scipy.counts.right}`,
-      ...errorsOf(scipy),
-      `${number(scipy.cpu)}`,
-    ]),
-  };
-}
-
-const errorsOf = ({ medianError, highError }: SideSummary) => [
-  number(medianError),
-  number(highError),
-];
 
 /** Right of ours against SciPy's in every cell of (C, SNR, motion). */
 function matrix(records: readonly ZooRecord[]): Table {
@@ -169,22 +110,4 @@ function warningTable(title: string, records: readonly ZooRecord[]): Table {
       percent(onWrong, wrong),
     ]),
   };
-}
-
-/** A table as lines of text. */
-export function textOf({ title, heads, rows }: Table): string {
-  const widths = heads.map((head, i) =>
-    Math.max(head.length, ...rows.map((row) => row[i]!.length))
-  );
-  const line = (cells: readonly string[]) =>
-    cells.map((cell, i) =>
-      i === 0 ? cell.padEnd(widths[i]!) : cell.padStart(widths[i]!)
-    ).join("  ").trimEnd();
-  return [
-    title,
-    line(heads),
-    line(widths.map((w) => "─".repeat(w))),
-    ...rows.map(line),
-    "",
-  ].join("\n");
 }

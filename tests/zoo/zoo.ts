@@ -1,4 +1,6 @@
 import { parseArgs } from "@std/cli/parse-args";
+import { writeWhole } from "../../lib/files/mod.ts";
+import { textOf } from "./cell_table.ts";
 import { comparisonTable, describe } from "./compare.ts";
 import { findPython } from "./find_python.ts";
 import { checkGates, type Gates } from "./gates.ts";
@@ -6,7 +8,7 @@ import { writePage } from "./page.ts";
 import { named, planned } from "./plan.ts";
 import type { Verdict, ZooRecord } from "./record.ts";
 import { runZoo } from "./run.ts";
-import { tablesOf, textOf } from "./table.ts";
+import { tablesOf } from "./table.ts";
 
 const help = `deno task zoo [options]
 Measures benches of a second simulator, and a plain SciPy script beside.
@@ -14,17 +16,22 @@ Measures benches of a second simulator, and a plain SciPy script beside.
   --quick           a third of the benches
   --final           the seeds kept for the count: run them once, at the end
   --against FILE    what got better and worse since a run written to FILE
+  --script FILE     the library's side is that of FILE where FILE has the bench:
+                    runs the script anew, or goes on with a run cut short
   --output FOLDER   where zoo.json and zoo.html go (out/zoo)
   --bench NAME      only these benches, such as motion-12 (more than once)
   --set KEY=VALUE   change what was drawn, with --bench: corner=null, hum=0
   --gates           fail where less is reached than tests/zoo/gates.json says
   --write-gates     write what is reached into tests/zoo/gates.json
+  --no-bound        leave the bounds out, which take some seconds per bench
   --lanes N         captures at a time (2)
   --python PATH     a Python with SciPy`;
 
 const args = parseArgs(Deno.args, {
-  boolean: ["quick", "final", "gates", "write-gates", "help"],
-  string: ["against", "output", "bench", "set", "lanes", "python"],
+  negatable: ["bound"],
+  default: { bound: true },
+  boolean: ["bound", "quick", "final", "gates", "write-gates", "help"],
+  string: ["against", "script", "output", "bench", "set", "lanes", "python"],
   collect: ["bench", "set"],
 });
 if (args.help) {
@@ -32,9 +39,11 @@ if (args.help) {
   Deno.exit(0);
 }
 const python = await findPython(args.python);
-const before: ZooRecord[] | null = args.against === undefined
+const kind = args.final ? "kept" : "work";
+const before = args.against === undefined
   ? null
-  : JSON.parse(await Deno.readTextFile(args.against)).records;
+  : await recordsOf(args.against);
+const known = args.script === undefined ? [] : await recordsOf(args.script);
 const change = Object.fromEntries((args.set as string[]).map((pair) => {
   const [key, value] = pair.split("=", 2);
   return [key!, JSON.parse(value!)];
@@ -42,14 +51,21 @@ const change = Object.fromEntries((args.set as string[]).map((pair) => {
 const benches = args.bench.length > 0
   ? named(args.bench as string[], change)
   : planned(args.quick ? "quick" : "full");
-const kind = args.final ? "kept" : "work";
+const output = args.output ?? "out/zoo";
+await Deno.mkdir(output, { recursive: true });
 const begin = Date.now();
+const soFar: ZooRecord[] = [];
 const records = await runZoo({
   kind,
   benches,
   python,
   lanes: Number(args.lanes ?? 2),
-  onRecord: (record, done) => {
+  bounds: args.bound,
+  known: new Map(known.map((record) => [record.name, record])),
+  onRecord: async (record, done) => {
+    soFar.push(record);
+    // A run that is cut short is gone on with by --script.
+    if (done % 10 === 0) await writeRecords(soFar);
     console.log(
       `${done}/${benches.length} ${describe(record)} | ${said(record.ours)}${
         record.scipy === null ? "" : ` | SciPy ${said(record.scipy)}`
@@ -78,18 +94,9 @@ console.log(
   } s`,
 );
 
-const output = args.output ?? "out/zoo";
-await Deno.mkdir(output, { recursive: true });
-const json = JSON.stringify(
-  { kind, wall, cpu, records },
-  (key, value) => key === "picture" ? undefined : value,
-  1,
-);
-await Deno.writeTextFile(`${output}/zoo.json`, `${json}\n`);
-if (args.bench.length === 0) {
-  await writePage(`${output}/zoo.html`, { kind, records, tables });
-  console.log(`Written: ${output}/zoo.json, ${output}/zoo.html`);
-}
+await writeRecords(records);
+await writePage(`${output}/zoo.html`, { kind, records, tables });
+console.log(`Written: ${output}/zoo.json, ${output}/zoo.html`);
 
 const gateFile = new URL("./gates.json", import.meta.url);
 if (args["write-gates"]) {
@@ -102,6 +109,31 @@ if (args.gates) {
   for (const line of lines) console.log(line);
   console.log(`${lines.length - failed} passed, ${failed} failed`);
   if (failed > 0) Deno.exit(1);
+}
+
+/** Writes the records, without their pictures, in one step. */
+async function writeRecords(records: readonly ZooRecord[]): Promise<void> {
+  const json = JSON.stringify(
+    { kind, records },
+    (key, value) => key === "picture" ? undefined : value,
+    1,
+  );
+  await writeWhole(`${output}/zoo.json`, `${json}\n`);
+}
+
+/** Records of an earlier run with the same seeds. */
+async function recordsOf(path: string): Promise<ZooRecord[]> {
+  const run = JSON.parse(await Deno.readTextFile(path));
+  if (run.kind !== kind) {
+    throw new RangeError(
+      `Cannot compare with ${path}: it holds seeds for ${
+        run.kind === "kept" ? "the count" : "work"
+      }. Name a run with the same seeds${
+        run.kind === "kept" ? ", or add --final" : ""
+      }`,
+    );
+  }
+  return run.records;
 }
 
 function said(verdict: Verdict): string {

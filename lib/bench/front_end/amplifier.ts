@@ -141,7 +141,7 @@ export function totalInputCapacitance(
  * @returns Poles, bandwidth, phase margin, peaking, overshoot.
  * @throws {RangeError} If a value is negative or not finite.
  *
- * Source: Graeme 1996; Hobbs 2001 (the two-pole model follows from the circuit).
+ * Source: Graeme 1996 (from memory); Hobbs 2001 (from memory) (the two-pole model follows from the circuit).
  *
  * @example
  * ```ts

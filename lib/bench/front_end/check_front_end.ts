@@ -201,7 +201,7 @@ const edgeFactor = 10;
  * @returns The check; warnings say what does not fit and what to change.
  * @throws {RangeError} If a value is negative or not finite.
  *
- * Source: two-pole model (Graeme 1996; Hobbs 2001); shot noise √(2eI), thermal
+ * Source: two-pole model (Graeme 1996 (from memory); Hobbs 2001, from memory); shot noise √(2eI), thermal
  * noise √(4kTR); displacement noise (λ/(4πm)) √(2e/I) and its like.
  *
  * @example 1 µA in 100 kΩ is 100 mV
@@ -304,7 +304,12 @@ export function checkFrontEnd(
         converter,
         tolerances,
       },
-      sources: ["Graeme 1996", "Hobbs 2001", "Schottky 1918", "Nyquist 1928"],
+      sources: [
+        "Graeme 1996 (from memory)",
+        "Hobbs 2001 (from memory)",
+        "Schottky 1918",
+        "Nyquist 1928",
+      ],
     }),
     diagnostics: {
       amplifier,

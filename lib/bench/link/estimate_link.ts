@@ -199,8 +199,8 @@ const speedOfLight = 299_792_458;
  * @returns C with its uncertainty, and the filter for a wanted C.
  * @throws {RangeError} If a value is not positive, or the surface unknown.
  *
- * Source: Acket et al. 1984; Petermann 1988, chapter 9; Siegman 1966 (matt);
- * Joyce, DeLoach 1984 (mirror).
+ * Source: Acket et al. 1984 (from memory); Petermann 1988, chapter 9 (from memory); Siegman 1966 (from memory) (matt);
+ * Joyce, DeLoach 1984 (from memory) (mirror).
  *
  * @example A filter of 50 % halves C
  * ```ts
@@ -217,6 +217,7 @@ const speedOfLight = 299_792_458;
 export function estimateLink(
   options: EstimateLinkOptions,
 ): LinkEstimate & Shown {
+  const read = readOptions(linkSpec, options, "estimate a link");
   const {
     wavelength,
     distance,
@@ -229,7 +230,7 @@ export function estimateLink(
     chipLength,
     groupIndex,
     linewidthEnhancementFactor,
-  } = readOptions(linkSpec, options, "estimate a link");
+  } = read;
   const size = beam.kind === "bare"
     ? Math.min(...beam.divergence)
     : beam.diameter;
@@ -299,20 +300,12 @@ export function estimateLink(
     warnings: findWarnings(c, wantedFeedbackParameter, target),
     provenance: provenance({
       method: "estimateLink",
-      options: {
-        wavelength,
-        distance,
-        surface: target,
-        beam,
-        wantedFeedbackParameter,
-        transmission,
-        modeOverlap,
-        facetReflectance,
-        chipLength,
-        groupIndex,
-        linewidthEnhancementFactor,
-      },
-      sources: ["Acket et al. 1984", "Petermann 1988", "Siegman 1966"],
+      options: { ...read, surface: target },
+      sources: [
+        "Acket et al. 1984 (from memory)",
+        "Petermann 1988 (from memory)",
+        "Siegman 1966 (from memory)",
+      ],
     }),
     diagnostics: {
       distances,

@@ -38,10 +38,10 @@ export function spotRadii(
 /**
  * Part of the power that gets back into the diode's mode, on average over
  * speckle. A matt surface throws ρ/π per solid angle, and the mode takes in
- * λ²/(π wx wy) of it (antenna theorem, Siegman 1966): ρ λ²/(π² wx wy), which
+ * λ²/(π wx wy) of it (antenna theorem, Siegman 1966, from memory): ρ λ²/(π² wx wy), which
  * for a focused beam is ρ (a/L)², the share of the lens. A flat mirror sends
  * the beam on as if to 2L: for each axis 1/sqrt(1 + (L/z_R)²) (Joyce, DeLoach
- * 1984).
+ * 1984, from memory).
  */
 export function returnedFraction(
   surface: Surface,

@@ -204,8 +204,8 @@ const speedOfLight = 299_792_458;
  * @returns The plan, with a verdict and a reason for each measurement.
  * @throws {RangeError} If a value is not positive.
  *
- * Source: Donati 1995 (λ/2 per fringe); Beheim, Fritsch 1986 (steps); Shinohara
- * et al. 1992 (critical speed); coherence from the Lorentzian line.
+ * Source: Donati 1995 (from memory) (λ/2 per fringe); Beheim, Fritsch 1986 (steps); Shinohara
+ * et al. 1992 (from memory) (critical speed); coherence from the Lorentzian line.
  *
  * @example A 1 µm sine at 100 Hz makes 1934 fringes per second at 650 nm
  * ```ts
@@ -306,9 +306,9 @@ export function planMeasurement(
         refractiveIndex: n,
       },
       sources: [
-        "Donati, Giuliani, Merlo 1995",
+        "Donati, Giuliani, Merlo 1995 (from memory)",
         "Beheim, Fritsch 1986",
-        "Shinohara et al. 1992",
+        "Shinohara et al. 1992 (from memory)",
         "Rife, Boorstyn 1974",
       ],
     }),

@@ -13,6 +13,7 @@ import {
   withSamples,
 } from "../make_channels.ts";
 import { doubtfulRate } from "../doubtful_rate.ts";
+import { statedRate } from "../option_names.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
 import { readTimeAxis } from "../text/time_axis.ts";
@@ -51,7 +52,8 @@ export function rateOf(
   fileName: string | null,
   warnings: Warning[],
 ): number {
-  if (options.samplingRate !== undefined) return options.samplingRate;
+  const stated = statedRate(options);
+  if (stated !== undefined) return stated;
   if (opened.samplingRate !== null) return opened.samplingRate;
   if (times !== null) {
     const axis = readTimeAxis(times);

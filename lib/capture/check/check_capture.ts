@@ -1,4 +1,11 @@
-import { requireCapture, requireOptionNames } from "../../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  type ReadOptions,
+  readOptions,
+  requireCapture,
+} from "../../options/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
 import {
   createResult,
@@ -96,26 +103,49 @@ export interface CheckCaptureOptions {
    *
    * @default {0.0005}
    */
-  largestClippedFraction?: number;
+  largestClippedFraction?: number | string;
   /**
    * Least signal-to-noise ratio, in dB.
    *
    * @default {10}
    */
-  leastSignalToNoise?: number;
+  leastSignalToNoise?: number | string;
   /**
    * Largest fringe rate as a part of half the sampling rate, 0 to 1.
    *
    * @default {0.5}
    */
-  largestNyquistFraction?: number;
+  largestNyquistFraction?: number | string;
   /**
    * Largest hum amplitude as a part of the signal's peak-to-peak, 0 to 1.
    *
    * @default {0.05}
    */
-  largestHum?: number;
+  largestHum?: number | string;
 }
+
+export const checkSpec = {
+  largestClippedFraction: optional(
+    optionOf.relative("Largest share of clipped samples, 0 to 1."),
+    0.0005,
+  ),
+  leastSignalToNoise: optional(
+    optionOf.finite("Least signal-to-noise ratio, in dB.", "dB", "10dB"),
+    10,
+  ),
+  largestNyquistFraction: optional(
+    optionOf.relative(
+      "Largest fringe rate as a part of half the sampling rate, 0 to 1.",
+    ),
+    0.5,
+  ),
+  largestHum: optional(
+    optionOf.relative(
+      "Largest hum amplitude as a part of the signal's peak-to-peak, 0 to 1.",
+    ),
+    0.05,
+  ),
+} satisfies Record<keyof CheckCaptureOptions, Option>;
 
 /**
  * Looks whether a capture can carry a measurement: clipping and saturation,
@@ -157,24 +187,12 @@ export function checkCapture(
 ): CaptureCheck & Shown {
   const task = "check a capture";
   requireCapture(capture, task);
-  requireOptionNames(options, [
-    "largestClippedFraction",
-    "leastSignalToNoise",
-    "largestNyquistFraction",
-    "largestHum",
-  ], task);
+  const limits = readOptions(checkSpec, options, task);
   const {
-    largestClippedFraction = 0.0005,
-    leastSignalToNoise = 10,
-    largestNyquistFraction = 0.5,
-    largestHum = 0.05,
-  } = options;
-  const limits = {
     largestClippedFraction,
     leastSignalToNoise,
     largestNyquistFraction,
-    largestHum,
-  };
+  } = limits;
   const { samplingRate, sampleCount } = capture;
   const warnings: Warning[] = capture.warnings.filter(({ severity }) =>
     severity === "doubtful"
@@ -192,9 +210,10 @@ export function checkCapture(
       samplingRate,
       limits,
       warnings,
-      capture.channels.some((other) =>
-        other !== channel && runsAtMains(other, samplingRate)
-      ),
+      (frequency) =>
+        capture.channels.some((other) =>
+          other !== channel && runsAtMains(other, samplingRate, frequency)
+        ),
     )
   );
   const check = channels[capture.channels.indexOf(main)]!;
@@ -299,9 +318,9 @@ function checkChannel(
   channel: Channel,
   signal: Samples,
   samplingRate: number,
-  limits: Required<CheckCaptureOptions>,
+  limits: ReadOptions<typeof checkSpec>,
   warnings: Warning[],
-  driven: boolean,
+  driven: (frequency: number) => boolean,
 ): ChannelCheck {
   const { name, role, unit, samples, fullScale } = channel;
   const levels = measureLevels(samples);
@@ -350,8 +369,9 @@ function checkChannel(
   const hum = findHum(signal, samplingRate);
   const span = fringes.high - fringes.low;
   if (
-    hum !== null && role === "monitor signal" && !driven &&
-    hum.standsOut && hum.amplitudes[0]! > limits.largestHum * span
+    hum !== null && role === "monitor signal" &&
+    hum.standsOut && hum.amplitudes[0]! > limits.largestHum * span &&
+    !driven(hum.frequency)
   ) {
     warnings.push(warn(
       "mains-hum",
@@ -412,16 +432,23 @@ function largestCorrelation(samples: Samples): number {
   return largest;
 }
 
-/** Whether a channel is a drive at the mains frequency: most of it lies there. */
+/** Part of a drive at the mains frequency from which on it is the drive's own (1). */
+const leastOfDrive = 0.05;
+
+/**
+ * Whether a channel is a drive with a part at a mains frequency: its own frequency,
+ * or a harmonic of it, as the third of a triangle of 20 Hz.
+ */
 function runsAtMains(
   { samples, role }: Channel,
   samplingRate: number,
+  frequency: number,
 ): boolean {
   if (role === "monitor signal") return false;
-  const hum = findHum(samples, samplingRate);
+  const hum = findHum(samples, samplingRate, [frequency]);
   if (hum === null) return false;
   const { standardDeviation } = measureLevels(samples);
-  return hum.amplitudes[0]! ** 2 / 2 > 0.5 * standardDeviation ** 2;
+  return hum.amplitudes[0]! > leastOfDrive * standardDeviation;
 }
 
 /** Fourth central moment over the square of the second; 3 for Gaussian noise. */

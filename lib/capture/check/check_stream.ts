@@ -1,4 +1,11 @@
-import { requireOptionNames, requireStream } from "../../options/mod.ts";
+import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireStream,
+  streamRunOptions,
+} from "../../options/mod.ts";
 import {
   createResult,
   provenance,
@@ -14,6 +21,7 @@ import {
   type CaptureCheck,
   checkCapture,
   type CheckCaptureOptions,
+  checkSpec,
 } from "./check_capture.ts";
 
 /** Result of {@linkcode checkCaptureStream}. */
@@ -73,6 +81,15 @@ export interface CheckStreamOptions extends CheckCaptureOptions {
   signal?: AbortSignal;
 }
 
+export const checkStreamSpec = {
+  ...checkSpec,
+  blockLength: optional(
+    optionOf.whole("Samples per block.", { least: 16 }),
+    262144,
+  ),
+  signal: streamRunOptions.signal,
+} satisfies Record<keyof CheckStreamOptions, Option>;
+
 /** What of a block's check is kept. */
 interface BlockCheck {
   readonly start: number;
@@ -111,15 +128,11 @@ export async function checkCaptureStream(
 ): Promise<CaptureStreamCheck & Shown> {
   const task = "check a capture";
   requireStream(stream, task);
-  requireOptionNames(options, [
-    "blockLength",
-    "signal",
-    "largestClippedFraction",
-    "leastSignalToNoise",
-    "largestNyquistFraction",
-    "largestHum",
-  ], task);
-  const { blockLength = 262144, signal, ...limits } = options;
+  const { blockLength, signal, ...limits } = readOptions(
+    checkStreamSpec,
+    options,
+    task,
+  );
   const { samplingRate } = stream;
   const settings: CaptureStreamOptions = signal === undefined
     ? { blockLength }

@@ -1,4 +1,10 @@
-import { requireOptionNames, requireText } from "../../options/mod.ts";
+import {
+  handedOption,
+  type Option,
+  optional,
+  readOptions,
+  requireText,
+} from "../../options/mod.ts";
 import type { Shown } from "../../result/mod.ts";
 import { decodeSamples } from "../binary/decode_samples.ts";
 import { integerLimits, sampleSize } from "../binary/sample_type.ts";
@@ -6,6 +12,7 @@ import { type Capture, type ChannelInput, createCapture } from "../capture.ts";
 import {
   connectInstrument,
   type ConnectOptions,
+  connectSpec,
   type InstrumentConnection,
 } from "./connection.ts";
 import {
@@ -25,6 +32,19 @@ export interface InstrumentCaptureOptions extends ConnectOptions {
    */
   description?: InstrumentDescription;
 }
+
+export const instrumentSpec = {
+  ...connectSpec,
+  description: optional(
+    handedOption<InstrumentDescription>(
+      "What to say to the instrument.",
+      "a description such as genericScpi",
+      (value) => typeof value === "object" && value !== null,
+    ),
+    undefined,
+    "genericScpi",
+  ),
+} satisfies Record<keyof InstrumentCaptureOptions, Option>;
 
 /**
  * Takes one capture from an instrument over TCP: set up, acquire, wait, read
@@ -54,13 +74,7 @@ export async function captureFromInstrument(
 ): Promise<Capture & Shown> {
   const task = "take a capture";
   requireText(host, "host", task);
-  requireOptionNames(options, [
-    "ask",
-    "description",
-    "maximumSize",
-    "port",
-    "timeout",
-  ], task);
+  readOptions(instrumentSpec, options, task);
   const { description = genericScpi, ...connect } = options;
   const instrument = await connectInstrument(host, {
     port: description.port,

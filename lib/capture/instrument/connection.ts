@@ -1,4 +1,11 @@
-import { requireOptionNames, requireText } from "../../options/mod.ts";
+import {
+  handedOption,
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
+  requireText,
+} from "../../options/mod.ts";
 import { InstrumentError } from "./instrument_error.ts";
 import {
   type AskPermission,
@@ -19,7 +26,7 @@ export interface ConnectOptions {
    *
    * @default {10}
    */
-  timeout?: number;
+  timeout?: number | string;
   /**
    * Most bytes of one answer.
    *
@@ -33,6 +40,27 @@ export interface ConnectOptions {
    */
   ask?: AskPermission;
 }
+
+export const connectSpec = {
+  port: optional(optionOf.whole("TCP port.", { least: 1, most: 65535 }), 5025),
+  timeout: optional(
+    optionOf.time("Longest wait for an answer, in s.", "10s"),
+    10,
+  ),
+  maximumSize: optional(
+    optionOf.whole("Most bytes of one answer.", { least: 1 }),
+    2 ** 28,
+  ),
+  ask: optional(
+    handedOption<AskPermission>(
+      "Decides whether the host may be used.",
+      "a function",
+      (value) => typeof value === "function",
+    ),
+    askRuntime,
+    "the runtime asks the person",
+  ),
+} satisfies Record<keyof ConnectOptions, Option>;
 
 /** Longest line that is read as text, in bytes. */
 const longestLine = 1 << 26;
@@ -262,18 +290,11 @@ export async function connectInstrument(
 ): Promise<InstrumentConnection> {
   const task = "connect to an instrument";
   requireText(host, "host", task);
-  requireOptionNames(options, ["port", "timeout", "maximumSize", "ask"], task);
-  const {
-    port = 5025,
-    timeout = 10,
-    maximumSize = 2 ** 28,
-    ask = askRuntime,
-  } = options;
-  if (!(timeout > 0)) {
-    throw new RangeError(
-      `Cannot connect as 'timeout' must be a positive number of s: current value is ${timeout}`,
-    );
-  }
+  const { port, timeout, maximumSize, ask } = readOptions(
+    connectSpec,
+    options,
+    task,
+  );
   await requirePermission(ask, "host", `${host}:${port}`);
   try {
     const socket = await Deno.connect({

@@ -3,6 +3,7 @@ import { type Shown, warn, type Warning } from "../../result/mod.ts";
 import { type Capture, type CaptureSource, createCapture } from "../capture.ts";
 import type { ByteSource } from "../file/byte_source.ts";
 import { planChannels, withSamples } from "../make_channels.ts";
+import { statedRate } from "../option_names.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
 import { doubtfulRate } from "../doubtful_rate.ts";
@@ -178,7 +179,8 @@ function findRate(
   fileName: string | null,
   warnings: Warning[],
 ): number {
-  if (options.samplingRate !== undefined) return options.samplingRate;
+  const stated = statedRate(options);
+  if (stated !== undefined) return stated;
   if (opened.described && opened.samplingRate !== null) {
     return opened.samplingRate;
   }

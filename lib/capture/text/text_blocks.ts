@@ -2,6 +2,7 @@ import { CaptureFormatError } from "../../errors/mod.ts";
 import { warn, type Warning } from "../../result/mod.ts";
 import { type ByteSource, partOf } from "../file/byte_source.ts";
 import { scaleRange } from "../scale.ts";
+import { statedRate } from "../option_names.ts";
 import type { ReadCaptureOptions } from "../options.ts";
 import { place } from "../place.ts";
 import type { CaptureStreamOptions, ResumePoint } from "../stream.ts";
@@ -37,7 +38,8 @@ export function textRateOfHead(
   fileName: string | null,
   warnings: Warning[],
 ): number {
-  if (options.samplingRate !== undefined) return options.samplingRate;
+  const stated = statedRate(options);
+  if (stated !== undefined) return stated;
   if (opened.described && opened.samplingRate !== null) {
     return opened.samplingRate;
   }

@@ -1,6 +1,9 @@
 import {
+  type Option,
+  optional,
+  optionOf,
+  readOptions,
   requireCapture,
-  requireOptionNames,
   requireText,
 } from "../../options/mod.ts";
 import { writeWhole } from "../../files/mod.ts";
@@ -58,14 +61,51 @@ export interface WriteCaptureOptions {
   name?: string;
 }
 
-const optionNames = [
-  "format",
-  "delimiter",
-  "decimalMark",
-  "sampleFormat",
-  "rf64",
-  "name",
-] as const satisfies readonly (keyof WriteCaptureOptions)[];
+export const writeSpec = {
+  format: optional(
+    optionOf.choice("Format.", [
+      "delimited text",
+      "WAV",
+      "NPY",
+      "NPZ",
+      "SigMF",
+    ]),
+    undefined,
+    "SigMF, or from the file name",
+  ),
+  delimiter: optional(
+    optionOf.choice("Text: character between fields.", [
+      ",",
+      ";",
+      "\t",
+      "|",
+      " ",
+    ]),
+    ",",
+  ),
+  decimalMark: optional(
+    optionOf.choice("Text: decimal mark.", [".", ","]),
+    ".",
+  ),
+  sampleFormat: optional(
+    optionOf.choice("WAV: how samples are stored.", [
+      "float64",
+      "float32",
+      "int16",
+      "int24",
+      "int32",
+    ]),
+    "float64",
+  ),
+  rf64: optional(
+    optionOf.flag("WAV: use the 64-bit form RF64 even below 4 GiB."),
+    false,
+  ),
+  name: optional(
+    optionOf.text("SigMF archive: name of the recording inside."),
+    "capture",
+  ),
+} satisfies Record<keyof WriteCaptureOptions, Option>;
 
 /**
  * Makes the bytes of a file from a capture. Text, WAV (float64), NPZ and SigMF
@@ -99,7 +139,7 @@ export function encodeCapture(
 ): Uint8Array<ArrayBuffer> {
   const task = "write a capture";
   requireCapture(capture, task);
-  requireOptionNames(options, optionNames, task);
+  readOptions(writeSpec, options, task);
   const { format = "SigMF", name = "capture" } = options;
   return format === "SigMF"
     ? sigmfArchive(capture, name)
@@ -179,7 +219,7 @@ export async function writeCapture(
   const task = "write a capture";
   requireText(path, "path", task);
   requireCapture(capture, task);
-  requireOptionNames(options, optionNames, task);
+  readOptions(writeSpec, options, task);
   const isGzip = path.endsWith(".gz");
   const plain = isGzip ? path.slice(0, -3) : path;
   const ending = /\.([\w-]+)$/.exec(plain)?.[1]?.toLowerCase() ?? "";

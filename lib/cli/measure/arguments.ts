@@ -10,6 +10,7 @@ import {
   textFlag,
   UsageError,
 } from "../task/mod.ts";
+import { outputOfShard, type Shard, shardFlag } from "./shard.ts";
 
 /** What the shell asked for. */
 export interface MeasureSettings {
@@ -23,6 +24,8 @@ export interface MeasureSettings {
   readonly output: string | null;
   /** Files measured at the same time. */
   readonly jobs: number;
+  /** The part of the files that this is; `null` for all. */
+  readonly shard: Shard | null;
 }
 
 /** How to measure one file. */
@@ -40,6 +43,10 @@ const flags = {
   "json": loneFlag("One JSON line per file."),
   "output": textFlag(
     "Append the JSON lines to FILE; files that it already holds are skipped.",
+    "FILE",
+  ),
+  "list": textFlag(
+    "Measure the captures that FILE names too, one path per line.",
     "FILE",
   ),
   "jobs": flagOf(
@@ -71,23 +78,44 @@ Exit codes: 0 all measured, 1 some failed, 2 wrong arguments.`;
  * @throws {UsageError} If they make no sense.
  */
 export function readArguments(given: readonly string[]): MeasureSettings {
-  const { values, rest: files } = readFlags(flags, given, { task });
+  const { values, rest } = readFlags(flags, given, { task });
+  const listed = values.list === undefined ? [] : filesOfList(values.list);
+  const files = [...new Set([...rest, ...listed])];
   if (files.length === 0) {
     throw new UsageError("Cannot measure as no capture file was given");
   }
   const wavelength = needed(flags, values, "wavelength", task);
-  const { index, count } = values.shard ?? { index: 1, count: 1 };
+  const shard = values.shard ?? null;
+  const output = values.output ?? null;
   return {
-    files: files.filter((_, i) => i % count === index - 1),
+    files: shard === null
+      ? files
+      : files.filter((_, i) => i % shard.count === shard.index - 1),
     task: {
       ...captureTask(values, task),
       wavelength,
       streamAbove: values["stream-above"] ?? 500e6,
     },
     json: values.json === true,
-    output: values.output ?? null,
+    output: output !== null && shard !== null
+      ? outputOfShard(output, shard)
+      : output,
     jobs: values.jobs ?? 1,
+    shard,
   };
+}
+
+/** The paths of a list; relative ones are relative to where the task runs. */
+function filesOfList(list: string): string[] {
+  try {
+    return Deno.readTextFileSync(list).split(/\r?\n/)
+      .filter((line) => line.trim() !== "");
+  } catch (error) {
+    const why = error instanceof Error ? error.message : String(error);
+    throw new UsageError(
+      `Cannot ${task} as the list '${list}' cannot be read: ${why}`,
+    );
+  }
 }
 
 /** A file size in bytes: a number, or one with kB, MB or GB. */
@@ -104,25 +132,6 @@ function sizeFlag(): Flag<number> {
       if (size > 0) return size;
       throw new UsageError(
         `Cannot ${task} as '${name}' must be a size such as 500MB or 2GB: current value is "${text}"`,
-      );
-    },
-  };
-}
-
-/** Part i of n of the files, counted from 1. */
-function shardFlag(): Flag<{ readonly index: number; readonly count: number }> {
-  return {
-    example: "1/4",
-    doc: "Only every 4th file, from the 1st: for batch schedulers.",
-    whenMissing: "",
-    many: false,
-    read: (text, name, task) => {
-      const [index = NaN, count = NaN] = text.split("/").map(Number);
-      if (Number.isInteger(index) && index >= 1 && index <= count) {
-        return { index, count };
-      }
-      throw new UsageError(
-        `Cannot ${task} as '${name}' must be such as 1/4: current value is "${text}"`,
       );
     },
   };

@@ -29,14 +29,17 @@ export async function measureAll(
   settings: MeasureSettings,
   print: (line: string) => void = console.log,
 ): Promise<MeasureSummary> {
-  const { files, task, json, output, jobs } = settings;
+  const { files, task, json, output, jobs, shard } = settings;
   const way = await settingsOf(task);
   const done = output === null
     ? { files: new Set<string>(), outdated: new Map<string, string[]>() }
     : await readDone(output, files, way);
   tellOutdated(done, output);
   const todo = files.filter((file) => !done.files.has(file));
-  const lines = output === null ? null : await LineFile.open(output);
+  // A part of a campaign may lose its machine: each line is on the disk
+  const lines = output === null
+    ? null
+    : await LineFile.open(output, { sync: shard !== null });
   const status = createStatusLine();
   let measured = 0;
   let failed = 0;

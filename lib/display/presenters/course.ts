@@ -1,6 +1,7 @@
 import type {
   AnswerCheck,
   RecordedAnswer,
+  RecordedChoice,
   TruthComparison,
 } from "../../course/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
@@ -41,6 +42,16 @@ registerPresenter<RecordedAnswer>("course.answer", {
     title: `Answer recorded: ${question}`,
     headlines: [headline(question, answer)],
     rows: [],
+    figures: [],
+    method: "Recorded for marking; the last answer to a question counts.",
+  }),
+});
+
+registerPresenter<RecordedChoice>("course.choice", {
+  report: ({ question, choice }) => ({
+    title: `Choice recorded: ${question}`,
+    headlines: [],
+    rows: [row(question, choice)],
     figures: [],
     method: "Recorded for marking; the last answer to a question counts.",
   }),

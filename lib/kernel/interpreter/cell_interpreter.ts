@@ -15,6 +15,7 @@ import { ambientNames, shownName } from "./ambient_names.ts";
 import { installCellGlobals } from "./cell_globals.ts";
 import { type CellPort, type CellRun, withRun } from "./cell_run.ts";
 import { type CellOutcome, failingLines } from "./failing_lines.ts";
+import { finishedParts } from "../../progress/mod.ts";
 import { CommDesk } from "./comm_desk.ts";
 import { compileCell, type CompiledCell } from "./compile.ts";
 import { installConsole } from "./console_streams.ts";
@@ -195,7 +196,10 @@ export class CellInterpreter {
     this.#once.forget(run);
     try {
       const failure = await this.#evaluate(request, run);
-      if (failure) return this.#failed(failure.error, run);
+      if (failure) {
+        this.#keepFinished(failure.error, port);
+        return this.#failed(failure.error, run);
+      }
       if (run.hasValue && run.value !== undefined) {
         this.#lastValues.add(run.value);
       }
@@ -383,6 +387,20 @@ export class CellInterpreter {
     } catch (error) {
       return { ...this.#failed(error, quiet), status: "error" };
     }
+  }
+
+  /** What a computation had finished when the person stopped it stays at hand. */
+  #keepFinished(error: unknown, port: CellPort): void {
+    const parts = finishedParts(error);
+    if (parts === null) return;
+    this.#lastValues.add(parts);
+    port.publish({
+      type: "stream",
+      name: "stderr",
+      text: `Finished before the interrupt, kept in _: ${
+        Object.keys(parts).join(", ")
+      }\n`,
+    });
   }
 
   #failed(error: unknown, run: CellRun): CellOutcome & { status: "error" } {

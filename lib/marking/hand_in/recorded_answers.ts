@@ -7,6 +7,8 @@ const mostAnswers = 200;
 /** Longest name of a question or a unit that is taken. */
 const longestText = 80;
 
+const noNumber = { value: NaN, standardUncertainty: NaN, unit: "" };
+
 /**
  * The last answer to each question among the outputs of a notebook. What was
  * written by the hand-in itself may be anything: only what has the form of an
@@ -23,7 +25,17 @@ export function recordedAnswers(
     for (const output of Array.isArray(outputs) ? outputs : []) {
       const data = recordOf(recordOf(output)["data"]);
       const report = recordOf(data[reportMimeType]);
-      if (report["kind"] !== "course.answer") continue;
+      const isChoice = report["kind"] === "course.choice";
+      if (!isChoice && report["kind"] !== "course.answer") continue;
+      if (isChoice) {
+        const { rows } = report;
+        const first = recordOf(Array.isArray(rows) ? rows[0] : null);
+        const { label, value: choice } = first;
+        if (!isShortText(label) || !isShortText(choice)) continue;
+        if (answers.size >= mostAnswers && !answers.has(label)) continue;
+        answers.set(label, { ...noNumber, choice });
+        continue;
+      }
       const { headlines } = report;
       const headline = recordOf(Array.isArray(headlines) ? headlines[0] : null);
       const { label, value, standardUncertainty, unit } = headline;

@@ -240,11 +240,14 @@ function resultOf(text: string): RunnerResult | null {
     run: run.replace(/[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]+/g, " "),
     complete,
     answers: Object.fromEntries(
-      Object.entries(answers).map(([name, { value, ...rest }]) => [name, {
-        value,
-        unit: rest.unit,
+      Object.entries(answers).map((
+        [name, { value, choice, ...rest }],
+      ) => [name, {
         // JSON has no NaN
+        value: value ?? NaN,
+        unit: rest.unit,
         standardUncertainty: rest.standardUncertainty ?? NaN,
+        ...(choice === undefined ? {} : { choice }),
       }]),
     ),
     cells,

@@ -23,7 +23,7 @@ import { recordedAnswers } from "./recorded_answers.ts";
 import type { RunnerResult, RunnerSettings } from "./runner_types.ts";
 
 const showAnswers =
-  `const { answersSoFar, display: show } = await import("fringebook/course");
+  `const { answersSoFar, display: show } = await import("fringebook");
 for (const answer of answersSoFar()) await show(answer);`;
 
 /**
@@ -40,7 +40,8 @@ function addAnswerCells(notebook: Notebook): Set<string> {
     return cell;
   };
   notebook.cells = notebook.cells.flatMap((cell) =>
-    cell.cell_type === "code" && joinText(cell.source).includes("recordAnswer")
+    cell.cell_type === "code" &&
+      /record(?:Answer|Choice)/.test(joinText(cell.source))
       ? [cell, show()]
       : [cell]
   );

@@ -3,7 +3,13 @@ import type { HandInMark } from "../grade_class.ts";
 import type { AnswerMark } from "../mark_answer.ts";
 import type { ClassMarks } from "../mark_folder.ts";
 import { pageFrame, sortScript } from "./frame.ts";
-import { givenText, questionNames, truthText } from "./plain.ts";
+import {
+  criterionNames,
+  givenText,
+  handText,
+  questionNames,
+  truthText,
+} from "./plain.ts";
 
 /** Options of {@linkcode classOverview}. */
 export interface ClassOverviewOptions {
@@ -32,7 +38,12 @@ export function classOverview(
   const { marks, unknown, missing } = classMarks;
   const { pageOf = () => null } = options;
   const questions = questionNames(marks);
-  const heads = ["student", "points", ...questions, "notes", "run"];
+  const criteria = criterionNames(marks);
+  const heads = [
+    ...["student", "points", ...questions],
+    ...criteria.map((name) => `${name} (by hand)`),
+    ...["notes", "run"],
+  ];
   const head = heads.map((text) =>
     `<th scope="col"><button type="button">${escapeHtml(text)}</button></th>`
   ).join("");
@@ -54,7 +65,12 @@ ${
 <table>
 <thead><tr>${head}</tr></thead>
 <tbody>
-${marks.map((mark) => row(mark, questions, pageOf(mark))).join("\n")}
+${
+      marks.map((mark) =>
+        row(mark, { questions, criteria, page: pageOf(mark) })
+      )
+        .join("\n")
+    }
 </tbody>
 </table>
 ${sortScript}`,
@@ -63,13 +79,22 @@ ${sortScript}`,
 
 function row(
   mark: HandInMark,
-  questions: readonly string[],
-  page: string | null,
+  { questions, criteria, page }: {
+    questions: readonly string[];
+    criteria: readonly string[];
+    page: string | null;
+  },
 ): string {
   const name = escapeHtml(mark.student);
   const cells = [
     `<td data-n="${mark.points}">${mark.points} of ${mark.maximum}</td>`,
     ...questions.map((name) => answerCell(mark.answers[name])),
+    ...criteria.map((name) => {
+      const by = mark.byHand[name];
+      return by === undefined
+        ? "<td></td>"
+        : `<td data-n="${by.points ?? -1}">${handText(by)}</td>`;
+    }),
     `<td>${escapeHtml(mark.notes.join("; "))}</td>`,
     `<td>${escapeHtml(mark.run)} (${
       mark.cpuTime.toFixed(1)

@@ -1,6 +1,6 @@
 import { stringify } from "@std/csv/stringify";
 import type { HandInMark } from "../grade_class.ts";
-import { plain, questionNames } from "./plain.ts";
+import { criterionNames, plain, questionNames } from "./plain.ts";
 
 /**
  * The marks as comma-separated text: a row per student; of each question points,
@@ -11,19 +11,24 @@ import { plain, questionNames } from "./plain.ts";
  */
 export function marksTable(marks: readonly HandInMark[]): string {
   const questions = questionNames(marks);
-  const unitOf = (name: string) =>
-    marks.find(({ answers }) => answers[name])?.answers[name]?.unit ?? "";
+  const criteria = criterionNames(marks);
+  const inUnit = (name: string) => {
+    const unit = marks.find(({ answers }) => answers[name])?.answers[name]
+      ?.unit;
+    return unit ? ` (${unit})` : "";
+  };
   const head = [
     ...["student", "points", "maximum", "ran to the end", "run", "notes"],
     "processor time (s)",
     ...questions.flatMap((name) => [
       `${name}: points`,
-      `${name}: answer (${unitOf(name)})`,
-      `${name}: standard uncertainty (${unitOf(name)})`,
-      `${name}: truth (${unitOf(name)})`,
+      `${name}: answer${inUnit(name)}`,
+      `${name}: standard uncertainty${inUnit(name)}`,
+      `${name}: truth${inUnit(name)}`,
       `${name}: cause`,
       `${name}: reasons`,
     ]),
+    ...criteria.map((name) => `${name}: points by hand`),
   ];
   const number = (value: number | null | undefined) =>
     typeof value === "number" && Number.isFinite(value) ? value : "";
@@ -39,13 +44,14 @@ export function marksTable(marks: readonly HandInMark[]): string {
       const answer = mark.answers[name];
       return [
         answer?.points ?? 0,
-        number(answer?.value),
+        plain(answer?.choice ?? "") || number(answer?.value),
         number(answer?.standardUncertainty),
-        number(answer?.truth),
+        plain(answer?.rightChoice ?? "") || number(answer?.truth),
         plain(answer?.cause ?? ""),
         plain(answer?.reasons.join("; ") ?? ""),
       ];
     }),
+    ...criteria.map((name) => mark.byHand[name]?.points ?? ""),
   ]);
   return stringify([head, ...rows], { crlf: true });
 }

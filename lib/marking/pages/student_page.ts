@@ -1,7 +1,7 @@
 import { escapeHtml } from "../../display/mod.ts";
 import type { HandInMark } from "../grade_class.ts";
 import { pageFrame } from "./frame.ts";
-import { givenText, truthText } from "./plain.ts";
+import { givenText, handText, truthText } from "./plain.ts";
 
 /**
  * The page of one student: each answer beside the truth of the own capture, its
@@ -23,6 +23,13 @@ export function studentPage(mark: HandInMark, title: string): string {
     ].map((text) => `<td>${escapeHtml(text)}</td>`);
     return `<tr><th scope="row">${escapeHtml(name)}</th>${cells.join("")}</tr>`;
   });
+  for (const [name, by] of Object.entries(mark.byHand)) {
+    rows.push(
+      `<tr><th scope="row">${escapeHtml(name)}</th><td></td><td></td><td>${
+        handText(by)
+      }</td><td>by hand</td><td></td></tr>`,
+    );
+  }
   const heads = ["question", "answer", "truth", "points", "why", "hint"]
     .map((text) => `<th scope="col">${text}</th>`).join("");
   return pageFrame(

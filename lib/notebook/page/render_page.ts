@@ -38,6 +38,12 @@ export interface PageOptions {
    */
   interactive?: boolean;
   /**
+   * Whether the code of the cells is shown, or what they show alone.
+   *
+   * @default {true}
+   */
+  code?: boolean;
+  /**
    * Rewrites links.
    *
    * @default {links to notebooks become links to their pages}
@@ -72,11 +78,16 @@ export async function renderPage(
   notebook: Notebook,
   options: PageOptions = {},
 ): Promise<string> {
-  const { path = null, interactive = true, link = pageOfNotebook } = options;
+  const {
+    path = null,
+    interactive = true,
+    code = true,
+    link = pageOfNotebook,
+  } = options;
   const markdown = new MarkdownRenderer(link);
   const parts: string[] = [];
   for (const cell of notebook.cells) {
-    parts.push(await cellHtml(cell, markdown, path));
+    parts.push(await cellHtml(cell, markdown, path, code));
   }
   const main = parts.filter((part) => part !== "").join("\n");
   const title = options.title ??
@@ -96,6 +107,11 @@ export async function renderPage(
     "form-action 'none'",
     ...(live ? [`script-src ${hashes.join(" ")}`] : []),
   ].join("; ");
+  const classes = [
+    ...(contents === "" ? [] : ["has-contents"]),
+    ...(code ? [] : ["report"]),
+  ];
+  const bodyClass = classes.length === 0 ? "" : ` class="${classes.join(" ")}"`;
   const style = pageStyle + await mathsStyle(main + contents);
   return `<!DOCTYPE html>
 <html lang="en">
@@ -107,7 +123,7 @@ export async function renderPage(
 <title>${escapeHtml(title)}</title>
 <style>${style}</style>
 </head>
-<body${contents === "" ? "" : ' class="has-contents"'}>
+<body${bodyClass}>
 <a class="skip" href="#text">Skip to the text</a>
 ${contents}
 <main class="sheet" id="text">
@@ -124,6 +140,7 @@ async function cellHtml(
   cell: NotebookCell,
   markdown: MarkdownRenderer,
   path: string | null,
+  withCode: boolean,
 ): Promise<string> {
   const source = joinText(cell.source);
   if (cell.cell_type === "raw") return "";
@@ -140,13 +157,13 @@ async function cellHtml(
   const count = Number.isSafeInteger(cell.execution_count)
     ? Number(cell.execution_count)
     : null;
-  const number = count === null
+  const number = count === null || !withCode
     ? ""
     : `<span class="number" aria-label="Cell ${count}">${count}</span>`;
   const code = `<pre tabindex="0"><code>${
     highlight(source, "typescript")
   }</code></pre>`;
-  const shown = tags.includes("remove-input")
+  const shown = tags.includes("remove-input") || !withCode
     ? ""
     : tags.includes("hide-input")
     ? `<details><summary>Code</summary>${code}</details>`
@@ -155,6 +172,7 @@ async function cellHtml(
     ? []
     : outputsOf(cell).map((output) => outputHtml(output, markdown))
       .filter((html) => html !== "");
+  if (!withCode && outputs.length === 0) return "";
   // A group, not a landmark: a page has dozens of cells
   const label = count === null ? "Code cell" : `Code cell ${count}`;
   return `<section class="cell code" role="group" aria-label="${label}">${number}${shown}${

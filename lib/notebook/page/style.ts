@@ -78,6 +78,10 @@ footer { margin-top: 4rem; padding-top: 1rem; border-top: 1px solid var(--line);
   .fringebook-report tr > * { display: block; border: 0; padding: 0 .4em !important; }
 }
 @media (max-width: 56rem) { .number { position: static; display: block; } }
+@page {
+  size: A4; margin: 15mm 16mm 18mm;
+  @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; color: #444; }
+}
 @media print {
   :root { color-scheme: light; --paper: #fff; --ink: #000; --soft: #444; --line: #bbb; --code: #f5f5f5; --mark: #7a1f0a; --link: #000; --warn: #f7f2ee; --word: #4b2266; --text: #1d4622; --figure: #0d3a63; }
   html { font-size: 10pt; }
@@ -85,7 +89,9 @@ footer { margin-top: 4rem; padding-top: 1rem; border-top: 1px solid var(--line);
   nav.contents, .skip { display: none; }
   pre { white-space: pre-wrap; overflow-wrap: anywhere; }
   figure, img, table, blockquote { break-inside: avoid; }
-  h1, h2, h3, h4 { break-after: avoid; }
-  details > :not(summary) { display: block; }
+  h1, h2, h3, h4, .fringebook-report > p:first-child { break-after: avoid; }
+  details::details-content { content-visibility: visible; block-size: auto; }
+  footer { margin-top: 1rem; break-inside: avoid; }
+  .report footer, .report details:not([open]) { display: none; }
 }
 `;

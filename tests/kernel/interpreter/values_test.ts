@@ -94,6 +94,30 @@ describe("what is at hand in every cell", () => {
     expect((await cell("const _ = 'mine'; _")).value).toBe('"mine"');
   });
 
+  it("has what a computation had finished under _ when the person stopped it", async () => {
+    const stopped = await cell(`
+import { keepFinished, checkpoint, setCheckpointHandler } from "fringebook/progress";
+const listener = setCheckpointHandler(() => {
+  throw new Error("stopped here");
+});
+try {
+  keepFinished({ check: 1 }, () => keepFinished({ fit: 2 }, () => checkpoint(0.5)));
+} finally {
+  setCheckpointHandler(listener);
+}
+`);
+    expect(stopped.error).toContain("stopped here");
+    expect(stopped.text).toBe(
+      "Finished before the interrupt, kept in _: check, fit\n",
+    );
+    expect((await cell("_")).value).toBe("{ check: 1, fit: 2 }");
+    // An error of another kind tells of no part.
+    const other = await cell(
+      `import { keepFinished as keep } from "fringebook/progress"; keep({ a: 1 }, () => { throw new Error("other"); })`,
+    );
+    expect(other.text).toBe("");
+  });
+
   it("lists the variables with kind and size", async () => {
     await cell(
       "const samples = new Float64Array(1000); let note = 'ab'; function twice(x) { return 2 * x }",

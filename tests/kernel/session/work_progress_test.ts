@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Output } from "../../../lib/kernel/protocol/mod.ts";
+import { expectedWork, expectWork } from "../../../lib/progress/mod.ts";
 import { WorkProgress } from "../../../lib/kernel/session/work_progress.ts";
 
 /** Progress with a clock that the test moves, and what it shows. */
@@ -58,6 +59,19 @@ describe("progress of a cell", () => {
       "update_display_data",
     ]);
     expect(new Set(shown.map(({ id }) => id)).size).toBe(1);
+  });
+
+  it("says how long it was expected to take, until the next cell", () => {
+    const { at, progress, shown } = watched();
+    at(0, 0, "fit phase");
+    expectWork("48000 samples, 96 fringes: 2 s where they read clearly");
+    at(2, NaN, "fit phase");
+    progress.end(true);
+    expect(shown[0]!.text).toBe(
+      "fit phase: 2.0 s so far (48000 samples, 96 fringes: 2 s where they read clearly)",
+    );
+    progress.begin(() => {});
+    expect(expectedWork()).toBe(null);
   });
 
   it("counts the time of each work by itself, and says where it was stopped", () => {
