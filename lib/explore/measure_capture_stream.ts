@@ -49,7 +49,7 @@ export interface MeasureCaptureStreamOptions extends MeasureCaptureOptions {
   signal?: AbortSignal;
 }
 
-const captureStreamSpec = {
+export const captureStreamSpec = {
   ...measureCaptureSpec,
   recognitionSamples: optional(
     optionOf.whole("Samples by which the measurement is recognised.", {
