@@ -1,4 +1,8 @@
-import { setCheckpointHandler } from "../progress/mod.ts";
+import {
+  expectedWork,
+  expectWork,
+  setCheckpointHandler,
+} from "../progress/mod.ts";
 
 /**
  * Tells what the library does, how far it is and how long it will take still,
@@ -12,17 +16,25 @@ export function followWork(
   name: string,
   tell: (text: string) => void,
 ): () => void {
+  expectWork(null);
   const started = performance.now();
   let current = "";
   let since = started;
   let shownAt = -Infinity;
+  let reached = NaN;
   const before = setCheckpointHandler((fraction, work) => {
     before?.(fraction, work);
     const now = performance.now();
-    if (work !== current) [current, since] = [work, now];
+    // One without a name is part of the work around it.
+    if (work !== "") {
+      if (work !== current) [current, since] = [work, now];
+      reached = fraction;
+    }
     if (now - started < 1000 || now - shownAt < 300) return;
     shownAt = now;
-    tell(workText(name, work, fraction, (now - since) / 1000));
+    const expected = expectedWork();
+    const done = workText(name, current, reached, (now - since) / 1000);
+    tell(expected === null ? done : `${done} (${expected})`);
   });
   return () => setCheckpointHandler(before);
 }

@@ -34,6 +34,8 @@ const none: BurstEvidence = {
 
 /** A swing so many times as long as the usual one is a rest. */
 const restLength = 8;
+/** Swings of a rest, with the end of the burst before, at most. */
+const mostInRest = 4;
 /**
  * Share of rest from which on the fringes come in bursts: the turns of a sinusoidal
  * motion, where they are so long at all, take 36 % of the time at most.
@@ -60,6 +62,8 @@ export function burstEvidence(course: readonly LeaningSwing[]): BurstEvidence {
   // Two swings are a fringe: less is what noise makes of a rest.
   const own = runs.filter((run) => run.length >= 2);
   if (own.length === 0) return none;
+  // A slow way back is no rest: it has fringes too.
+  if (runs.length - 1 > mostInRest * (own.length + 1)) return none;
   const first = own[0]![0]!.from;
   const last = own.at(-1)!.at(-1)!.to;
   const moving = own.reduce(

@@ -13,8 +13,8 @@ const fringesOfSpeed = 100;
 const fringesOfSpectrum = 100;
 /** Share of the time in which the level under fringes may march. */
 const mostRiding = 0.6;
-/** Fewest samples per fringe at the edges of steps. */
-const fewestAtEdges = 5;
+/** Fewest samples per fringe at the edges of steps: with fewer no fit was right. */
+const fewestAtEdges = 8;
 /** Height of the fringes at the edges over the usual one, at least. */
 const leastHeight = 0.6;
 /** Difference of neighbouring tops over the height of fringes, at most. */

@@ -1,5 +1,6 @@
 import { cellTags, type Notebook } from "../notebook/mod.ts";
 import {
+  type AskedFor,
   fillQuestions,
   type Question,
   type RightAnswer,
@@ -10,15 +11,15 @@ import {
  * out, outputs are cleared, the texts of the questions filled in.
  *
  * @param notebook The assignment with its solutions.
- * @param questions Its questions.
+ * @param askedFor Its questions and criteria.
  * @returns A new notebook; the given one is not changed.
  */
 export function studentNotebook(
   notebook: Notebook,
-  questions: readonly Question[],
+  askedFor: AskedFor,
 ): Notebook {
   const copy = withoutCells(notebook, ["solution", "teacher"]);
-  fillQuestions(copy, questions, null);
+  fillQuestions(copy, askedFor, null);
   delete copy.metadata["fringebook"];
   return copy;
 }
@@ -29,17 +30,17 @@ export function studentNotebook(
  * question.
  *
  * @param notebook The assignment with its solutions.
- * @param questions Its questions.
+ * @param askedFor Its questions and criteria.
  * @param rightOf What is right for the captures of the teacher's copy.
  * @returns A new notebook; the given one is not changed.
  */
 export function teacherNotebook(
   notebook: Notebook,
-  questions: readonly Question[] = [],
+  askedFor: AskedFor | null = null,
   rightOf: (question: Question) => RightAnswer | null = () => null,
 ): Notebook {
   const copy = withoutCells(notebook, ["answer"]);
-  if (questions.length > 0) fillQuestions(copy, questions, rightOf);
+  if (askedFor !== null) fillQuestions(copy, askedFor, rightOf);
   return copy;
 }
 

@@ -2,6 +2,7 @@ import { largePages, makeRoom } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { feedbackQuantities } from "./feedback_quantities.ts";
 import { ExtremeFinder } from "./extremes.ts";
+import { tellFitTime } from "./fit_time.ts";
 import { FringeCounter } from "./fringe_counter.ts";
 import type { MotionTrack, TrackStretch } from "./motion_track.ts";
 import { PhaseStream } from "./phase_stream.ts";
@@ -33,7 +34,10 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
   const uncertainty = largePages(new Float32Array(n));
   const training = trainOn(signal);
   if (training === null) return null;
-  const { fit } = training;
+  const { fit, unwrapped } = training;
+  const { index } = unwrapped.detection.extremes;
+  const perSample = (index.length - 1) / 2 / (index.at(-1)! - index[0]!);
+  const ended = tellFitTime(n, n * perSample);
   const counter = new FringeCounter(fit.model.p, fit.model.feedback > 1);
   const turns = new ExtremeFinder(turnHeight);
   let doubtfulSamples = 0;
@@ -55,6 +59,7 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     stream.push(signal, i, Math.min(n, i + step));
   }
   stream.finish();
+  ended(doubtfulSamples === 0);
   const stretches: TrackStretch[] = [{ first: 0, last: n - 1, joined: true }];
   return {
     phase: path,

@@ -8,6 +8,7 @@ import { heightSpread } from "./feedback_doubt.ts";
 import { doubtfulUncertainty } from "./doubtful_places.ts";
 import { fringeEvents } from "./fringe_events.ts";
 import { fillGaps, stretchesOf } from "./gaps.ts";
+import { tellFitTime } from "./fit_time.ts";
 import { spreadOf } from "./fringe_height.ts";
 import type { PhaseFit } from "./phase_fit.ts";
 import {
@@ -100,6 +101,7 @@ export function trackMotion(
     ? detectFringes(fillGaps(signal))
     : detectFringes(signal, scale);
   if (first === null) return null;
+  const ended = tellFitTime(n, first.extremes.index.length / 2);
   const stretches = stretchesOf(
     signal,
     Math.max(1, Math.floor(first.fastest / 2)),
@@ -170,6 +172,7 @@ export function trackMotion(
       best = { unwrapped, length: part.length };
     }
   }
+  ended(doubtfulSamples === 0);
   if (best === null) return null;
   const { fit, detection } = best.unwrapped;
   const relativeNoise = fit.noise / fit.parameters.amplitude;

@@ -9,4 +9,5 @@ export {
   type CheckpointHandler,
   setCheckpointHandler,
 } from "./checkpoint.ts";
+export { expectedWork, expectWork } from "./expected.ts";
 export { finishedParts, keepFinished } from "./finished.ts";

@@ -7,7 +7,7 @@ import type { Ramps, RampSettings, ReadStatedDrive } from "./ramps.ts";
 
 const work = "find ramps";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 /** The drive current of a capture, in A. */
 export function driveOf(
@@ -54,15 +54,42 @@ export function driveOf(
 /** No diode of this kind of bench takes more on average, in A. */
 const mostCurrent = 1;
 
-/** A mean beyond what a diode takes is in another unit than it says. */
+/**
+ * No step of a ramp takes less: at 10 nm/mA and 1 km it is 20 nA, on a bench of a
+ * metre some 20 µA. A drive that stays below is noise, or in another unit, in A.
+ */
+const leastCurrent = 1e-6;
+
+/**
+ * A mean beyond what a diode takes, or values below what moves a fringe, are in
+ * another unit than they say. A mean near 0 is not: the drive may be what is added
+ * to an operating point.
+ */
 function requirePlausible(samples: Float64Array, name: string): void {
   const mean = meanOf(samples);
+  const largest = largestOf(samples);
+  if (largest > 0 && largest < leastCurrent) {
+    throw new RangeError(
+      `Cannot find ramps as the drive current '${name}' stays below ${
+        largest.toPrecision(2)
+      } A, which moves no fringe: its scale is wrong, or it is noise. If it was recorded as a voltage, give 'currentPerVoltage' (such as "10mA/V"); else give the channel's 'scale' when reading the file, such as 1e3 where mA were divided twice`,
+    );
+  }
   if (Math.abs(mean) <= mostCurrent) return;
   throw new RangeError(
     `Cannot find ramps as the drive current '${name}' averages ${
       mean.toPrecision(3)
     } A, more than ${mostCurrent} A: its scale is wrong. If it was recorded as a voltage, give 'currentPerVoltage' (such as "10mA/V"); else give the channel's 'scale' when reading the file, such as 1e-3 for mA`,
   );
+}
+
+function largestOf(values: Float64Array): number {
+  let largest = 0;
+  for (let i = 0; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    largest = Math.max(largest, Math.abs(values[i]!));
+  }
+  return largest;
 }
 
 function meanOf(values: Float64Array): number {

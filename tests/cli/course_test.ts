@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { join } from "@std/path";
 import { task as handout } from "../../lib/cli/handout.ts";
 import { task as newCourse } from "../../lib/cli/new_course.ts";
+import { printPage } from "../../lib/cli/note/print_page.ts";
 import { performTask, type Task } from "../../lib/cli/task/mod.ts";
 import { readKey } from "../../lib/marking/mod.ts";
 
@@ -18,6 +19,19 @@ async function typed(task: Task, ...given: string[]) {
 }
 
 // Hand-ins, marks and the report are run by `.ci/outside/course_folder.sh`.
+describe("a page that is to be printed", () => {
+  it("is not printed where there is no such browser", async () => {
+    const path = join(await Deno.makeTempDir(), "page.pdf");
+    expect(await printPage("<p>", path, "/no/such/browser")).toBe(false);
+    // A program that prints nothing is named
+    if (Deno.build.os !== "windows") {
+      await expect(printPage("<p>", path, "true")).rejects.toThrow(
+        "'true' made no PDF",
+      );
+    }
+  });
+});
+
 describe("a new course", () => {
   let root: string;
   const file = (...path: string[]) => join(root, "course", ...path);

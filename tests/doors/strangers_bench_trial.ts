@@ -100,11 +100,8 @@ describe("the capture check's false alarms", () => {
         bench,
       );
       console.log(name, seeds.length, { low, hum, ...others });
-      // Measured: 2 of 24 vibrations at the mains frequency without their drive and
-      // 2 of 24 ramps, none of the other 96.
-      const open = name === "vibration at 50 or 60 Hz" ||
-        name === "current ramp";
-      expect(hum).toBeLessThanOrEqual(open ? 2 : 0);
+      // Measured: none of 144.
+      expect(hum).toBe(0);
       expect(others).toEqual({});
       // True where the signal is below 10 dB, and only there.
       const few = name.startsWith("speed at 53")

@@ -116,15 +116,26 @@ describe("a quiz question", () => {
         metadata: {},
         cells: [createCell("markdown", "?", { tags: ["question:half"] })],
       }));
+    const asked = {
+      questions: [question],
+      criteria: [{ name: "figures", text: "One each", points: 3 }],
+    };
     const student = notebook();
-    fillQuestions(student, [question], null);
+    fillQuestions(student, asked, null);
     expect(student.cells).toHaveLength(1);
     expect(student.cells[0]!.source).toMatch(/- \*\*b\*\*: λ\/2/);
     expect(JSON.stringify(student)).not.toMatch(/There and back/);
     const teacher = notebook();
-    fillQuestions(teacher, [question], () => null);
+    fillQuestions(teacher, asked, () => null);
     expect(teacher.cells[1]!.source).toMatch(/b: λ\/2.* There and back/);
-    expect(() => fillQuestions(notebook(), [], null)).toThrow(
+    const rubric = notebook();
+    rubric.cells[0]!.metadata = { tags: ["rubric"] };
+    fillQuestions(rubric, asked, null);
+    expect(rubric.cells[0]!.source).toMatch(
+      /half \| the right choice; 2 points \| 2 \|\n\| figures \| One each \| 3 \|\n.*\*\*5\*\*/,
+    );
+    const none = { questions: [], criteria: [] };
+    expect(() => fillQuestions(notebook(), none, null)).toThrow(
       "no such question",
     );
   });

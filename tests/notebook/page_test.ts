@@ -218,6 +218,19 @@ describe("a page", () => {
     expect(document.body.textContent).toContain("lost (picture not found");
   });
 
+  it("of a report shows what the cells show, not their code", async () => {
+    const cells = [
+      markdown("# Report"),
+      shown(display({ "text/plain": "4.2 mm" })),
+      { ...code("y", "let secret = 1;"), outputs: [] },
+    ];
+    const html = await renderPage(notebookOf(...cells), { code: false });
+    const { document } = new JSDOM(html).window;
+    expect(document.body.className).toContain("report");
+    expect(document.querySelectorAll(".cell.code").length).toBe(1);
+    expect(document.body.textContent).toContain("4.2 mm");
+    expect(document.body.textContent).not.toContain("secret");
+  });
   it("hides what its tags hide", async () => {
     const { document } = await pageOf(
       code("a", "secret1", ["remove-cell"]),

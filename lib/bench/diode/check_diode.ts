@@ -212,6 +212,7 @@ export function checkDiode(
     remedy: "readCapture(…) reads a capture from a file",
     awaited: "await readCapture(…)",
   }, task);
+  const read = readOptions(checkDiodeSpec, options, task);
   const {
     transimpedance,
     currentPerVolt,
@@ -222,7 +223,7 @@ export function checkDiode(
     ratedCurrent,
     wavelength,
     kinkTolerance,
-  } = readOptions(checkDiodeSpec, options, task);
+  } = read;
   const points = "channels" in sweep
     ? sweepFromCapture(sweep, { transimpedance, currentPerVolt, mostPoints })
     : arrange(sweep, mostPoints);
@@ -309,17 +310,7 @@ export function checkDiode(
     provenance: provenance({
       method: "checkDiode",
       captures: "channels" in sweep ? [sweep.source] : [],
-      options: {
-        transimpedance,
-        currentPerVolt,
-        mostPoints,
-        transimpedanceRelativeStandardUncertainty,
-        currentRelativeStandardUncertainty,
-        powerRelativeStandardUncertainty,
-        ratedCurrent,
-        wavelength,
-        kinkTolerance,
-      },
+      options: { ...read },
       sources: ["common practice, no source"],
     }),
     diagnostics: {

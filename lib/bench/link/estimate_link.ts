@@ -217,6 +217,7 @@ const speedOfLight = 299_792_458;
 export function estimateLink(
   options: EstimateLinkOptions,
 ): LinkEstimate & Shown {
+  const read = readOptions(linkSpec, options, "estimate a link");
   const {
     wavelength,
     distance,
@@ -229,7 +230,7 @@ export function estimateLink(
     chipLength,
     groupIndex,
     linewidthEnhancementFactor,
-  } = readOptions(linkSpec, options, "estimate a link");
+  } = read;
   const size = beam.kind === "bare"
     ? Math.min(...beam.divergence)
     : beam.diameter;
@@ -299,19 +300,7 @@ export function estimateLink(
     warnings: findWarnings(c, wantedFeedbackParameter, target),
     provenance: provenance({
       method: "estimateLink",
-      options: {
-        wavelength,
-        distance,
-        surface: target,
-        beam,
-        wantedFeedbackParameter,
-        transmission,
-        modeOverlap,
-        facetReflectance,
-        chipLength,
-        groupIndex,
-        linewidthEnhancementFactor,
-      },
+      options: { ...read, surface: target },
       sources: [
         "Acket et al. 1984 (from memory)",
         "Petermann 1988 (from memory)",

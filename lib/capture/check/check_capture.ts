@@ -210,9 +210,10 @@ export function checkCapture(
       samplingRate,
       limits,
       warnings,
-      capture.channels.some((other) =>
-        other !== channel && runsAtMains(other, samplingRate)
-      ),
+      (frequency) =>
+        capture.channels.some((other) =>
+          other !== channel && runsAtMains(other, samplingRate, frequency)
+        ),
     )
   );
   const check = channels[capture.channels.indexOf(main)]!;
@@ -319,7 +320,7 @@ function checkChannel(
   samplingRate: number,
   limits: ReadOptions<typeof checkSpec>,
   warnings: Warning[],
-  driven: boolean,
+  driven: (frequency: number) => boolean,
 ): ChannelCheck {
   const { name, role, unit, samples, fullScale } = channel;
   const levels = measureLevels(samples);
@@ -368,8 +369,9 @@ function checkChannel(
   const hum = findHum(signal, samplingRate);
   const span = fringes.high - fringes.low;
   if (
-    hum !== null && role === "monitor signal" && !driven &&
-    hum.standsOut && hum.amplitudes[0]! > limits.largestHum * span
+    hum !== null && role === "monitor signal" &&
+    hum.standsOut && hum.amplitudes[0]! > limits.largestHum * span &&
+    !driven(hum.frequency)
   ) {
     warnings.push(warn(
       "mains-hum",
@@ -430,16 +432,23 @@ function largestCorrelation(samples: Samples): number {
   return largest;
 }
 
-/** Whether a channel is a drive at the mains frequency: most of it lies there. */
+/** Part of a drive at the mains frequency from which on it is the drive's own (1). */
+const leastOfDrive = 0.05;
+
+/**
+ * Whether a channel is a drive with a part at a mains frequency: its own frequency,
+ * or a harmonic of it, as the third of a triangle of 20 Hz.
+ */
 function runsAtMains(
   { samples, role }: Channel,
   samplingRate: number,
+  frequency: number,
 ): boolean {
   if (role === "monitor signal") return false;
-  const hum = findHum(samples, samplingRate);
+  const hum = findHum(samples, samplingRate, [frequency]);
   if (hum === null) return false;
   const { standardDeviation } = measureLevels(samples);
-  return hum.amplitudes[0]! ** 2 / 2 > 0.5 * standardDeviation ** 2;
+  return hum.amplitudes[0]! > leastOfDrive * standardDeviation;
 }
 
 /** Fourth central moment over the square of the second; 3 for Gaussian noise. */
@@ -447,7 +456,7 @@ function kurtosis(samples: Samples): number {
   let mean = 0;
   let count = 0;
   for (let index = 0; index < samples.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "check samples");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "check samples");
     const value = samples[index]!;
     if (value - value !== 0) continue;
     mean += value;
@@ -457,7 +466,7 @@ function kurtosis(samples: Samples): number {
   let second = 0;
   let fourth = 0;
   for (let index = 0; index < samples.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "check samples");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "check samples");
     const value = samples[index]!;
     if (value - value !== 0) continue;
     const square = (value - mean) ** 2;
@@ -473,7 +482,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   let sy = 0;
   let n = 0;
   for (let index = 0; index < monitor.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "take the drive out");
     const x = drive[index]!;
     const y = monitor[index]!;
     if (x - x !== 0 || y - y !== 0) continue;
@@ -486,7 +495,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   let xx = 0;
   let xy = 0;
   for (let index = 0; index < monitor.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "take the drive out");
     const x = drive[index]! - mx;
     const y = monitor[index]! - my;
     if (x - x !== 0 || y - y !== 0) continue;
@@ -496,7 +505,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   const slope = xx > 0 ? xy / xx : 0;
   const rest = new Float64Array(monitor.length);
   for (let index = 0; index < rest.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "take the drive out");
     rest[index] = monitor[index]! - my - slope * (drive[index]! - mx);
   }
   return rest;

@@ -16,8 +16,9 @@ export interface MainsHum {
    */
   readonly higherHarmonics: number;
   /**
-   * Whether the first harmonic is more than four times the background and the
-   * higher harmonics.
+   * Whether the first harmonic is more than four times the background and each of
+   * the higher harmonics, and more than 1.5 times all from the third on together, all
+   * without the largest of them.
    */
   readonly standsOut: boolean;
   /** Frequencies nearer than this are not told apart, in Hz. */
@@ -26,6 +27,13 @@ export interface MainsHum {
 
 /** Orders that hum hardly has. */
 const higherOrders = [4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14];
+/**
+ * The first harmonic of hum over the third and the higher ones together, at least
+ * (1). Of a target that vibrates by more than a fringe it is larger in less than one
+ * of a hundred phases (2 Jₙ of the phase's amplitude, from 1.3 fringes on), also
+ * where the feedback bends the fringes.
+ */
+const leastPurity = 1.5;
 
 /**
  * Looks for 50 Hz and 60 Hz with two harmonics: the amplitude there (Hann
@@ -34,12 +42,14 @@ const higherOrders = [4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14];
  *
  * @param samples The samples.
  * @param samplingRate In Hz.
- * @returns The stronger of the two, whether or not it stands out; `null` if the
+ * @param frequencies Mains frequencies, in Hz.
+ * @returns The strongest of them, whether or not it stands out; `null` if the
  * capture is shorter than four mains periods or sampled below 400 Hz.
  */
 export function findHum(
   samples: Samples,
   samplingRate: number,
+  frequencies: readonly number[] = [50, 60],
 ): MainsHum | null {
   const duration = samples.length / samplingRate;
   if (samplingRate < 400 || duration < 0.08) return null;
@@ -58,7 +68,7 @@ export function findHum(
   };
   let best: MainsHum | null = null;
   const spacing = rate / length;
-  for (const frequency of [50, 60]) {
+  for (const frequency of frequencies) {
     const amplitudes = [1, 2, 3].map((harmonic) =>
       amplitude(harmonic * frequency)
     );
@@ -67,8 +77,10 @@ export function findHum(
     const background = beside[beside.length >> 1] ?? NaN;
     const higher = higherOrders.map((order) => order * frequency)
       .filter((value) => value < 0.45 * rate).map(amplitude);
-    // The second largest: a fast fringe may be folded onto one.
-    const higherHarmonics = higher.sort((a, b) => b - a)[1] ?? 0;
+    // Without the largest: a fast fringe may be folded onto one.
+    higher.sort((a, b) => b - a);
+    const higherHarmonics = higher[1] ?? 0;
+    const together = Math.hypot(amplitudes[2]!, ...higher.slice(1));
     if (best === null || amplitudes[0]! > best.amplitudes[0]!) {
       best = {
         frequency,
@@ -76,7 +88,8 @@ export function findHum(
         background,
         higherHarmonics,
         standsOut: amplitudes[0]! > 4 * background &&
-          amplitudes[0]! > 4 * higherHarmonics,
+          amplitudes[0]! > 4 * higherHarmonics &&
+          amplitudes[0]! > leastPurity * together,
         resolution: 2 * spacing,
       };
     }

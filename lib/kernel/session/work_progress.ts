@@ -1,3 +1,4 @@
+import { expectedWork, expectWork } from "../../progress/mod.ts";
 import type { Output } from "../protocol/interpreter.ts";
 
 /** Key of an output's metadata that marks it as progress, for who keeps none. */
@@ -56,6 +57,7 @@ export class WorkProgress {
   /** A cell begins. */
   begin(publish: (output: Output) => void): void {
     this.#publish = publish;
+    expectWork(null);
     this.#started = this.#clock();
     this.#displayId = null;
     this.#work = "";
@@ -67,16 +69,19 @@ export class WorkProgress {
   at(fraction: number, work: string): void {
     if (this.#publish === null) return;
     const now = this.#clock();
-    if (work !== this.#work || fraction < this.#fraction) {
-      this.#work = work;
-      this.#workSince = now;
+    // One without a name is part of the work around it.
+    if (work !== "") {
+      if (work !== this.#work || fraction < this.#fraction) {
+        this.#work = work;
+        this.#workSince = now;
+      }
+      this.#fraction = fraction;
     }
-    this.#fraction = fraction;
     if (
       now - this.#started < this.#delay || now - this.#shownAt < this.#interval
     ) return;
     this.#shownAt = now;
-    this.#show(this.#text(now), fraction);
+    this.#show(this.#text(now), this.#fraction);
   }
 
   /** The cell has ended. */
@@ -105,7 +110,10 @@ export class WorkProgress {
       ? `${timeText(left)} left`
       : `${timeText(now - this.#started)} so far`;
     const part = percent(this.#fraction);
-    return `${this.#work || "Working"}:${part}${part && ","} ${time}`;
+    const expected = expectedWork();
+    return `${this.#work || "Working"}:${part}${part && ","} ${time}${
+      expected === null ? "" : ` (${expected})`
+    }`;
   }
 
   #show(text: string, fraction: number): void {

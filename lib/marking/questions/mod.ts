@@ -19,10 +19,12 @@ export {
   type QuestionPoints,
 } from "./question.ts";
 export {
+  type AskedFor,
   fillQuestions,
   pointsText,
   questionText,
   rightText,
+  rubricText,
 } from "./question_text.ts";
 export {
   type Criterion,

@@ -4,6 +4,14 @@ import { createCell } from "../../notebook/mod.ts";
 import { allowanceOf } from "./allowance.ts";
 import { maximumOf, type Question } from "./question.ts";
 import type { RightAnswer } from "./bench_values.ts";
+import type { Criterion } from "./read_questions.ts";
+
+/** What an assignment asks for. */
+export interface AskedFor {
+  readonly questions: readonly Question[];
+  /** What is marked by hand. */
+  readonly criteria: readonly Criterion[];
+}
 
 /** Begin of the tag of a Markdown cell that holds the text of a question. */
 const tagBegin = "question:";
@@ -71,21 +79,64 @@ export function rightText(
   }`;
 }
 
+/** The rubric as a table: what earns how many points, in Markdown. */
+export function rubricText(
+  questions: readonly Question[],
+  criteria: readonly Criterion[],
+): string {
+  const line = (...cells: readonly (string | number)[]) =>
+    `| ${
+      cells.map((cell) => String(cell).replace(/\s*[|\n]\s*/g, " ")).join(" | ")
+    } |`;
+  const rows = [
+    ...questions.map((question) => {
+      const { name, tolerance, kind } = question;
+      const what = kind === "choice"
+        ? "the right choice"
+        : `within ${tolerance}`;
+      return line(
+        name,
+        `${what}; ${pointsText(question)}`,
+        maximumOf(question),
+      );
+    }),
+    ...criteria.map(({ name, text, points }) => line(name, text, points)),
+  ];
+  const sum = [
+    ...questions.map(maximumOf),
+    ...criteria.map(({ points }) => points),
+  ].reduce((all, points) => all + points, 0);
+  return [
+    "## How it is marked",
+    "",
+    line("what", "for", "points"),
+    line("---", "---", "---:"),
+    ...rows,
+    line("**all**", "", `**${sum}**`),
+    "",
+    "An uncertainty counts only with a right value: it is sensible within a factor of five of what careful work reaches, and covers the error where ± 2*u* does.",
+  ].join("\n");
+}
+
 /**
  * Puts the texts of the questions into the Markdown cells tagged
- * `question:NAME`, and for the teacher a model answer behind each.
+ * `question:NAME`, the rubric into one tagged `rubric`, and for the teacher a
+ * model answer behind each question.
  *
  * @param notebook Is changed.
- * @param questions The questions.
+ * @param askedFor Questions and criteria.
  * @param rightOf The right answer for the teacher's copy; `null` for students.
  * @throws {TypeError} If a cell is tagged with a question that there is not.
  */
 export function fillQuestions(
   notebook: Notebook,
-  questions: readonly Question[],
+  { questions, criteria }: AskedFor,
   rightOf: ((question: Question) => RightAnswer | null) | null,
 ): void {
   notebook.cells = notebook.cells.flatMap((cell) => {
+    if (cellTags(cell).includes("rubric")) {
+      return [{ ...cell, source: rubricText(questions, criteria) }];
+    }
     const tag = cellTags(cell).find((tag) => tag.startsWith(tagBegin));
     if (tag === undefined) return [cell];
     const name = tag.slice(tagBegin.length).trim();

@@ -89,7 +89,7 @@ footer { margin-top: 4rem; padding-top: 1rem; border-top: 1px solid var(--line);
   nav.contents, .skip { display: none; }
   pre { white-space: pre-wrap; overflow-wrap: anywhere; }
   figure, img, table, blockquote { break-inside: avoid; }
-  h1, h2, h3, h4 { break-after: avoid; }
+  h1, h2, h3, h4, .fringebook-report > p:first-child { break-after: avoid; }
   details::details-content { content-visibility: visible; block-size: auto; }
   footer { margin-top: 1rem; break-inside: avoid; }
   .report footer, .report details:not([open]) { display: none; }

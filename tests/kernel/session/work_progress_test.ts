@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Output } from "../../../lib/kernel/protocol/mod.ts";
+import { expectedWork, expectWork } from "../../../lib/progress/mod.ts";
 import { WorkProgress } from "../../../lib/kernel/session/work_progress.ts";
 
 /** Progress with a clock that the test moves, and what it shows. */
@@ -28,6 +29,17 @@ describe("progress of a cell", () => {
     expect(shown).toEqual([]);
   });
 
+  it("keeps the name and the part of work whose small parts have none", () => {
+    const { at, shown } = watched();
+    at(0, 0, "count steps");
+    at(2, 0.25, "count steps");
+    at(4, NaN, "");
+    expect(shown.map(({ text }) => text)).toEqual([
+      "count steps: 25 %, 6.0 s left",
+      "count steps: 25 %, 12 s left",
+    ]);
+  });
+
   it("shows what is done, how far and how long still, in one output", () => {
     const { at, progress, shown, move } = watched();
     at(0, 0, "unwrap phase");
@@ -47,6 +59,19 @@ describe("progress of a cell", () => {
       "update_display_data",
     ]);
     expect(new Set(shown.map(({ id }) => id)).size).toBe(1);
+  });
+
+  it("says how long it was expected to take, until the next cell", () => {
+    const { at, progress, shown } = watched();
+    at(0, 0, "fit phase");
+    expectWork("48000 samples, 96 fringes: 2 s where they read clearly");
+    at(2, NaN, "fit phase");
+    progress.end(true);
+    expect(shown[0]!.text).toBe(
+      "fit phase: 2.0 s so far (48000 samples, 96 fringes: 2 s where they read clearly)",
+    );
+    progress.begin(() => {});
+    expect(expectedWork()).toBe(null);
   });
 
   it("counts the time of each work by itself, and says where it was stopped", () => {
