@@ -11,6 +11,7 @@ import {
   type Option,
   optional,
   pickOptions,
+  quantityOption,
   readOptions,
   requireForm,
 } from "../options/mod.ts";
@@ -38,7 +39,7 @@ import { type TuningModel, withCoverage } from "./tuning.ts";
 
 /** A tuning coefficient that was not calibrated on this bench. */
 export interface StatedTuning {
-  /** dλ/dI, in m/A: with its standard uncertainty, or a text such as `"8.3pm/mA"`. */
+  /** dλ/dI, in m/A, of either sign: with its standard uncertainty, or a text such as `"8.3pm/mA"`. */
   readonly tuning: StatedValue;
   /** Vacuum wavelength at the mean current, in m, in the same forms. */
   readonly wavelength: StatedValue;
@@ -109,7 +110,14 @@ export const distanceSpec = {
 } satisfies Record<keyof MeasureDistanceOptions, Option>;
 
 const statedTuningSpec = {
-  tuning: measuredOption(benchOptions.tuningCoefficient),
+  tuning: measuredOption(quantityOption({
+    doc: "Tuning of the diode, in m/A; negative where the wavelength falls.",
+    unit: "m/A",
+    least: -1e-6,
+    most: 1e-6,
+    customary: ["pm/mA", "nm/mA"],
+    example: "8.3pm/mA",
+  })),
   wavelength: measuredOption(benchOptions.wavelength),
 };
 
@@ -162,13 +170,15 @@ export interface DistanceMeasurement extends Result {
  *
  * Rising and falling strokes are averaged, so that a steady motion cancels; from
  * their difference comes the velocity v = λ (f_down - f_up)/(4n), positive
- * receding, as long as it is below the critical velocity λf/(2n).
+ * receding, as long as it is below the critical velocity λf/(2n). A stated tuning
+ * may be negative, where the wavelength falls as the current rises: the distance
+ * goes by its size, and the sign of the velocity turns.
  *
  * @param measured A capture, or steps already counted.
  * @param options The tuning, and how to count.
  * @returns Distance with standard uncertainty and budget; velocity.
  * @throws {NotMeasurableError} If there is no ramp or there are no fringes.
- * @throws {RangeError} If the tuning is not a positive number.
+ * @throws {RangeError} If the tuning is 0, or no number.
  *
  * Source: Gouaux, Servagent & Bosch 1998 (from memory); Shinohara et al. 1992 (from memory).
  *
@@ -222,14 +232,15 @@ export function measureDistance(
   const given = options.tuning;
   const beta = tuning.tuning.value;
   const lambda = tuning.wavelength.value;
-  for (
-    const [name, value] of [["tuning", beta], ["wavelength", lambda]] as const
-  ) {
-    if (!(value > 0 && Number.isFinite(value))) {
-      throw new RangeError(
-        `Cannot measure a distance as '${name}' must be positive: current value is ${value}`,
-      );
-    }
+  if (!(lambda > 0 && Number.isFinite(lambda))) {
+    throw new RangeError(
+      `Cannot measure a distance as 'wavelength' must be positive: current value is ${lambda}`,
+    );
+  }
+  if (!(beta !== 0 && Number.isFinite(beta))) {
+    throw new RangeError(
+      `Cannot measure a distance as 'tuning' must not be 0: current value is ${beta}`,
+    );
   }
   if (sameBench && calibration === null) {
     throw new RangeError(
@@ -267,6 +278,10 @@ export function measureDistance(
     ));
   }
   const perCurrent = steps.stepsPerCurrent;
+  // Steps are counted as of a wavelength that rises with the current. Where it
+  // falls and one stroke runs against the other, the lean has given them the other
+  // sign; where both run backward it has said nothing.
+  const sense = beta < 0 && perCurrent.value < 0 ? -1 : 1;
   const zero = calibration?.zeroOffset.value ?? 0;
 
   const budget: DistanceContribution[] = [];
@@ -306,7 +321,7 @@ export function measureDistance(
     );
     add("zero of the reference distances", calibration.common.distanceOffset);
   } else {
-    factor = lambda ** 2 / (2 * refractiveIndex * beta);
+    factor = sense * lambda ** 2 / (2 * refractiveIndex * Math.abs(beta));
     const optical = perCurrent.value * factor;
     add(
       "step count",
@@ -345,11 +360,12 @@ export function measureDistance(
 
   const duration = steps.strokeDuration;
   const perStep = lambda / (2 * refractiveIndex);
-  const criticalVelocity = perStep * steps.steps.value / duration;
+  const criticalVelocity = sense * perStep * steps.steps.value / duration;
   let velocity: Quantity | null = null;
   const { stepsUp, stepsDown } = steps;
   if (stepsUp !== null && stepsDown !== null) {
-    const speed = perStep * (stepsDown.value - stepsUp.value) / 2 / duration;
+    const speed = (beta < 0 && sense > 0 ? -1 : 1) * perStep *
+      (stepsDown.value - stepsUp.value) / 2 / duration;
     velocity = quantity(
       speed,
       perStep / 2 / duration *

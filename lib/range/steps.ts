@@ -297,9 +297,11 @@ export function countSteps(
   );
   const quality = median(kept.map((c) => c.signalToNoise));
   // On few steps a wrong count can hide behind what is left.
+  // Below 0 where the wavelength falls with the current and the lean tells so.
+  const count = Math.abs(combined.steps.value);
   if (
     unexplained > 3 && quality < 300 ||
-    unexplained > 1.15 && quality < 1e5 && combined.steps.value < 8
+    unexplained > 1.15 && quality < 1e5 && count < 8
   ) {
     warnings.push(warn(
       "unexplained-signal",
@@ -311,28 +313,26 @@ export function countSteps(
   const strong = median(feedback.map(({ value }) => value)) > 1;
   // A free waveform cannot be told from its rate on few steps.
   const values = estimators
-    .filter(({ name }) =>
-      name !== "waveform fit" || combined.steps.value > (strong ? 8 : 3)
-    )
+    .filter(({ name }) => name !== "waveform fit" || count > (strong ? 8 : 3))
     .map(({ steps }) => steps.value)
     .filter(Number.isFinite);
   const disagreement = values.length > 0
     ? Math.max(...values) - Math.min(...values)
     : NaN;
-  if (combined.steps.value < (strong ? 3 : 1.5)) {
+  if (count < (strong ? 3 : 1.5)) {
     warnings.push(warn(
       "few-steps",
-      `There are only ${combined.steps.value.toFixed(2)} steps on the ramp${
+      `There are only ${count.toFixed(2)} steps on the ramp${
         strong ? ", and they jump" : ""
       }: the count may be wrong by more than its uncertainty. Ramp further${
         strong ? ", weaken the light that comes back," : ""
       } or go further away`,
     ));
-  } else if (combined.steps.value < 2) {
+  } else if (count < 2) {
     warnings.push(warn(
       "few-steps",
       `There are only ${
-        combined.steps.value.toFixed(2)
+        count.toFixed(2)
       } steps on the ramp: ramp further or go further away for a better distance`,
       "note",
     ));

@@ -1,7 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 /** A monotonic part of the drive between two turning points. */
 export interface RawStroke {

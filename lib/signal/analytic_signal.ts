@@ -31,7 +31,7 @@ export interface AnalyticSignalOptions {
 
 const task = "make an analytic signal";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 export const analyticSpec = {
   padding: optional(

@@ -41,7 +41,7 @@ export function removeTrend(values: Float64Array, type: Detrending): void {
   let moment = 0;
   const centre = (count - 1) / 2;
   for (let i = 0; i < count; i++) {
-    if ((i & 0x7ffff) === 0x7ffff) checkpoint(i / count / 2, work);
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(i / count / 2, work);
     sum += values[i]!;
     moment += values[i]! * (i - centre);
   }
@@ -51,7 +51,7 @@ export function removeTrend(values: Float64Array, type: Detrending): void {
     ? 12 * moment / (count * (count * count - 1))
     : 0;
   for (let i = 0; i < count; i++) {
-    if ((i & 0x7ffff) === 0x7ffff) checkpoint(0.5 + i / count / 2, work);
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(0.5 + i / count / 2, work);
     values[i] = values[i]! - mean - slope * (i - centre);
   }
 }

@@ -225,7 +225,7 @@ export interface ComplexFourierTransformOptions {
 
 const task = "transform";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 export const lengthSpec = {
   length: optional(

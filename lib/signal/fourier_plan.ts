@@ -90,7 +90,7 @@ export function transformComplex(data: Float64Array): Float64Array {
 /** Swaps real and imaginary parts in place; turns a transform into its inverse. */
 export function swapParts(data: Float64Array): void {
   for (let i = 0; i < data.length; i += 2) {
-    if ((i & 0x7ffff) === 0x7fffe) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0x1fffe) checkpoint(NaN, task);
     const real = data[i]!;
     data[i] = data[i + 1]!;
     data[i + 1] = real;
@@ -117,6 +117,8 @@ function transformSplit(data: Float64Array): Float64Array {
       if (size > longColumns) checkpoint(first / columns / 2, task);
       const n2 = first + b;
       for (let n1 = 0, at = 2 * n2; n1 < rows; n1++, at += 2 * columns) {
+        // The first touch of a page takes its time, and each row has its own.
+        if ((n1 & 0x3ff) === 0x3ff) checkpoint(first / columns / 2, task);
         bufferIn[2 * n1] = data[at]!;
         bufferIn[2 * n1 + 1] = data[at + 1]!;
       }
@@ -150,6 +152,7 @@ function transformSplit(data: Float64Array): Float64Array {
       );
     }
     for (let k2 = 0; k2 < columns; k2++) {
+      if ((k2 & 0xff) === 0xff) checkpoint(0.5 + first / rows / 2, task);
       let at = 2 * (first + rows * k2);
       for (let b = 0; b < batch; b++) {
         const result = results[b]!;
@@ -168,7 +171,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   while (padded < 2 * size - 1) padded *= 2;
   const chirp = new Float64Array(2 * size);
   for (let n = 0, square = 0; n < size; n++) {
-    if ((n & 0x1ffff) === 0) checkpoint(NaN, task);
+    if ((n & 0xffff) === 0) checkpoint(NaN, task);
     // n² mod 2N, kept exact by adding 2n + 1 each time.
     const angle = -Math.PI * square / size;
     chirp[2 * n] = Math.cos(angle);
@@ -178,7 +181,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   let a = new Float64Array(2 * padded);
   let b = new Float64Array(2 * padded);
   for (let n = 0; n < size; n++) {
-    if ((n & 0x1ffff) === 0) checkpoint(NaN, task);
+    if ((n & 0xffff) === 0) checkpoint(NaN, task);
     const cr = chirp[2 * n]!, ci = chirp[2 * n + 1]!;
     const xr = data[2 * n]!, xi = data[2 * n + 1]!;
     a[2 * n] = xr * cr - xi * ci;
@@ -193,7 +196,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   a = transformComplex(a) as Float64Array<ArrayBuffer>;
   b = transformComplex(b) as Float64Array<ArrayBuffer>;
   for (let i = 0; i < a.length; i += 2) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, task);
     const ar = a[i]!, ai = a[i + 1]!, br = b[i]!, bi = b[i + 1]!;
     // Parts stored swapped: the next transform is then the inverse one.
     a[i + 1] = ar * br - ai * bi;

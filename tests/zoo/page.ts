@@ -90,7 +90,7 @@ function figureHtml(record: ZooRecord): string {
     draw.poleOverFringe?.toFixed(0)
   } times its rate, coupling corner ${
     draw.corner === null ? "none" : `${draw.corner?.toPrecision(3)} Hz`
-  }, hum ${draw.hum?.toFixed(2)} of a fringe${
+  }, ${draw.hum ? `hum ${draw.hum.toFixed(2)} of a fringe` : "no hum"}${
     draw.speckle === null || draw.speckle === undefined ? "" : ", speckle"
   }. ${
     escapeHtml(said("Library", record.ours) + said("SciPy", record.scipy))
@@ -110,7 +110,9 @@ function pictureSvg({ courses, step, signal, signalStep }: Picture): string {
       140,
       [{ name: "signal", values: signal }],
       signalStep,
-      "signal / V",
+      courses.length === 0
+        ? "signal / V"
+        : "signal / V, from the middle of the record",
     ),
   ];
   const height = courses.length === 0 ? 175 : 425;
@@ -172,8 +174,12 @@ function panel(
 <text x="${left - 6}" y="${top + height - 6}" text-anchor="end">${
     label(low)
   }</text>
-<text x="${right}" y="${top + height + 10}" text-anchor="end">time / s, ${
+<text x="${right}" y="${top + height + 10}" text-anchor="end">${
     (count * step).toPrecision(3)
-  } in all</text>
+  }</text>
+<text x="${left}" y="${top + height + 10}">0</text>
+<text x="${(left + right) / 2}" y="${
+    top + height + 10
+  }" text-anchor="middle">time / s</text>
 ${paths.join("")}${legend.join("")}</g>`;
 }

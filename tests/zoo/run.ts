@@ -21,8 +21,10 @@ export interface RunOptions {
   readonly lanes: number;
   /** Records by name whose side of the library is taken as it is. */
   readonly known: ReadonlyMap<string, ZooRecord>;
+  /** Whether the bound of each bench is computed. */
+  readonly bounds: boolean;
   /** Called after each bench. */
-  readonly onRecord: (record: ZooRecord, done: number) => void;
+  readonly onRecord: (record: ZooRecord, done: number) => Promise<void>;
 }
 
 /** CPU time that a capture may take, in s: ten times what is wanted at least. */
@@ -32,7 +34,7 @@ export function cpuLimit(samples: number): number {
 
 /** Makes, measures and judges benches; in the order asked for. */
 export async function runZoo(options: RunOptions): Promise<ZooRecord[]> {
-  const { kind, benches, python, lanes, known, onRecord } = options;
+  const { kind, benches, python, lanes, known, bounds, onRecord } = options;
   const parent = await Deno.makeTempDir({ prefix: "zoo-" });
   const here = new URL("./", import.meta.url).pathname;
   const records: ZooRecord[] = [];
@@ -59,14 +61,14 @@ export async function runZoo(options: RunOptions): Promise<ZooRecord[]> {
         kind,
         ...bench,
         folder,
-        bound: before === undefined,
+        bound: bounds && before === undefined,
       });
       const limit = cpuLimit(made!.bench.samples);
       const record = before !== undefined
         ? { ...before, scipy: await judgeScript(made!), picture: null }
         : await judge(made!, await worker.ask<Found>(made, limit), limit);
       records[at] = record;
-      onRecord(record, ++done);
+      await onRecord(record, ++done);
       await Promise.all(
         Object.values(made!.files).map((file) => Deno.remove(file)),
       );

@@ -1,4 +1,5 @@
 import { parseArgs } from "@std/cli/parse-args";
+import { writeWhole } from "../../lib/files/mod.ts";
 import { textOf } from "./cell_table.ts";
 import { comparisonTable, describe } from "./compare.ts";
 import { findPython } from "./find_python.ts";
@@ -15,17 +16,21 @@ Measures benches of a second simulator, and a plain SciPy script beside.
   --quick           a third of the benches
   --final           the seeds kept for the count: run them once, at the end
   --against FILE    what got better and worse since a run written to FILE
-  --script FILE     run the script alone; the library's side is that of FILE
+  --script FILE     the library's side is that of FILE where FILE has the bench:
+                    runs the script anew, or goes on with a run cut short
   --output FOLDER   where zoo.json and zoo.html go (out/zoo)
   --bench NAME      only these benches, such as motion-12 (more than once)
   --set KEY=VALUE   change what was drawn, with --bench: corner=null, hum=0
   --gates           fail where less is reached than tests/zoo/gates.json says
   --write-gates     write what is reached into tests/zoo/gates.json
+  --no-bound        leave the bounds out, which take some seconds per bench
   --lanes N         captures at a time (2)
   --python PATH     a Python with SciPy`;
 
 const args = parseArgs(Deno.args, {
-  boolean: ["quick", "final", "gates", "write-gates", "help"],
+  negatable: ["bound"],
+  default: { bound: true },
+  boolean: ["bound", "quick", "final", "gates", "write-gates", "help"],
   string: ["against", "script", "output", "bench", "set", "lanes", "python"],
   collect: ["bench", "set"],
 });
@@ -46,14 +51,21 @@ const change = Object.fromEntries((args.set as string[]).map((pair) => {
 const benches = args.bench.length > 0
   ? named(args.bench as string[], change)
   : planned(args.quick ? "quick" : "full");
+const output = args.output ?? "out/zoo";
+await Deno.mkdir(output, { recursive: true });
 const begin = Date.now();
+const soFar: ZooRecord[] = [];
 const records = await runZoo({
   kind,
   benches,
   python,
   lanes: Number(args.lanes ?? 2),
+  bounds: args.bound,
   known: new Map(known.map((record) => [record.name, record])),
-  onRecord: (record, done) => {
+  onRecord: async (record, done) => {
+    soFar.push(record);
+    // A run that is cut short is gone on with by --script.
+    if (done % 10 === 0) await writeRecords(soFar);
     console.log(
       `${done}/${benches.length} ${describe(record)} | ${said(record.ours)}${
         record.scipy === null ? "" : ` | SciPy ${said(record.scipy)}`
@@ -82,14 +94,7 @@ console.log(
   } s`,
 );
 
-const output = args.output ?? "out/zoo";
-await Deno.mkdir(output, { recursive: true });
-const json = JSON.stringify(
-  { kind, wall, cpu, records },
-  (key, value) => key === "picture" ? undefined : value,
-  1,
-);
-await Deno.writeTextFile(`${output}/zoo.json`, `${json}\n`);
+await writeRecords(records);
 await writePage(`${output}/zoo.html`, { kind, records, tables });
 console.log(`Written: ${output}/zoo.json, ${output}/zoo.html`);
 
@@ -104,6 +109,16 @@ if (args.gates) {
   for (const line of lines) console.log(line);
   console.log(`${lines.length - failed} passed, ${failed} failed`);
   if (failed > 0) Deno.exit(1);
+}
+
+/** Writes the records, without their pictures, in one step. */
+async function writeRecords(records: readonly ZooRecord[]): Promise<void> {
+  const json = JSON.stringify(
+    { kind, records },
+    (key, value) => key === "picture" ? undefined : value,
+    1,
+  );
+  await writeWhole(`${output}/zoo.json`, `${json}\n`);
 }
 
 /** Records of an earlier run with the same seeds. */

@@ -18,14 +18,15 @@ def strokes(drive):
     ends = np.concatenate(([0], turns, [drive.size - 1]))
     longest = np.max(np.diff(ends))
     return [(a, b) for a, b in zip(ends[:-1], ends[1:])
-            if b - a > 0.6 * longest and b - a > 30]
+            if b - a > 0.6 * longest and b - a > 14]
 
 
-def model(x, count, turn, height, p0, p1, p2, h1):
-    """Power ramp times one plus a sine with a second harmonic; x from -1 to 1."""
-    power = p0 + p1 * x + p2 * x * x
+def model(x, count, turn, a0, a1, p0, p1, p2, h):
+    """Power ramp plus a sine with a second harmonic, its height rising with the
+    power; x from -1 to 1."""
     angle = np.pi * count * x + turn
-    return power * (1 + height * np.cos(angle) + h1 * np.cos(2 * angle))
+    return (p0 + p1 * x + p2 * x * x
+            + (a0 + a1 * x) * (np.cos(angle) + h * np.cos(2 * angle)))
 
 
 def count(current, signal):
@@ -42,26 +43,27 @@ def count(current, signal):
     peak = int(np.argmax(power[:power.size // 2]))
     # Bins of one turn over the whole (zero-padded) length.
     start = max(peak / 8, 0.8)
-    mean = np.mean(signal)
+    height = np.std(signal - trend(x)) * 1.4
     best = None
     for turn in (0, np.pi / 2, np.pi, -np.pi / 2):
         try:
             p, _ = curve_fit(model, x, signal, p0=[
-                start, turn, np.std(signal - trend(x)) * 1.4 / mean, mean,
-                trend(1) / 2 - trend(-1) / 2, 0, 0], maxfev=400)
+                start, turn, height, 0, np.mean(signal),
+                (trend(1) - trend(-1)) / 2, 0, 0], maxfev=400)
         except RuntimeError:
             continue
         left = np.std(signal - model(x, *p))
         if best is None or left < best[1]:
-            best = (abs(p[0]), left, abs(p[2] * p[3]))
+            best = (abs(p[0]), left, abs(p[2]))
     if best is None:
         return np.nan, np.inf
     return best[0], best[1] / max(best[2], 1e-300)
 
 
 def steps_per_current(monitor, drive):
-    """Steps per ampere: the median of the strokes."""
-    found = []
+    """Steps per ampere: the median of the rising strokes and that of the falling
+    ones, in the mean, in which a target that creeps cancels."""
+    found = {True: [], False: []}
     for a, b in strokes(drive):
         edge = (b - a) // 25 + 1
         i, s = drive[a + edge:b - edge], monitor[a + edge:b - edge]
@@ -70,7 +72,8 @@ def steps_per_current(monitor, drive):
         i = np.polynomial.Polynomial.fit(t, i, 5)(t)
         n, left = count(i, s)
         if np.isfinite(n) and left < 3:
-            found.append(n / abs(i[-1] - i[0]))
-    if not found:
+            found[bool(i[-1] > i[0])].append(n / abs(i[-1] - i[0]))
+    medians = [np.median(ways) for ways in found.values() if ways]
+    if not medians:
         raise NoFringes("no stroke has fringes")
-    return float(np.median(found))
+    return float(np.mean(medians))
