@@ -12,6 +12,7 @@ import { dependencyCache } from "../../lib/kernel/session/dependency_cache.ts";
 import { SessionInterpreter } from "../../lib/kernel/session/mod.ts";
 import { HostileKernel, inCell, inWorker } from "./hostile_kernel.ts";
 import { check, demand, fail, finish } from "./tally.ts";
+import { wasi } from "./wasi_links.ts";
 
 const project = new URL("../../", import.meta.url).pathname.replace(/\/$/, "");
 const launcher = join(project, "lib/kernel/confine/launcher.ts");
@@ -37,27 +38,6 @@ function startTrap() {
   })().catch(() => {});
   return trap;
 }
-
-/** Sets up WASI in the notebook's folder, and `wasi.path_…` with texts. */
-const wasi = `
-  const { WASI } = await import("node:wasi");
-  const system = new WASI({ version: "preview1", preopens: { "/": Deno.cwd() } });
-  const module = new Uint8Array([0, 97, 115, 109, 1, 0, 0, 0, 1, 4, 1, 96, 0, 0, 3, 2, 1, 0, 5, 3, 1, 0, 1, 7, 24, 2,
-    6, ...new TextEncoder().encode("memory"), 2, 0, 11, ...new TextEncoder().encode("_initialize"), 0, 0, 10, 4, 1, 2, 0, 11]);
-  const { instance } = await WebAssembly.instantiate(module);
-  system.initialize(instance);
-  const memory = new Uint8Array(instance.exports.memory.buffer);
-  let at = 1024;
-  const text = (value) => {
-    const bytes = new TextEncoder().encode(value);
-    memory.set(bytes, at);
-    at += bytes.length;
-    return [at - bytes.length, bytes.length];
-  };
-  const calls = system.wasiImport;
-  const symlink = (target, name) => calls.path_symlink(...text(target), 3, ...text(name));
-  const hardLink = (from, to) => calls.path_link(3, 0, ...text(from), 3, ...text(to));
-  const openPath = (path, flags) => calls.path_open(3, 1, ...text(path), flags, 0x1fffffffn, 0n, 0, 0);`;
 
 const secretPath = JSON.stringify(secret);
 
@@ -403,7 +383,29 @@ async function limits(): Promise<void> {
   await session.close();
 }
 
-/** Each sentence of the README and of the guide on permissions. */
+/** What the documents say, white space and marks left out. */
+async function documents(): Promise<string> {
+  const texts = await Promise.all(
+    ["README.md", "notebooks/guide/kernel.md"].map((path) =>
+      Deno.readTextFile(join(project, path))
+    ),
+  );
+  return texts.join(" ").replace(/[`*]/g, "").replace(/\s+/g, " ");
+}
+
+/** The sentences of the README on permissions, one by one. */
+async function sentencesOfReadme(): Promise<string[]> {
+  const text = (await Deno.readTextFile(join(project, "README.md")))
+    .replace(/[`*]/g, "").replace(/\s+/g, " ");
+  const found = /Notebooks may read the project.*?(?= see \[the guide\])/.exec(
+    text,
+  );
+  demand(found !== null, "the README has no paragraph on permissions");
+  return found[0].split(/(?<=[.;:]) /)
+    .map((sentence) => sentence.replace(/[.;:]$/, ""));
+}
+
+/** Each sentence of the README and of the guide on permissions is one check. */
 async function sentences(): Promise<void> {
   const kernel = await HostileKernel.start({ folder });
   const granted = await HostileKernel.start({
@@ -411,72 +413,193 @@ async function sentences(): Promise<void> {
     flags: ["--allow-env=HOME", `--allow-read=${secret}`],
   });
   const path = (...parts: string[]) => JSON.stringify(join(project, ...parts));
-  const said: [sentence: string, code: string, expected: RegExp][] = [
-    [
-      "may read the project",
-      `(await Deno.readTextFile(${path("README.md")})).slice(0, 12)`,
-      /^"# Fringebook"$/,
-    ],
-    [
-      "may read and write their own folder",
-      `await Deno.writeTextFile("own.txt", "own"); await Deno.readTextFile("own.txt")`,
+  const runs = async (of: HostileKernel, code: string, expected: RegExp) => {
+    const { text } = await of.run(code);
+    demand(expected.test(text), text.slice(0, 500));
+  };
+  const writes = async (name: string) =>
+    await runs(
+      kernel,
+      `await Deno.writeTextFile(${name}, "own"); const back = await Deno.readTextFile(${name}); await Deno.remove(${name}); back`,
       /^"own"$/,
-    ],
-    [
-      "may write out/",
-      `const file = ${
-        path("out", "attacks.txt")
-      }; await Deno.writeTextFile(file, "a"); await Deno.remove(file); "done"`,
-      /^"done"$/,
-    ],
-    [
-      "may not write the project",
-      `await Deno.writeTextFile(${path("new.txt")}, "a")`,
-      /NotCapable.*outside of the notebook/s,
-    ],
-    ["have no network", `await fetch("http://example.org")`, /NotCapable/],
-    ["have no environment", `Deno.env.get("HOME")`, /NotCapable/],
-    ["start no programs", `new Deno.Command("ls").outputSync()`, /NotCapable/],
-    [
-      "fetch no packages but those of deno.json",
-      `await import("npm:x-not-there")`,
-      /may not fetch|had no|was not fetched/,
-    ],
-    [
-      "load the packages of deno.json from the cache",
-      `typeof (await import("ml-matrix")).Matrix`,
-      /^"function"$/,
-    ],
-    ["keep nothing in localStorage", `localStorage.a = 1`, /not defined/],
-    [
-      "cannot change the file of permissions",
-      `await Deno.writeTextFile(${path("notebook_permissions.json")}, "{}")`,
-      /is protected/,
-    ],
-  ];
-  for (const [sentence, code, expected] of said) {
-    await check(`notebooks ${sentence}`, async () => {
-      const { text } = await kernel.run(code);
-      demand(expected.test(text), text);
+    );
+  const said: Record<string, () => Promise<void>> = {
+    "Notebooks may read the project and their own folder, and write their own folder and out/":
+      async () => {
+        await runs(
+          kernel,
+          `(await Deno.readTextFile(${path("README.md")})).slice(0, 12)`,
+          /^"# Fringebook"$/,
+        );
+        await writes('"own.txt"');
+        await writes(path("out", "attacks.txt"));
+        await runs(
+          kernel,
+          `await Deno.writeTextFile(${path("new.txt")}, "a")`,
+          /NotCapable.*outside of the notebook/s,
+        );
+        await runs(
+          kernel,
+          `await Deno.readTextFile(${secretPath})`,
+          /NotCapable/,
+        );
+      },
+    "they have no network, no environment and start no programs": async () => {
+      await runs(kernel, `await fetch("http://example.org")`, /NotCapable/);
+      await runs(kernel, `Deno.env.get("HOME")`, /NotCapable/);
+      await runs(
+        kernel,
+        `new Deno.Command("ls").outputSync()`,
+        /NotCapable/,
+      );
+    },
+    "On Linux the system itself keeps them to that, elsewhere Deno alone":
+      async () => {
+        const { text } = await kernel.run("Deno.pid");
+        const status = await Deno.readTextFile(`/proc/${text}/status`);
+        demand(
+          /^Seccomp:\s2$/m.test(status) && /^NoNewPrivs:\s1$/m.test(status),
+          "the session has no filter of system calls",
+        );
+        const plain = await bySession({ landlock: 0, filter: false });
+        demand(/NotCapable/.test(plain.text), plain.text);
+        demand(/confined by Deno alone/.test(plain.banner), plain.banner);
+      },
+    "the kernel says which when it starts": async () => {
+      const { reply } = await kernel.client.request("kernel_info_request");
+      const banner = String(reply?.content["banner"]);
+      console.log(`  ${banner.replaceAll("\n", " | ")}`);
+      demand(
+        /confined (in part )?by the system|by Deno alone/.test(banner),
+        banner,
+      );
+    },
+    "Granting more is up to you, not to the notebook": async () => {
+      await runs(
+        granted,
+        `typeof Deno.env.get("HOME") + await Deno.readTextFile(${secretPath})`,
+        new RegExp(`^"string${secretText}"$`),
+      );
+      await runs(
+        kernel,
+        `await Deno.permissions.request({ name: "env" }).then(({ state }) => state)`,
+        /^"(denied|prompt)"$/,
+      );
+    },
+    "A notebook can change neither this file nor the library.": async () => {
+      await runs(
+        kernel,
+        `await Deno.writeTextFile(${path("notebook_permissions.json")}, "{}")`,
+        /is protected/,
+      );
+      await runs(
+        kernel,
+        `await Deno.writeTextFile(${path("lib", "mod.ts")}, "")`,
+        /NotCapable/,
+      );
+    },
+    "It loads the packages of deno.json as they were fetched; a package that is not there is asked of the registry only where you grant":
+      async () => {
+        await runs(
+          kernel,
+          `typeof (await import("ml-matrix")).Matrix`,
+          /^"function"$/,
+        );
+        await runs(
+          kernel,
+          `await import("npm:x-not-there")`,
+          /may not fetch|had no|was not fetched/,
+        );
+      },
+    "It keeps nothing in localStorage or the Cache API.": async () => {
+      await runs(kernel, `localStorage.a = 1`, /not defined/);
+      await runs(kernel, `await caches.open("a")`, /not defined/);
+    },
+    "A folder with symbolic links that lead outward is refused with their names":
+      async () => {
+        const linked = join(place, "linked");
+        await Deno.mkdir(linked);
+        await Deno.symlink(secret, join(linked, "way"));
+        const other = await HostileKernel.start({ folder: linked });
+        const { text, status } = await other.run("1");
+        await other.stop();
+        demand(status === "error" && text.includes("way"), text);
+      },
+    "Files that it removes while they are open are counted: with more than 512 MB in them its session is ended (on Linux).":
+      async () => {
+        const { text, status } = await kernel.run(`
+          const open = [];
+          for (let n = 0; n < 150; n++) {
+            const file = Deno.openSync("gone", { create: true, write: true });
+            Deno.removeSync("gone");
+            open.push(file);
+            for (let k = 0; k < 10; k++) file.writeSync(new Uint8Array(1e6));
+            await new Promise((resolve) => setTimeout(resolve, 5));
+          }
+          "wrote 1500 MB"`);
+        console.log(`  ${text.slice(0, 200)}`);
+        demand(
+          status === "error" && text.includes("limit of 512 MB"),
+          text.slice(0, 300),
+        );
+      },
+    "The rules are set before the session starts, and nothing in it can take them back.":
+      async () => {
+        await runs(
+          kernel,
+          `[...new Set(await Promise.all(["read", "write", "net", "run", "ffi"].map(async (name) => (await Deno.permissions.request({ name })).state)))].join()`,
+          /^"(denied|prompt)(,(denied|prompt))*"$/,
+        );
+      },
+    "Inside the notebook's own folder Deno alone keeps what is protected there (deno.json, .git)":
+      async () => {
+        await runs(
+          kernel,
+          `await Deno.writeTextFile("deno.json", "{}")`,
+          /is protected|NotCapable/,
+        );
+      },
+  };
+  const documented = await documents();
+  for (const [sentence, body] of Object.entries(said)) {
+    await check(sentence, async () => {
+      demand(documented.includes(sentence), "no document says so");
+      await body();
     });
   }
-  await check("granting more is up to the person", async () => {
-    const { text } = await granted.run(
-      `typeof Deno.env.get("HOME") + await Deno.readTextFile(${secretPath})`,
-    );
-    demand(text === `"string${secretText}"`, text);
-  });
-  await check("the kernel says how notebooks are confined", async () => {
-    const { reply } = await kernel.client.request("kernel_info_request");
-    const banner = String(reply?.content["banner"]);
-    console.log(`  ${banner.replaceAll("\n", " | ")}`);
-    demand(
-      /confined (in part )?by the system|by Deno alone/.test(banner),
-      banner,
-    );
-  });
+  await check(
+    "every sentence of the README on permissions is a check",
+    async () => {
+      const missing = (await sentencesOfReadme()).filter((sentence) =>
+        !(sentence in said)
+      );
+      demand(missing.length === 0, missing.join("\n"));
+    },
+  );
   await kernel.stop();
   await granted.stop();
+}
+
+/** What a session says where the system offers other means. */
+async function bySession(
+  means: { landlock: number; filter: boolean },
+): Promise<{ text: string; banner: string }> {
+  const session = new SessionInterpreter({ notebookFolder: folder, means });
+  const outcome = await session.execute({
+    code: `await Deno.readTextFile(${secretPath})`,
+    executionCount: 1,
+    cellId: null,
+    silent: false,
+    userExpressions: {},
+  }, {
+    requestId: crypto.randomUUID(),
+    publish: () => {},
+    requestInput: () => Promise.resolve(""),
+    ready: () => Promise.resolve(),
+  });
+  const { banner } = session;
+  await session.close();
+  return { text: JSON.stringify(outcome), banner };
 }
 
 try {

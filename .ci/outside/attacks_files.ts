@@ -293,6 +293,46 @@ await attack("gzip bomb: refused before memory grows", async () => {
   demand(code !== 0 && text.includes("after decompression"), text);
 });
 
+await attack("gzip just under the ratio: bounded by size, too", async () => {
+  // 64 bytes that deflate cannot shorten, then 5000 that it packs into few: some
+  // 55 times as many, in all 700 MB of 13 MB.
+  const path = join(folder, "dense.csv.gz");
+  const random = new Uint8Array(64);
+  const filler = new TextEncoder().encode("0\n".repeat(2500));
+  let made = 0;
+  const bytes = new ReadableStream<Uint8Array<ArrayBuffer>>({
+    pull(controller) {
+      if (made >= 7e8) return controller.close();
+      const block = new Uint8Array(200 * (random.length + filler.length));
+      for (let at = 0; at < block.length; at += filler.length) {
+        crypto.getRandomValues(random);
+        block.set(random, at);
+        at += random.length;
+        block.set(filler, at);
+      }
+      made += block.length;
+      controller.enqueue(block);
+    },
+  });
+  await bytes.pipeThrough(new CompressionStream("gzip"))
+    .pipeTo((await Deno.create(path)).writable);
+  const { size } = await Deno.stat(path);
+  console.log(`  ${(made / size).toFixed(0)} times ${size} bytes`);
+  demand(made / size > 40 && made / size < 100, "not just under the ratio");
+  for (
+    const call of [
+      `await library.readCapture(PATH, { samplingRate: 1 })`,
+      `library.parseCapture(Deno.readFileSync(PATH), { samplingRate: 1 })`,
+    ]
+  ) {
+    const { text, memory } = await withLibrary(
+      call.replace("PATH", JSON.stringify(path)),
+    );
+    demand(text.includes("REFUSED CaptureFormatError"), text);
+    demand(memory < mostMemory, `${call} took ${memory} MB`);
+  }
+});
+
 await attack("zip bomb: refused before memory grows", async () => {
   const packed = join(folder, "packed");
   await pack("deflate-raw", packed, 2e9);

@@ -26,6 +26,7 @@ import {
   questions,
 } from "../../tests/marking/small_class.ts";
 import { check, demand, finish } from "./tally.ts";
+import { wasi } from "./wasi_links.ts";
 
 const project = new URL("../../", import.meta.url).pathname;
 const course = await openCourse(`${project}notebooks/assignments`);
@@ -98,23 +99,34 @@ for (;;) file.writeSync(new Uint8Array(1e7));`,
     run: /more than 10000 files|processor time/,
   },
   "Link to the key": {
-    code: `const { WASI } = await import("node:wasi");
+    code: `${wasi}
+const key = ${text(keyPath)};
+const up = "../".repeat(20) + key.slice(1);
 let read = "nothing";
-try { Deno.symlinkSync(${
-      text(keyPath)
-    }, "data/key.json"); } catch { /* by WASI then */ }
-try { new WASI({ version: "preview1", preopens: { "/": "/" } }); } catch { /* refused */ }
-for (const path of [${text(keyPath)}, "data/key.json", "/proc/self/root" + ${
-      text(keyPath)
-    }]) {
+const said = {
+  symbolic: symlink(key, "data/key1.json"),
+  upward: symlink(up, "data/key2.json"),
+  folder: symlink(key.replace(/[/][^/]*$/, ""), "teacher"),
+  hard: hardLink(up, "data/key4.json"),
+  open: openPath("data/key1.json", 0),
+};
+try { Deno.symlinkSync(key, "data/key3.json"); } catch { /* refused */ }
+for (const path of [
+  key, "data/key1.json", "data/key2.json", "data/key3.json", "data/key4.json",
+  "teacher/key.json", "/proc/self/root" + key,
+]) {
   try { read = Deno.readTextFileSync(path); } catch { /* refused */ }
 }
+if (said.symbolic === 0 || said.upward === 0 || said.folder === 0 || said.hard === 0 || said.open === 0) {
+  throw new Error("a link was made: " + JSON.stringify(said));
+}
+console.log("no link: " + JSON.stringify(said));
 if (read !== "nothing") {
   const { students } = JSON.parse(read);
   recordAnswer("distance", { value: students.find((s) => s.folder === "Link_to_the_key").truth.distance, standardUncertainty: 1e-4, unit: "m" });
 }
 read`,
-    run: /./,
+    run: /^(\d+) of \1 cells ran well$/,
   },
   "Worker": {
     code: `const source = "postMessage(Deno.readTextFileSync(" + ${

@@ -5,7 +5,12 @@
  * @module
  */
 import { dirname, fromFileUrl, join, resolve } from "@std/path";
-import { makeHandout, openCourse, writeDemonstration } from "../marking/mod.ts";
+import {
+  makeHandout,
+  openCourse,
+  untaggedQuestions,
+  writeDemonstration,
+} from "../marking/mod.ts";
 import {
   readFlags,
   runTask,
@@ -80,6 +85,11 @@ async function handout(given: readonly string[]): Promise<number> {
     },
   );
   if (path !== undefined) await writeDemonstration(course);
+  for (const name of untaggedQuestions(course.assignment, questions)) {
+    console.error(
+      `The text of '${name}' stands in no cell: tag a Markdown cell of '${notebook}' with 'question:${name}', in a new course`,
+    );
+  }
   console.log(
     `Handout for ${key.students.length} students: ${output}` +
       (kept.length > 0

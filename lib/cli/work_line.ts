@@ -21,14 +21,19 @@ export function followWork(
   let current = "";
   let since = started;
   let shownAt = -Infinity;
+  let reached = NaN;
   const before = setCheckpointHandler((fraction, work) => {
     before?.(fraction, work);
     const now = performance.now();
-    if (work !== current) [current, since] = [work, now];
+    // One without a name is part of the work around it.
+    if (work !== "") {
+      if (work !== current) [current, since] = [work, now];
+      reached = fraction;
+    }
     if (now - started < 1000 || now - shownAt < 300) return;
     shownAt = now;
     const expected = expectedWork();
-    const done = workText(name, work, fraction, (now - since) / 1000);
+    const done = workText(name, current, reached, (now - since) / 1000);
     tell(expected === null ? done : `${done} (${expected})`);
   });
   return () => setCheckpointHandler(before);

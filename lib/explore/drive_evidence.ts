@@ -80,7 +80,7 @@ function range({ samples }: Channel): { low: number; high: number } {
   let low = Infinity;
   let high = -Infinity;
   for (let i = 0; i < samples.length; i++) {
-    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look at the drive");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look at the drive");
     const value = samples[i]!;
     if (value < low) low = value;
     if (value > high) high = value;
@@ -95,7 +95,7 @@ function countStrokes({ samples }: Channel, hysteresis: number): number {
   let direction = 0;
   let extreme = samples[0]!;
   for (let i = 0; i < samples.length; i++) {
-    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look at the drive");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look at the drive");
     const value = samples[i]!;
     if (direction >= 0 && value > extreme) extreme = value;
     else if (direction <= 0 && value < extreme) extreme = value;
@@ -116,7 +116,7 @@ function squaredCorrelation(a: Channel, b: Channel): number {
   let meanA = 0;
   let meanB = 0;
   for (let i = 0; i < count; i++) {
-    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look at the drive");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look at the drive");
     meanA += a.samples[i]! / count;
     meanB += b.samples[i]! / count;
   }
@@ -124,7 +124,7 @@ function squaredCorrelation(a: Channel, b: Channel): number {
   let ab = 0;
   let bb = 0;
   for (let i = 0; i < count; i++) {
-    if ((i & 0x7ffff) === 0) checkpoint(NaN, "look at the drive");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look at the drive");
     const x = a.samples[i]! - meanA;
     const y = b.samples[i]! - meanB;
     aa += x * x;
@@ -149,7 +149,7 @@ function explainedBy(
   let mean = 0;
   let squares = 0;
   for (let i = 0; i < samples.length; i++) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, "look at the drive");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look at the drive");
     const own = Math.floor((samples[i]! - low) * scale);
     if (!(own >= 0)) continue;
     const signal = monitor?.samples[i] ?? 0;

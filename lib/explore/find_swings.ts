@@ -39,7 +39,7 @@ export function findSwings(signal: Float64Array, hysteresis: number): Swing[] {
     previous = at;
   };
   for (let i = 1; i < signal.length; i++) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, "look for swings");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look for swings");
     const value = signal[i]!;
     if (value > signal[high]!) high = i;
     if (value < signal[low]!) low = i;

@@ -73,7 +73,7 @@ export function gatherFringeEvidence(
   const times = crossings(signal);
   const intervals = new Float64Array(Math.max(0, times.length - 1));
   for (let i = 0; i < intervals.length; i++) {
-    if ((i & 0x3ffff) === 0x3ffff) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(NaN, task);
     intervals[i] = (times[i + 1]! - times[i]!) / samplingRate;
   }
   const median = intervals.length === 0
@@ -83,7 +83,7 @@ export function gatherFringeEvidence(
   let total = 0;
   let squares = 0;
   for (let i = 0; i < intervals.length; i++) {
-    if ((i & 0x3ffff) === 0x3ffff) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(NaN, task);
     const interval = intervals[i]!;
     total += interval;
     squares += interval ** 2;
@@ -151,7 +151,7 @@ function crossings(signal: Float64Array): number[] {
   const found: number[] = [];
   let armed = false;
   for (let i = 0; i < signal.length; i++) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, task);
     const value = signal[i]!;
     if (value < middle - hysteresis) armed = true;
     else if (armed && value > middle + hysteresis) {

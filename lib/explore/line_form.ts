@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** The harmonics of an even row of fringes, as amplitudes over the first. */
 export interface LineForm {
   /** Frequency of the first, in Hz. */
@@ -33,7 +35,10 @@ export function lineForm(
   const length = Math.min(samples.length, mostSamples);
   const part = windowed(samples.subarray(0, length));
   const bin = samplingRate / length;
-  const power = (frequency: number) => powerAt(part, frequency / samplingRate);
+  const power = (frequency: number) => {
+    checkpoint(NaN, "look at the line");
+    return powerAt(part, frequency / samplingRate);
+  };
   // The median interval is good to a sample: look around it.
   const reach = Math.max(3, Math.ceil(0.03 * near / bin));
   const centre = Math.round(near / bin);

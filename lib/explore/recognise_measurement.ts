@@ -1,4 +1,6 @@
 import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
+import { copyOf } from "../memory/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   benchOptions,
   type Option,
@@ -80,7 +82,7 @@ export interface RecogniseMeasurementOptions {
   mainsFrequency?: number | string;
 }
 
-const recogniseSpec = {
+export const recogniseSpec = {
   mainsFrequency: optional(benchOptions.mainsFrequency, 50),
 } satisfies Record<keyof RecogniseMeasurementOptions, Option>;
 
@@ -118,9 +120,8 @@ export function recogniseMeasurement(
   capture: Capture,
   options: RecogniseMeasurementOptions = {},
 ): Recognition & Shown {
-  const task = "recognise a measurement";
-  requireCapture(capture, task);
-  const { mainsFrequency } = readOptions(recogniseSpec, options, task);
+  requireCapture(capture, work);
+  const { mainsFrequency } = readOptions(recogniseSpec, options, work);
   const evidence = gather(capture, mainsFrequency);
   const warnings: Warning[] = [];
   const rate = evidence.fringes?.frequency ?? NaN;
@@ -147,6 +148,8 @@ export function recogniseMeasurement(
   });
 }
 
+const work = "recognise a measurement";
+
 function gather(capture: Capture, mainsFrequency: number): Evidence {
   const { samplingRate } = capture;
   const drive = findChannel(capture, "drive current") ??
@@ -157,7 +160,7 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
     : null;
   const swingsOf = (channel: Channel | null) =>
     isUsable(channel)
-      ? swingEvidence(Float64Array.from(channel.samples), samplingRate)
+      ? swingEvidence(copyOf(channel.samples, work), samplingRate)
       : null;
   const swings = swingsOf(monitor);
   return {
@@ -168,7 +171,7 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
     driveSwings: swingsOf(drive),
     line: fringes !== null && fringes.frequency > 0
       ? lineForm(
-        Float64Array.from(monitor!.samples),
+        copyOf(monitor!.samples, work),
         samplingRate,
         fringes.frequency,
       )
@@ -177,6 +180,11 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
 }
 
 function isUsable(channel: Channel | null): channel is Channel {
-  return channel !== null && channel.samples.length >= 64 &&
-    channel.samples.every(Number.isFinite);
+  if (channel === null || channel.samples.length < 64) return false;
+  const { samples } = channel;
+  for (let i = 0; i < samples.length; i++) {
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, work);
+    if (!Number.isFinite(samples[i])) return false;
+  }
+  return true;
 }

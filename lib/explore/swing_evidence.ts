@@ -105,7 +105,7 @@ function smoothed(samples: Float64Array, samplingRate: number) {
   const white = Math.sqrt(floor * samplingRate / 2);
   let top = 0;
   for (let k = 2; k + 2 < density.length; k++) {
-    if ((k & 0x3ffff) === 0x3ffff) checkpoint(NaN, work);
+    if ((k & 0x1ffff) === 0x1ffff) checkpoint(NaN, work);
     let sum = 0;
     for (let j = k - 2; j <= k + 2; j++) sum += density[j]!;
     if (sum > 5 * 4 * floor) top = k;
@@ -127,7 +127,7 @@ function runningMean(samples: Float64Array, width: number): Float64Array {
   let sum = 0;
   let count = 0;
   for (let i = -before; i < samples.length; i++) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, work);
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, work);
     const next = i + width - before - 1;
     if (next >= 0 && next < samples.length) {
       sum += samples[next]!;

@@ -24,7 +24,7 @@ export function digitise(samples: Float64Array, model: DigitiserModel): void {
   const last = 2 ** bits - 1;
   const step = (high - low) / 2 ** bits;
   for (let i = 0; i < samples.length; i++) {
-    if ((i & 0x3ffff) === 0x3ffff) checkpoint(i / samples.length, "digitise");
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(i / samples.length, "digitise");
     const code = Math.round((samples[i]! - low) / step);
     samples[i] = low + step * Math.min(last, Math.max(0, code));
   }

@@ -1,6 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 /** From monitor current to voltage, as the simulated bench knows it. */
 export interface FrontEndModel {

@@ -107,7 +107,7 @@ export function simulateCapture(
       : evaluate(coordinate, count, rate, oversampling);
     const field = speckleField(place, contrast, correlationLength, random);
     for (let i = 0; i < count; i++) {
-      if ((i & 0x3ffff) === 0) checkpoint(i / count, "speckle");
+      if ((i & 0x1ffff) === 0) checkpoint(i / count, "speckle");
       phase[i]! += field.phase[i]!;
       parameter[i]! *= field.amplitude[i]!;
       visibility[i]! *= field.amplitude[i]!;

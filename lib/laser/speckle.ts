@@ -73,7 +73,7 @@ export function speckleField(
   let lowest = Infinity;
   let highest = -Infinity;
   for (let i = 0; i < position.length; i++) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, "speckle");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "speckle");
     const value = position[i]!;
     if (value < lowest) lowest = value;
     if (value > highest) highest = value;

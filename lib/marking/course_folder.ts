@@ -1,7 +1,7 @@
 import { dirname, join } from "@std/path";
 import { type Notebook, readNotebook } from "../notebook/mod.ts";
 import { type MakeCaptures, simulatedCaptures } from "./handout_captures.ts";
-import { writeHandoutData } from "./make_handout.ts";
+import { writeHandoutData } from "./handout_folder.ts";
 import { readOwnBench } from "./own_bench.ts";
 import { type QuestionsFile, readQuestions } from "./questions/mod.ts";
 

@@ -9,8 +9,8 @@ export {
   type Handout,
   makeHandout,
   type MakeHandoutOptions,
-  writeHandoutData,
 } from "./make_handout.ts";
+export { writeHandoutData } from "./handout_folder.ts";
 export {
   deriveCaptureKey,
   type HandoutKey,

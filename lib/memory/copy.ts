@@ -1,7 +1,9 @@
 import { checkpoint } from "../progress/mod.ts";
 
-/** Numbers between two checkpoints: the first touch of 2 MB takes some ms. */
-const stride = 1 << 18;
+/** Numbers between two checkpoints: the first touch of 1 MB takes some ms. */
+const stride = 1 << 17;
+/** Numbers that are copied at once. */
+const soon = 1 << 20;
 
 /**
  * A part of an array as an array of its own. Unlike `slice` it can be
@@ -14,10 +16,14 @@ const stride = 1 << 18;
  */
 export function copyOf(
   values: ArrayLike<number>,
-  work: string,
+  work = "",
   from = 0,
   to = values.length,
 ): Float64Array {
+  // Memory that is not filled with zeros first is quicker, and soon copied.
+  if (to - from <= soon && values instanceof Float64Array) {
+    return values.slice(from, to);
+  }
   const out = new Float64Array(Math.max(0, to - from));
   copyInto(out, 0, values, work, from, to);
   return out;
@@ -37,13 +43,13 @@ export function copyInto(
   target: Float64Array,
   at: number,
   values: ArrayLike<number>,
-  work: string,
+  work = "",
   from = 0,
   to = values.length,
 ): void {
   const typed = ArrayBuffer.isView(values) ? values as Float64Array : null;
   for (let first = from; first < to; first += stride) {
-    if (to - from > stride) checkpoint((first - from) / (to - from), work);
+    if (to - from > stride) checkpoint(NaN, work);
     const last = Math.min(to, first + stride);
     const place = at + first - from;
     if (typed !== null) target.set(typed.subarray(first, last), place);
@@ -67,9 +73,9 @@ export function joinBytes(
   const bytes = new Uint8Array(total);
   let at = 0;
   for (const part of parts) {
-    for (let first = 0; first < part.length; first += 8 * stride) {
-      const last = Math.min(part.length, first + 8 * stride);
-      if (total > 8 * stride) checkpoint(at / total, work);
+    for (let first = 0; first < part.length; first += 16 * stride) {
+      const last = Math.min(part.length, first + 16 * stride);
+      if (total > 16 * stride) checkpoint(at / total, work);
       bytes.set(part.subarray(first, last), at);
       at += last - first;
     }

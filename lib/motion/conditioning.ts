@@ -30,7 +30,7 @@ import { signalScale } from "./signal_scale.ts";
 
 const task = "condition a signal";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 /** Options of {@linkcode conditionSignal}. */
 export interface ConditioningOptions {

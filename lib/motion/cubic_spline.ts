@@ -1,3 +1,8 @@
+import { checkpoint } from "../progress/mod.ts";
+
+/** Mask of the knots between two checkpoints. */
+const stride = 0xffff;
+
 /** Tables of the distances that were asked for last. */
 const tables = new Map<number, Float64Array>();
 const mostTables = 8;
@@ -38,6 +43,7 @@ export function basisAt(x: number, into: Float64Array, offset = 0): void {
  */
 export function factorBand(band: Float64Array, size: number): boolean {
   for (let k = 0; k < size; k++) {
+    if ((k & stride) === stride) checkpoint();
     const row = 4 * k;
     const r1 = row - 4, r2 = row - 8, r3 = row - 12;
     let l3 = band[row]!, l2 = band[row + 1]!, l1 = band[row + 2]!;
@@ -94,6 +100,7 @@ export function inverseBand(factor: Float64Array, size: number): Float64Array {
   const entry = (a: number, b: number): number =>
     a <= b ? z[4 * a + b - a]! : z[4 * b + a - b]!;
   for (let k = size - 1; k >= 0; k--) {
+    if ((k & stride) === stride) checkpoint();
     const diagonal = factor[4 * k + 3]!;
     // Column k of the factor below the diagonal, over the diagonal.
     const c1 = k + 1 < size ? factor[4 * (k + 1) + 2]! / diagonal : 0;

@@ -34,7 +34,7 @@ export interface MeasureDisplacementSpectrumOptions extends OfCapture {
   window?: WindowName;
 }
 
-const spectrumSpec = {
+export const spectrumSpec = {
   segmentLength: optional(
     optionOf.whole("Samples per segment; a power of two is fastest.", {
       least: 2,
@@ -166,7 +166,7 @@ function longestWhole(values: Float64Array): { first: number; last: number } {
   let best = { first: 0, last: -1 };
   let first = 0;
   for (let i = 0; i <= values.length; i++) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, "look for gaps");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look for gaps");
     if (i < values.length && values[i] === values[i]) continue;
     if (i - 1 - first > best.last - best.first) best = { first, last: i - 1 };
     first = i + 1;

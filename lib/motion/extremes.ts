@@ -1,3 +1,8 @@
+import { checkpoint } from "../progress/mod.ts";
+
+/** Samples that are looked at between two checkpoints. */
+const block = 1 << 18;
+
 /** Maxima and minima in turn. */
 export interface Extremes {
   /** Sample index of each extreme. */
@@ -22,7 +27,14 @@ export function findExtremes(
   threshold: number,
 ): Extremes {
   const finder = new ExtremeFinder(threshold);
-  finder.take(samples, 0);
+  const part = samples instanceof Float64Array ? samples : null;
+  if (part === null) finder.take(samples, 0);
+  else {
+    for (let first = 0; first < part.length; first += block) {
+      if (first > 0) checkpoint();
+      finder.take(part.subarray(first, first + block), first);
+    }
+  }
   return {
     index: Int32Array.from(finder.indices),
     value: Float64Array.from(finder.values),

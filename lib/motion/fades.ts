@@ -50,7 +50,7 @@ export function flattenFades(signal: Float64Array): FlattenedSignal | null {
   let fadedSamples = 0;
   let k = 0;
   for (let i = 0; i < signal.length; i++) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, "look for fades");
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look for fades");
     while (k + 1 < count && index[k + 1]! <= i) k++;
     const next = Math.min(count - 1, k + 1);
     const span = index[next]! - index[k]!;

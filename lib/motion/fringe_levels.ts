@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { findExtremes } from "./extremes.ts";
 
 /** Extremes on either side that are looked at. */
@@ -34,6 +35,7 @@ export function fringeLevels(
   const upper = new Float64Array(count);
   const lower = new Float64Array(count);
   for (let k = 0; k < count; k++) {
+    if ((k & 0x3fff) === 0x3fff) checkpoint();
     let high = -Infinity;
     let low = Infinity;
     for (

@@ -3,7 +3,7 @@ import { checkpoint } from "../progress/mod.ts";
 
 const work = "look for gaps";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 /** Stretch of samples, both ends included. */
 export interface Stretch {

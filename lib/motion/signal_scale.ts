@@ -1,4 +1,5 @@
 import type { Samples } from "../capture/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import { select } from "../order/mod.ts";
 
 /** Size of a fringe signal and of its noise. */
@@ -36,8 +37,10 @@ export function signalScale(samples: Samples): SignalScale {
   if (count === 0) {
     return { middle: NaN, amplitude: NaN, noise: NaN };
   }
+  checkpoint();
   const low = quantileInPlace(levels.subarray(0, count), 0.005);
   const high = quantileInPlace(levels.subarray(0, count), 0.995);
+  checkpoint();
   const differences = levels;
   let differenceCount = 0;
   for (let i = 4; i < n; i += step) {

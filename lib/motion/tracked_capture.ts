@@ -13,7 +13,7 @@ import { longestJointRecord } from "./phase_stream.ts";
 import { knotsAreClose } from "./knot_distance.ts";
 
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 /** A capture with its phase, sense of motion settled. */
 export interface TrackedCapture {

@@ -12,7 +12,7 @@ export function select(values: Float64Array, place: number): number {
   let from = 0;
   let to = values.length - 1;
   while (from < to) {
-    if (to - from > 1e6) checkpoint(NaN, "order values");
+    if (to - from > 1e6) checkpoint();
     const { i, j } = partition(values, from, to);
     if (place <= j) to = j;
     else if (place >= i) from = i;
@@ -32,7 +32,7 @@ function partition(
   let j = to;
   let turns = 0;
   while (i <= j) {
-    if ((++turns & 0x3ffff) === 0) checkpoint(NaN, "order values");
+    if ((++turns & 0x1ffff) === 0) checkpoint();
     while (values[i]! < pivot) i++;
     while (values[j]! > pivot) j--;
     if (i > j) break;

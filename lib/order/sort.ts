@@ -3,7 +3,7 @@ import { checkpoint } from "../progress/mod.ts";
 /** Values that are sorted at once: some ms of work. */
 const run = 1 << 16;
 /** Values that are put together between two checkpoints. */
-const stride = 1 << 18;
+const stride = 1 << 17;
 
 /**
  * Sorts values, as `sort` of the array does, and can be interrupted: long ones in
@@ -16,7 +16,7 @@ export function sortValues(values: Float64Array): Float64Array {
   const count = values.length;
   if (count <= run) return values.sort();
   for (let from = 0; from < count; from += run) {
-    checkpoint(NaN, "order values");
+    checkpoint();
     values.subarray(from, from + run).sort();
   }
   let source: Float64Array = values;
@@ -29,7 +29,7 @@ export function sortValues(values: Float64Array): Float64Array {
   }
   if (source !== values) {
     for (let from = 0; from < count; from += stride) {
-      checkpoint(NaN, "order values");
+      checkpoint();
       values.set(source.subarray(from, from + stride), from);
     }
   }
@@ -48,7 +48,7 @@ function mergeValues(
   let i = from;
   let j = middle;
   for (let k = from; k < end; k++) {
-    if ((k & (stride - 1)) === 0) checkpoint(NaN, "order values");
+    if ((k & (stride - 1)) === 0) checkpoint();
     // The right one first where it is smaller, or the left one is NaN
     const right = i >= middle ||
       (j < end && (source[j]! < source[i]! || source[i]! !== source[i]!));
@@ -65,7 +65,11 @@ function mergeValues(
  */
 export function orderOf(values: Float64Array): Uint32Array {
   const count = values.length;
-  let source = Uint32Array.from({ length: count }, (_, i) => i);
+  let source = new Uint32Array(count);
+  for (let i = 0; i < count; i++) {
+    if ((i & (stride - 1)) === 0) checkpoint();
+    source[i] = i;
+  }
   let target = new Uint32Array(count);
   for (let width = 1; width < count; width *= 2) {
     for (let from = 0; from < count; from += 2 * width) {
@@ -74,7 +78,7 @@ export function orderOf(values: Float64Array): Uint32Array {
       let i = from;
       let j = middle;
       for (let k = from; k < end; k++) {
-        if ((k & (stride - 1)) === 0) checkpoint(NaN, "order values");
+        if ((k & (stride - 1)) === 0) checkpoint();
         const right = i >= middle ||
           (j < end && values[source[j]!]! < values[source[i]!]!);
         target[k] = right ? source[j++]! : source[i++]!;

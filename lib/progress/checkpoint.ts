@@ -14,7 +14,8 @@ let handler: CheckpointHandler | null = null;
  * when nobody listens.
  *
  * @param fraction Fraction done, 0 to 1; `NaN` if unknown.
- * @param work Name of the work, such as `"unwrap phase"`.
+ * @param work Name of the work, such as `"unwrap phase"`; `""` where it is a small
+ * part of other work, whose name is to stay.
  *
  * @example
  * ```ts

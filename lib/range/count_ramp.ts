@@ -240,6 +240,7 @@ export function strokeSignal(
   lag: Float64Array | null = null,
   hops: readonly HopStep[] = [],
 ): StrokeSignal | null {
+  checkpoint();
   const count = stroke.end - stroke.start;
   const onRamp = (current: Float64Array) => {
     const out = new Float64Array(count);

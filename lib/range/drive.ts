@@ -7,7 +7,7 @@ import type { Ramps, RampSettings, ReadStatedDrive } from "./ramps.ts";
 
 const work = "find ramps";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 /** The drive current of a capture, in A. */
 export function driveOf(

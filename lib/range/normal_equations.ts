@@ -1,11 +1,10 @@
 import { copyInto, copyOf } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 
-const work = "fit a stroke";
-/** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+/** Samples from which on each step of a fit is worth a checkpoint. */
+const many = 1000;
 /** Samples between two checkpoints of the innermost sums. */
-const block = 1 << 18;
+const block = 1 << 17;
 
 /** Normal equations XᵀWX b = XᵀWy. */
 export interface NormalSystem {
@@ -54,6 +53,7 @@ export function normalSystem(
   const sums = new Float64Array(4);
   const weighted = weights === null ? null : new Float64Array(n);
   const start = known === null ? 0 : known.size;
+  if (n > many) checkpoint();
   for (let j = 0; j < start; j++) {
     right[j] = known!.right[j]!;
     for (let k = 0; k < start; k++) {
@@ -64,7 +64,6 @@ export function normalSystem(
     let a = columns[j]!;
     if (weighted !== null) {
       for (let i = 0; i < n; i++) {
-        if ((i & stride) === stride) checkpoint(NaN, work);
         weighted[i] = weights![i]! * a[i]!;
       }
       a = weighted;
@@ -115,7 +114,7 @@ function fourSums(
   let [p, q, r, s] = [0, 0, 0, 0];
   const n = a.length;
   for (let from = 0; from < n; from += block) {
-    if (n > block) checkpoint(from / n, work);
+    if (n > block) checkpoint();
     const to = Math.min(n, from + block);
     for (let i = from; i < to; i++) {
       const v = a[i]!;
@@ -152,8 +151,8 @@ export function product(
   b: Float64Array,
   out = new Float64Array(a.length),
 ): Float64Array {
+  if (out.length > many) checkpoint();
   for (let i = 0; i < out.length; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, work);
     out[i] = a[i]! * b[i]!;
   }
   return out;
@@ -166,7 +165,7 @@ export function dot(a: Float64Array, b: Float64Array): number {
   const n = a.length;
   const whole = n & ~3;
   for (let from = 0; from < whole; from += block) {
-    if (n > block) checkpoint(from / n, work);
+    if (n > block) checkpoint();
     const to = Math.min(whole, from + block);
     for (let i = from; i < to; i += 4) {
       p += a[i]! * b[i]!;
@@ -183,7 +182,6 @@ export function dot(a: Float64Array, b: Float64Array): number {
 function weightedSum(values: Float64Array, weights: Float64Array): number {
   let sum = 0;
   for (let i = 0; i < values.length; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, work);
     sum += weights[i]! * values[i]! * values[i]!;
   }
   return sum;
@@ -195,8 +193,8 @@ export function addTimes(
   factor: number,
   column: Float64Array,
 ): void {
+  if (to.length > many) checkpoint();
   for (let i = 0; i < to.length; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, work);
     to[i]! += factor * column[i]!;
   }
 }
@@ -208,7 +206,7 @@ export function join(parts: readonly Float64Array[]): Float64Array {
   );
   let at = 0;
   for (const part of parts) {
-    copyInto(out, at, part, work);
+    copyInto(out, at, part);
     at += part.length;
   }
   return out;
@@ -216,9 +214,9 @@ export function join(parts: readonly Float64Array[]): Float64Array {
 
 /** Difference, value by value. */
 export function difference(a: Float64Array, b: Float64Array): Float64Array {
+  if (a.length > many) checkpoint();
   const out = new Float64Array(a.length);
   for (let i = 0; i < out.length; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, work);
     out[i] = a[i]! - b[i]!;
   }
   return out;
@@ -320,7 +318,7 @@ export function solveSystem(
   const solved = solveNormal(system, 0, 0, prior);
   if (solved === null) return null;
   const { coefficients } = solved;
-  const residuals = copyOf(y, work);
+  const residuals = copyOf(y);
   for (let j = 0; j < columns.length; j++) {
     addTimes(residuals, -coefficients[j]!, columns[j]!);
   }
@@ -346,12 +344,12 @@ export function legendreColumns(
     (_, k) => into[k] ?? new Float64Array(n),
   );
   columns[0]!.fill(1);
-  if (columns[1] !== undefined) copyInto(columns[1], 0, u, work);
+  if (columns[1] !== undefined) copyInto(columns[1], 0, u);
   for (let k = 2; k <= order; k++) {
+    if (n > many) checkpoint();
     const [column, b, a] = [columns[k]!, columns[k - 1]!, columns[k - 2]!];
     const [p, q] = [(2 * k - 1) / k, (k - 1) / k];
     for (let i = 0; i < n; i++) {
-      if ((i & stride) === stride) checkpoint(NaN, work);
       column[i] = p * u[i]! * b[i]! - q * a[i]!;
     }
   }
@@ -362,7 +360,6 @@ export function legendreColumns(
 export function evenly(count: number): Float64Array {
   const u = new Float64Array(count);
   for (let i = 0; i < count; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, work);
     u[i] = 2 * i / (count - 1) - 1;
   }
   return u;

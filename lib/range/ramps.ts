@@ -33,6 +33,10 @@ import {
 } from "./normal_equations.ts";
 import { findStrokes } from "./turning_points.ts";
 
+const work = "find ramps";
+/** Mask of the samples between two checkpoints. */
+const stride = 0x1ffff;
+
 /** A drive waveform that is known but was not captured. */
 export interface StatedDrive {
   /** Shape of the drive. */
@@ -286,7 +290,7 @@ export function findFirstRamps(
   for (const stroke of pool) {
     if (strokes.length >= mostStrokes) break;
     if (stroke.rising === flyBack) continue;
-    checkpoint(stroke.from / drive.length, "find ramps");
+    checkpoint(stroke.from / drive.length, work);
     const duration = stroke.to - stroke.from;
     const before = flyBack === null ? turnRound : Math.max(turnRound, settling);
     const start = Math.max(0, Math.ceil(stroke.from + before * duration));
@@ -306,7 +310,7 @@ export function findFirstRamps(
       start,
       end,
       current,
-      power: power && copyOf(power, "find ramps", start, end),
+      power: power && copyOf(power, work, start, end),
     });
   }
   if (strokes.length === 0) {
@@ -411,6 +415,7 @@ function smoothCurrent(
     order < 9 && Math.sqrt(residualSum / count) > limit && count > 4 * order
   ) {
     order += 2;
+    checkpoint();
     const fit = solveColumns(columnsOf(count, order), y)!;
     ({ coefficients, residualSum } = fit);
     current = difference(y, fit.residuals);
@@ -450,6 +455,7 @@ function straightLine(y: Float64Array): DriveLine {
   // Goes on straight before the first sample.
   let before = 3 * y[0]! - 2 * y[1]!;
   let last = 2 * y[0]! - y[1]!;
+  checkpoint();
   for (let i = 0; i < count; i++) {
     const value = y[i]!;
     sum += value;
@@ -464,6 +470,7 @@ function straightLine(y: Float64Array): DriveLine {
   const slope = 12 * moment / (count * (count * count - 1));
   const current = new Float64Array(count);
   let [residualSum, largest] = [0, 0];
+  checkpoint();
   for (let i = 0; i < count; i++) {
     const value = mean + slope * (i - centre);
     const left = Math.abs(y[i]! - value);
@@ -482,9 +489,11 @@ function straightLine(y: Float64Array): DriveLine {
 
 /** Current along a stroke of a drive that has no noise. */
 function asItIs(drive: Float64Array, start: number, end: number) {
-  const current = drive.slice(start, end);
+  const current = copyOf(drive, work, start, end);
   let [low, high] = [Infinity, -Infinity];
-  for (const value of current) {
+  for (let i = 0; i < current.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    const value = current[i]!;
     low = Math.min(low, value);
     high = Math.max(high, value);
   }

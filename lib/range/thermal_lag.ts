@@ -203,6 +203,7 @@ function createMisfit(
   const span = ramps.highCurrent.value - low;
   const single = ramps.diagnostics.strokes.slice(0, mostStrokes)
     .flatMap((stroke) => {
+      checkpoint(NaN, "thermal lag");
       const signal = strokeSignal(samples, stroke, low, span);
       const fit = signal === null || signal.x.length !== stroke.current.length
         ? null
@@ -225,10 +226,10 @@ function createMisfit(
         : [];
     })
     : [];
-  const strokes = (joined.length > 0 ? joined : single).map((one) => ({
-    ...one,
-    flat: removePowerRamp(one.signal),
-  }));
+  const strokes = (joined.length > 0 ? joined : single).map((one) => {
+    checkpoint(NaN, "thermal lag");
+    return { ...one, flat: removePowerRamp(one.signal) };
+  });
   if (strokes.length === 0) {
     throw new NotMeasurableError(
       "no fringes",

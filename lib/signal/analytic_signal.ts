@@ -31,9 +31,9 @@ export interface AnalyticSignalOptions {
 
 const task = "make an analytic signal";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
-const analyticSpec = {
+export const analyticSpec = {
   padding: optional(
     choiceOption("What stands beyond the ends.", ["mirror", "none"]),
     "mirror",

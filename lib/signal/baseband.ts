@@ -67,13 +67,13 @@ export function bandSource(
   const count = samples.length;
   let mean = 0;
   for (let i = 0; i < count; i++) {
-    if ((i & 0x7ffff) === 0x7ffff) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(NaN, task);
     mean += samples[i]! / count;
   }
   const length = Math.max(2, nextPowerOfTwo(count));
   const centred = largePages(new Float64Array(count));
   for (let i = 0; i < count; i++) {
-    if ((i & 0x3ffff) === 0x3ffff) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(NaN, task);
     centred[i] = samples[i]! - mean;
   }
   return {

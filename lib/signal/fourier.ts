@@ -225,9 +225,9 @@ export interface ComplexFourierTransformOptions {
 
 const task = "transform";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
-const lengthSpec = {
+export const lengthSpec = {
   length: optional(
     optionOf.finite("Samples of the transform, filled up with zeros."),
     undefined,

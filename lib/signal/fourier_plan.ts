@@ -90,7 +90,7 @@ export function transformComplex(data: Float64Array): Float64Array {
 /** Swaps real and imaginary parts in place; turns a transform into its inverse. */
 export function swapParts(data: Float64Array): void {
   for (let i = 0; i < data.length; i += 2) {
-    if ((i & 0x7ffff) === 0x7fffe) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0x1fffe) checkpoint(NaN, task);
     const real = data[i]!;
     data[i] = data[i + 1]!;
     data[i + 1] = real;
@@ -100,6 +100,9 @@ export function swapParts(data: Float64Array): void {
 const batch = 8;
 /** Above this size eight columns take longer than an interrupt may wait. */
 const longColumns = 1 << 22;
+/** Rows, and columns, whose pages are touched between two checkpoints. */
+const rowBlock = 1 << 10;
+const columnBlock = 1 << 9;
 
 /** N = rows × columns; overwrites `data`. */
 function transformSplit(data: Float64Array): Float64Array {
@@ -116,9 +119,15 @@ function transformSplit(data: Float64Array): Float64Array {
     for (let b = 0; b < batch; b++) {
       if (size > longColumns) checkpoint(first / columns / 2, task);
       const n2 = first + b;
-      for (let n1 = 0, at = 2 * n2; n1 < rows; n1++, at += 2 * columns) {
-        bufferIn[2 * n1] = data[at]!;
-        bufferIn[2 * n1 + 1] = data[at + 1]!;
+      // The first touch of a page takes its time, and each row has its own.
+      for (let from = 0; from < rows; from += rowBlock) {
+        if (rows > rowBlock) checkpoint(first / columns / 2, task);
+        const to = Math.min(rows, from + rowBlock);
+        let at = 2 * (n2 + columns * from);
+        for (let n1 = from; n1 < to; n1++, at += 2 * columns) {
+          bufferIn[2 * n1] = data[at]!;
+          bufferIn[2 * n1 + 1] = data[at + 1]!;
+        }
       }
       columnPlan.transform(column, bufferIn);
       for (let k1 = 0, at = 2 * n2; k1 < rows; k1++, at += 2 * columns) {
@@ -149,12 +158,16 @@ function transformSplit(data: Float64Array): Float64Array {
         data.subarray(from, from + 2 * columns),
       );
     }
-    for (let k2 = 0; k2 < columns; k2++) {
-      let at = 2 * (first + rows * k2);
-      for (let b = 0; b < batch; b++) {
-        const result = results[b]!;
-        out[at++] = result[2 * k2]!;
-        out[at++] = result[2 * k2 + 1]!;
+    for (let from = 0; from < columns; from += columnBlock) {
+      if (columns > columnBlock) checkpoint(0.5 + first / rows / 2, task);
+      const to = Math.min(columns, from + columnBlock);
+      for (let k2 = from; k2 < to; k2++) {
+        let at = 2 * (first + rows * k2);
+        for (let b = 0; b < batch; b++) {
+          const result = results[b]!;
+          out[at++] = result[2 * k2]!;
+          out[at++] = result[2 * k2 + 1]!;
+        }
       }
     }
   }
@@ -168,7 +181,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   while (padded < 2 * size - 1) padded *= 2;
   const chirp = new Float64Array(2 * size);
   for (let n = 0, square = 0; n < size; n++) {
-    if ((n & 0x1ffff) === 0) checkpoint(NaN, task);
+    if ((n & 0xffff) === 0) checkpoint(NaN, task);
     // n² mod 2N, kept exact by adding 2n + 1 each time.
     const angle = -Math.PI * square / size;
     chirp[2 * n] = Math.cos(angle);
@@ -178,7 +191,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   let a = new Float64Array(2 * padded);
   let b = new Float64Array(2 * padded);
   for (let n = 0; n < size; n++) {
-    if ((n & 0x1ffff) === 0) checkpoint(NaN, task);
+    if ((n & 0xffff) === 0) checkpoint(NaN, task);
     const cr = chirp[2 * n]!, ci = chirp[2 * n + 1]!;
     const xr = data[2 * n]!, xi = data[2 * n + 1]!;
     a[2 * n] = xr * cr - xi * ci;
@@ -193,7 +206,7 @@ function transformByChirp(data: Float64Array): Float64Array {
   a = transformComplex(a) as Float64Array<ArrayBuffer>;
   b = transformComplex(b) as Float64Array<ArrayBuffer>;
   for (let i = 0; i < a.length; i += 2) {
-    if ((i & 0x3ffff) === 0) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, task);
     const ar = a[i]!, ai = a[i + 1]!, br = b[i]!, bi = b[i + 1]!;
     // Parts stored swapped: the next transform is then the inverse one.
     a[i + 1] = ar * br - ai * bi;

@@ -6,7 +6,7 @@ import type { NumberSequence } from "./samples.ts";
 
 const task = "spectrum";
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 /** How a record is cut into windowed segments. */
 export interface Segments {

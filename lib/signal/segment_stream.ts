@@ -64,7 +64,7 @@ export class SegmentStream {
   /** Takes samples in. */
   push(samples: NumberSequence): void {
     for (let i = 0; i < samples.length; i++) {
-      if ((i & 0x7ffff) === 0x7ffff) checkpoint(NaN, this.#task);
+      if ((i & 0x1ffff) === 0x1ffff) checkpoint(NaN, this.#task);
       const value = samples[i]!;
       if (value - value !== 0) {
         throw new RangeError(

@@ -240,7 +240,7 @@ export function powerSpectrum(
 }
 
 /** Mask of the samples between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0x1ffff;
 
 function defaultSegment(count: number): number {
   return Math.max(2, 2 ** Math.floor(Math.log2(Math.max(16, count) / 8)));

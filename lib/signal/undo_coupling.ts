@@ -61,7 +61,7 @@ export function undoCoupling(
   let charge = 0;
   let before = samples[0] ?? 0;
   for (let i = 0; i < samples.length; i++) {
-    if ((i & 0x3ffff) === 0x3ffff) checkpoint(i / samples.length, task);
+    if ((i & 0x1ffff) === 0x1ffff) checkpoint(i / samples.length, task);
     const value = samples[i]!;
     if (i > 0) charge += step * (before + value);
     before = value;

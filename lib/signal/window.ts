@@ -51,7 +51,7 @@ export interface WindowOptions {
   symmetric?: boolean;
 }
 
-const windowSpec = {
+export const windowSpec = {
   symmetric: optional(
     flagOption("Whether the first and last value are equal, as for filters."),
     false,
@@ -93,7 +93,7 @@ export function windowValues(
   if (name === "triangular") {
     const values = new Float64Array(length);
     for (let n = 0; n < length; n++) {
-      if ((n & 0x3ffff) === 0x3ffff) checkpoint(n / length, "window");
+      if ((n & 0x1ffff) === 0x1ffff) checkpoint(n / length, "window");
       values[n] = 1 - Math.abs(2 * n / period - 1);
     }
     return values;
@@ -150,7 +150,7 @@ export function windowFigures(values: Float64Array): WindowFigures {
   let sum = 0;
   let squares = 0;
   for (let n = 0; n < values.length; n++) {
-    if ((n & 0x7ffff) === 0x7ffff) checkpoint(n / values.length, "window");
+    if ((n & 0x1ffff) === 0x1ffff) checkpoint(n / values.length, "window");
     const value = values[n]!;
     sum += value;
     squares += value * value;

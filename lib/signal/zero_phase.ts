@@ -29,7 +29,7 @@ export interface ZeroPhaseOptions {
   order?: number;
 }
 
-const zeroPhaseSpec = {
+export const zeroPhaseSpec = {
   ...samplingSpec,
   order: optional(
     optionOf.whole("Order of one pass (1).", { least: 1, most: 12 }),
@@ -38,7 +38,7 @@ const zeroPhaseSpec = {
 } satisfies Record<keyof ZeroPhaseOptions, Option>;
 
 const work = "filter";
-const stride = 1 << 18;
+const stride = 1 << 17;
 
 /**
  * Runs second-order sections forward and then backward over the samples: no
@@ -79,7 +79,7 @@ export function filterZeroPhase(
   const first = samples[0]!, last = samples[count - 1]!;
   checkpoint(0, work);
   for (let i = 1; i <= pad; i++) {
-    if ((i & 0x3ffff) === 0) checkpoint(0, work);
+    if ((i & 0x1ffff) === 0) checkpoint(0, work);
     data[pad - i] = 2 * first - samples[i]!;
     data[pad + count - 1 + i] = 2 * last - samples[count - 1 - i]!;
   }
@@ -273,7 +273,7 @@ export interface RemoveHumOptions {
   width?: number;
 }
 
-const removeHumSpec = {
+export const removeHumSpec = {
   ...samplingSpec,
   harmonics: optional(
     optionOf.whole("How many multiples of the mains frequency are removed.", {

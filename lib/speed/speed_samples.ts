@@ -14,7 +14,7 @@ export function withoutMean(samples: NumberSequence): Float64Array {
   }
   let mean = 0;
   for (let i = 0; i < count; i++) {
-    if ((i & 0xfffff) === 0) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, task);
     const value = samples[i]!;
     if (value - value !== 0) {
       throw new RangeError(
@@ -25,7 +25,7 @@ export function withoutMean(samples: NumberSequence): Float64Array {
   }
   const out = new Float64Array(count);
   for (let i = 0; i < count; i++) {
-    if ((i & 0xfffff) === 0) checkpoint(NaN, task);
+    if ((i & 0x1ffff) === 0) checkpoint(NaN, task);
     out[i] = samples[i]! - mean;
   }
   return out;

@@ -48,6 +48,7 @@ describe("a new course", () => {
     const given = [file(), "--students", file("names.txt")];
     const { code, said } = await typed(handout, ...given);
     expect(said).toMatch(/Handout for 30 students/);
+    expect(said).not.toMatch(/stands in no cell/);
     expect(code).toBe(0);
     const key = await readKey(file("teacher", "key.json"));
     expect(key!.students).toHaveLength(30);
@@ -87,6 +88,7 @@ describe("a new course", () => {
         ["notebook: lab", "notebook: lob", "names the notebook 'lob_sheet"],
         ["title:", "titel:", "'title' was meant?"],
         ["name: eye", "name: ear", "tagged 'question:eye'"],
+        ["title:", "# title:", "it has no 'title'"],
       ] as const
     ) {
       expect(text).toContain(from);

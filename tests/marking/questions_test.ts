@@ -8,6 +8,7 @@ import {
   parseQuestions,
   readOwnBench,
   rightAnswer,
+  untaggedQuestions,
 } from "../../lib/marking/mod.ts";
 import { createCell, parseNotebook } from "../../lib/notebook/mod.ts";
 
@@ -135,6 +136,8 @@ describe("a quiz question", () => {
       /half \| the right choice; 2 points \| 2 \|\n\| figures \| One each \| 3 \|\n.*\*\*5\*\*/,
     );
     const none = { questions: [], criteria: [] };
+    expect(untaggedQuestions(notebook(), [question])).toEqual([]);
+    expect(untaggedQuestions(rubric, [question])).toEqual(["half"]);
     expect(() => fillQuestions(notebook(), none, null)).toThrow(
       "no such question",
     );

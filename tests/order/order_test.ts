@@ -3,7 +3,7 @@ import { orderOf, select, sortValues } from "../../lib/order/mod.ts";
 import { setCheckpointHandler } from "../../lib/progress/mod.ts";
 import { createRandom } from "../../lib/signal/mod.ts";
 
-const count = 300_001;
+const count = 150_001;
 
 /** Many values, a third of them twice and more. */
 function someValues(): Float64Array {

@@ -456,7 +456,7 @@ function kurtosis(samples: Samples): number {
   let mean = 0;
   let count = 0;
   for (let index = 0; index < samples.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "check samples");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "check samples");
     const value = samples[index]!;
     if (value - value !== 0) continue;
     mean += value;
@@ -466,7 +466,7 @@ function kurtosis(samples: Samples): number {
   let second = 0;
   let fourth = 0;
   for (let index = 0; index < samples.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "check samples");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "check samples");
     const value = samples[index]!;
     if (value - value !== 0) continue;
     const square = (value - mean) ** 2;
@@ -482,7 +482,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   let sy = 0;
   let n = 0;
   for (let index = 0; index < monitor.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "take the drive out");
     const x = drive[index]!;
     const y = monitor[index]!;
     if (x - x !== 0 || y - y !== 0) continue;
@@ -495,7 +495,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   let xx = 0;
   let xy = 0;
   for (let index = 0; index < monitor.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "take the drive out");
     const x = drive[index]! - mx;
     const y = monitor[index]! - my;
     if (x - x !== 0 || y - y !== 0) continue;
@@ -505,7 +505,7 @@ function withoutDrive(monitor: Samples, drive: Samples): Float64Array {
   const slope = xx > 0 ? xy / xx : 0;
   const rest = new Float64Array(monitor.length);
   for (let index = 0; index < rest.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "take the drive out");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "take the drive out");
     rest[index] = monitor[index]! - my - slope * (drive[index]! - mx);
   }
   return rest;

@@ -26,7 +26,7 @@ export function findDropouts(
   const runs: SampleRun[] = [];
   let start = 0;
   for (let index = 1; index <= samples.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "look for dropouts");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "look for dropouts");
     const value = samples[start]!;
     if (index < samples.length && samples[index] === value) continue;
     const length = index - start;
@@ -57,7 +57,7 @@ function usual(samples: Samples): { usualJump: number; usualRun: number } {
   let runCount = 0;
   let length = 1;
   for (let index = 1; index < samples.length && runCount < mostRuns; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "look for dropouts");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "look for dropouts");
     if (samples[index] === samples[index - 1]) length++;
     else {
       runs[runCount++] = length;

@@ -32,7 +32,7 @@ export function measureFringeRate(
   const times: number[] = [];
   let armed = false;
   for (let index = 0; index < samples.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, work);
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, work);
     const value = samples[index]!;
     if (value < low) armed = true;
     else if (armed && value > high) {
@@ -42,7 +42,7 @@ export function measureFringeRate(
   }
   const rates = new Float64Array(Math.max(0, times.length - 3));
   for (let index = 0; index < rates.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, work);
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, work);
     rates[index] = 3 * samplingRate / (times[index + 3]! - times[index]!);
   }
   const at = (place: number) => rates.length > 0 ? select(rates, place) : NaN;

@@ -41,7 +41,7 @@ export function measureLevels(samples: Samples): ChannelLevels {
   let missingCount = 0;
   const count = samples.length;
   for (let index = 0; index < count; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(index / count, "check levels");
+    if ((index & 0x1ffff) === 0) checkpoint(index / count, "check levels");
     const value = samples[index]!;
     if (value - value !== 0) {
       missingCount++;
@@ -55,7 +55,7 @@ export function measureLevels(samples: Samples): ChannelLevels {
   const mean = present > 0 ? sum / present : NaN;
   let squares = 0;
   for (let index = 0; index < count; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(index / count, "check levels");
+    if ((index & 0x1ffff) === 0) checkpoint(index / count, "check levels");
     const d = samples[index]! - mean;
     if (d - d === 0) squares += d * d;
   }
@@ -135,7 +135,7 @@ export function findClipping(
     let start = -1;
     const found: SampleRun[] = [];
     for (let index = 0; index <= samples.length; index++) {
-      if ((index & 0x3ffff) === 0) checkpoint(NaN, "check levels");
+      if ((index & 0x1ffff) === 0) checkpoint(NaN, "check levels");
       const distance = index < samples.length
         ? (limit - samples[index]!) * sign
         : Infinity;
@@ -185,7 +185,7 @@ export function shareAtExtremes(
   let bottom = 0;
   let count = 0;
   for (let index = 0; index < samples.length; index++) {
-    if ((index & 0x3ffff) === 0) checkpoint(NaN, "check levels");
+    if ((index & 0x1ffff) === 0) checkpoint(NaN, "check levels");
     const value = samples[index]!;
     if (value !== value) continue;
     count++;

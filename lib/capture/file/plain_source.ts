@@ -1,5 +1,6 @@
-import { concat } from "@std/bytes/concat";
 import { CaptureFormatError } from "../../errors/mod.ts";
+import { joinBytes } from "../../memory/mod.ts";
+import { checkpoint } from "../../progress/mod.ts";
 import { place } from "../place.ts";
 import { zlibModule } from "../../runtime/mod.ts";
 import { type ByteSource, fileSource, memorySource } from "./byte_source.ts";
@@ -8,6 +9,8 @@ import {
   allowedExcess,
   defaultMaximumSize,
   densest,
+  densestLarge,
+  large,
   mostUnpacked,
 } from "./unpacked_size.ts";
 
@@ -29,7 +32,9 @@ function tooDense(fileName: string | null) {
   return new CaptureFormatError(
     `Cannot read ${
       place(fileName)
-    } as its bytes become more than ${densest} times as many after decompression, which no recorder's do. Give 'maximumSize' if the file is yours`,
+    } as its bytes become more than ${densest} times as many after decompression, or more than ${densestLarge} times where that is over ${
+      large / 1e6
+    } MB, which no recorder's do. Give 'maximumSize' if the file is yours`,
     { fileName },
   );
 }
@@ -150,9 +155,13 @@ async function* unzipping(
   path: string | URL,
   maximumSize: number | undefined,
   fileName: string | null,
+  read = { size: 0 },
 ): AsyncGenerator<Uint8Array> {
   let fresh = 0;
-  const packed = ReadableStream.from(pieces(path, (size) => fresh += size));
+  const packed = ReadableStream.from(pieces(path, (size) => {
+    fresh += size;
+    read.size += size;
+  }));
   let excess = 0;
   for await (
     const chunk of packed.pipeThrough(new DecompressionStream("gzip"))
@@ -171,13 +180,17 @@ async function* pieces(
   path: string | URL,
   tell: (size: number) => void,
 ): AsyncGenerator<Uint8Array<ArrayBuffer>> {
-  using file = await Deno.open(path, { read: true });
-  for (;;) {
-    const piece = new Uint8Array(pieceSize);
-    const size = await file.read(piece);
-    if (size === null) return;
-    tell(size);
-    yield piece.subarray(0, size);
+  const file = await Deno.open(path, { read: true });
+  try {
+    for (;;) {
+      const piece = new Uint8Array(pieceSize);
+      const size = await file.read(piece);
+      if (size === null) return;
+      tell(size);
+      yield piece.subarray(0, size);
+    }
+  } finally {
+    file.close();
   }
 }
 
@@ -192,18 +205,28 @@ export async function unzippedFile(
   fileName: string | null,
 ): Promise<Uint8Array<ArrayBuffer>> {
   const limit = maximumSize ?? defaultMaximumSize;
+  const packed = { size: 0 };
   const pieces: Uint8Array<ArrayBuffer>[] = [];
   let size = 0;
   try {
-    for await (const piece of unzipping(path, maximumSize, fileName)) {
+    for await (const piece of unzipping(path, maximumSize, fileName, packed)) {
+      checkpoint(NaN, "unpack");
       size += piece.length;
       if (size > limit) throw tooLarge(fileName, limit);
+      if (maximumSize === undefined && size > mostUnpacked(packed.size)) {
+        throw tooDense(fileName);
+      }
       pieces.push(piece as Uint8Array<ArrayBuffer>);
     }
   } catch (error) {
-    throw error instanceof CaptureFormatError ? error : damaged(fileName);
+    throw isOfStream(error) ? damaged(fileName) : error;
   }
-  return concat(pieces);
+  return joinBytes(pieces, "unpack");
+}
+
+/** Whether the bytes are at fault, and not the system, a limit or a person. */
+function isOfStream(error: unknown): boolean {
+  return error instanceof TypeError || error instanceof RangeError;
 }
 
 async function toTemporary(

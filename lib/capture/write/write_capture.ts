@@ -8,8 +8,8 @@ import {
 } from "../../options/mod.ts";
 import { writeWhole } from "../../files/mod.ts";
 import { joinBytes } from "../../memory/mod.ts";
+import { checkpoint } from "../../progress/mod.ts";
 import type { Capture } from "../capture.ts";
-import { zlibModule } from "../../runtime/mod.ts";
 import type { TextDelimiter } from "../text/sniff.ts";
 import { npyParts, npzParts } from "./npy_parts.ts";
 import { sigmfArchive, sigmfFiles } from "./sigmf_parts.ts";
@@ -242,11 +242,30 @@ export async function writeCapture(
     await writeWhole(plain.replace(/-meta$/, "-data"), data);
     await writeWhole(plain, meta);
   } else if (isGzip) {
-    const bytes = zlibModule().gzipSync(encodeCapture(capture, settings));
-    await writeWhole(path, new Uint8Array(bytes));
+    await writeWhole(path, await gzipped(encodeCapture(capture, settings)));
   } else if (format === "SigMF") {
     await writeWhole(path, encodeCapture(capture, settings));
   } else {
     await writeWhole(path, parts(capture, format, settings));
   }
+}
+
+/** Bytes that are compressed between two checkpoints: some ms of work. */
+const pieceSize = 1 << 17;
+
+/** Compressed piece by piece, so that it can be interrupted. */
+async function gzipped(
+  bytes: Uint8Array<ArrayBuffer>,
+): Promise<Uint8Array<ArrayBuffer>> {
+  function* pieces() {
+    for (let at = 0; at < bytes.length; at += pieceSize) {
+      checkpoint(at / bytes.length, "compress");
+      yield bytes.subarray(at, at + pieceSize);
+    }
+  }
+  const packed: Uint8Array[] = [];
+  const stream = ReadableStream.from(pieces())
+    .pipeThrough(new CompressionStream("gzip"));
+  for await (const piece of stream) packed.push(piece);
+  return joinBytes(packed, "compress");
 }

@@ -1,3 +1,4 @@
+import { readTextUpTo } from "../../runtime/mod.ts";
 import {
   type HistoryEntry,
   type HistoryStore,
@@ -9,6 +10,9 @@ import type { Log } from "./log.ts";
 const SESSIONS_KEPT = 1000;
 /** What is kept of one result's text, in characters. */
 const OUTPUT_KEPT = 2000;
+
+/** Longest file of a session that is read again, in bytes. */
+const LONGEST_FILE = 1e8;
 
 const FILE_NAME = /^(\d{6,})\.jsonl$/;
 
@@ -152,7 +156,7 @@ export class FileHistory implements HistoryStore {
     const lines = new SessionLines();
     let text = "";
     try {
-      text = await Deno.readTextFile(this.#path(number));
+      text = await readTextUpTo(this.#path(number), LONGEST_FILE);
     } catch {
       return [];
     }

@@ -1,4 +1,5 @@
 import { dirname, resolve } from "@std/path";
+import { readTextUpTo } from "../../runtime/mod.ts";
 import { isInside } from "../confine/mod.ts";
 
 /** Permissions by the runtime's name of their kind. */
@@ -14,6 +15,9 @@ export type GrantKind =
 
 /** What a person grants on top; `["all"]` stands for everything of a kind. */
 export type Grants = Partial<Record<GrantKind, readonly string[]>>;
+
+/** Longest file of grants that is read, in bytes. */
+const longestFile = 1e6;
 
 /** Name of the file in the project's root in which a person grants more. */
 export const grantFileName = "notebook_permissions.json";
@@ -38,6 +42,7 @@ const kinds: readonly GrantKind[] = [
  * @param notebookFolder Folder of the notebook.
  * @returns All grants that hold for the folder.
  * @throws {SyntaxError} If the file is not of that form.
+ * @throws {TypeError} If it is no plain file: a pipe, a device, a folder.
  */
 export async function readGrants(
   file: string,
@@ -45,7 +50,7 @@ export async function readGrants(
 ): Promise<Grants> {
   let text: string;
   try {
-    text = await Deno.readTextFile(file);
+    text = await readTextUpTo(file, longestFile);
   } catch (error) {
     if (error instanceof Deno.errors.NotFound) return {};
     throw error;

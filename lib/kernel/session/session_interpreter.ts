@@ -253,7 +253,10 @@ export class SessionInterpreter implements Interpreter {
           );
           if (this.#process === session) this.#ended(end);
         },
-      }, this.#options.outputLimit * 1e6);
+      }, {
+        output: this.#options.outputLimit * 1e6,
+        unlinked: this.#options.unlinkedLimit * 1e6,
+      });
       this.#process = session;
     });
     // Without it sessions start as well, a little later.
@@ -408,7 +411,7 @@ export class SessionInterpreter implements Interpreter {
   /** A session that ends between cells says so under the last one. */
   #tellIdleLoss(end: SessionEnd): void {
     if (this.#closed || this.#lastContext === null) return;
-    const { ename, evalue } = describeLoss(end, this.#options.memoryLimit);
+    const { ename, evalue } = describeLoss(end, this.#options);
     this.#tellStray("stderr", `${ename}: ${evalue}\n`);
   }
 
@@ -422,7 +425,7 @@ export class SessionInterpreter implements Interpreter {
         evalue:
           `The cell did not stop within ${seconds} s of the interrupt, so the session was restarted. The variables were lost: run the cells again from the top of the notebook`,
       }
-      : describeLoss(end, this.#options.memoryLimit);
+      : describeLoss(end, this.#options);
     if (!this.#closed) void this.start().catch(() => {});
     return {
       status: "error",

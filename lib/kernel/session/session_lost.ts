@@ -6,15 +6,31 @@ export interface SessionLoss {
   readonly evalue: string;
 }
 
+/** Limits of a session that are named where it passed one. */
+export interface SessionLimits {
+  /** Memory, in MB. */
+  readonly memoryLimit: number;
+  /** Files that were removed while open, in MB. */
+  readonly unlinkedLimit: number;
+}
+
 const advice =
   "The variables were lost: run the cells again from the top of the notebook";
 
 /** Puts the end of a session in plain words. */
 export function describeLoss(
   end: SessionEnd,
-  memoryLimit: number,
+  { memoryLimit, unlinkedLimit }: SessionLimits,
 ): SessionLoss {
-  const { code, signal, exitCalled, memory, lastWords } = end;
+  const { code, signal, exitCalled, memory, unlinked, lastWords } = end;
+  if (unlinked !== null) {
+    return {
+      ename: "DiskLimit",
+      evalue: `The session held ${
+        Math.round(unlinked / 1e6)
+      } MB in files that were removed while they were open, more than its limit of ${unlinkedLimit} MB, and was ended. ${advice}. Close a file before it is removed`,
+    };
+  }
   if (
     memory !== null ||
     /heap out of memory|Allocation failed|OutOfMemory|out of memory/i.test(

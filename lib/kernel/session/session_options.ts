@@ -67,6 +67,13 @@ export interface SessionOptions {
    */
   outputLimit?: number;
   /**
+   * Limit of what the session holds on the disk in files that were removed while
+   * they were open, and that nobody sees, in MB (Linux).
+   *
+   * @default {512}
+   */
+  unlinkedLimit?: number;
+  /**
    * How long a cell may take to stop after an interrupt before its session is
    * restarted, in ms.
    *
@@ -97,6 +104,7 @@ export function completeOptions(
     withheld = [],
     memoryLimit = defaultMemoryLimit(),
     outputLimit = Infinity,
+    unlinkedLimit = 512,
     interruptGrace = 4000,
     typeNotes = false,
   } = options;
@@ -115,6 +123,7 @@ export function completeOptions(
     withheld,
     memoryLimit: Math.round(memoryLimit),
     outputLimit,
+    unlinkedLimit,
     interruptGrace,
     typeNotes,
   };

@@ -1,4 +1,5 @@
 import { encodeFrame, type Frame, FrameReader } from "./frames.ts";
+import { UnlinkedFilesWatch } from "./unlinked_files.ts";
 
 /** How a session's process ended. */
 export interface SessionEnd {
@@ -9,6 +10,11 @@ export interface SessionEnd {
   readonly exitCalled: number | null;
   /** Resident memory in bytes when the limit was passed; `null` if it was not. */
   readonly memory: number | null;
+  /**
+   * Bytes in files that were removed while open, when the limit was passed; `null`
+   * if it was not.
+   */
+  readonly unlinked: number | null;
   /** The end of what the process wrote on its error stream. */
   readonly lastWords: string;
 }
@@ -35,6 +41,8 @@ export class SessionProcess {
   readonly #writer: WritableStreamDefaultWriter<Uint8Array>;
   #exitCalled: number | null = null;
   #memory: number | null = null;
+  #unlinked: number | null = null;
+  readonly #watchFiles: UnlinkedFilesWatch;
   #lastWords = "";
   #ended = false;
   #untold = "";
@@ -43,14 +51,26 @@ export class SessionProcess {
   /**
    * @param command Starts it.
    * @param events Who is told.
-   * @param outputLimit Most bytes that it may send, in all.
+   * @param limits Most bytes that it may send in all, and that it may hold in files
+   * which were removed while open.
    */
   constructor(
     command: Deno.Command,
     private readonly events: SessionEvents,
-    private readonly outputLimit = Infinity,
+    private readonly limits: {
+      readonly output: number;
+      readonly unlinked: number;
+    } = { output: Infinity, unlinked: Infinity },
   ) {
     this.#child = command.spawn();
+    this.#watchFiles = new UnlinkedFilesWatch(
+      this.#child.pid,
+      limits.unlinked,
+      (bytes) => {
+        this.#unlinked = bytes;
+        this.kill();
+      },
+    );
     this.#writer = this.#child.stdin.getWriter();
     this.#writer.closed.catch(() => {});
     void this.#watch();
@@ -80,6 +100,7 @@ export class SessionProcess {
       this.#readErrors(),
     ]);
     this.#ended = true;
+    this.#watchFiles.stop();
     if (this.#tellTimer !== null) clearTimeout(this.#tellTimer);
     await this.#writer.close().catch(() => {});
     this.events.end({
@@ -87,6 +108,7 @@ export class SessionProcess {
       signal: status.signal,
       exitCalled: this.#exitCalled,
       memory: this.#memory,
+      unlinked: this.#unlinked,
       lastWords: this.#lastWords,
     });
   }
@@ -97,9 +119,9 @@ export class SessionProcess {
     try {
       for await (const chunk of this.#child.stdout) {
         size += chunk.length;
-        if (size > this.outputLimit) {
+        if (size > this.limits.output) {
           throw new RangeError(
-            `It showed more than its limit of ${this.outputLimit / 1e6} MB`,
+            `It showed more than its limit of ${this.limits.output / 1e6} MB`,
           );
         }
         for (const frame of reader.push(chunk)) {

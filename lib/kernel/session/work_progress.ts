@@ -69,16 +69,19 @@ export class WorkProgress {
   at(fraction: number, work: string): void {
     if (this.#publish === null) return;
     const now = this.#clock();
-    if (work !== this.#work || fraction < this.#fraction) {
-      this.#work = work;
-      this.#workSince = now;
+    // One without a name is part of the work around it.
+    if (work !== "") {
+      if (work !== this.#work || fraction < this.#fraction) {
+        this.#work = work;
+        this.#workSince = now;
+      }
+      this.#fraction = fraction;
     }
-    this.#fraction = fraction;
     if (
       now - this.#started < this.#delay || now - this.#shownAt < this.#interval
     ) return;
     this.#shownAt = now;
-    this.#show(this.#text(now), fraction);
+    this.#show(this.#text(now), this.#fraction);
   }
 
   /** The cell has ended. */

@@ -25,6 +25,7 @@ export {
   questionText,
   rightText,
   rubricText,
+  untaggedQuestions,
 } from "./question_text.ts";
 export {
   type Criterion,

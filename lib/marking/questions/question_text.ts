@@ -118,6 +118,16 @@ export function rubricText(
   ].join("\n");
 }
 
+/** Names of questions whose text stands in no cell of the notebook. */
+export function untaggedQuestions(
+  notebook: Notebook,
+  questions: readonly Question[],
+): string[] {
+  const tags = new Set(notebook.cells.flatMap(cellTags));
+  return questions.filter(({ text }) => text !== "")
+    .map(({ name }) => name).filter((name) => !tags.has(tagBegin + name));
+}
+
 /**
  * Puts the texts of the questions into the Markdown cells tagged
  * `question:NAME`, the rubric into one tagged `rubric`, and for the teacher a

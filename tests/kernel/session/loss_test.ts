@@ -47,6 +47,32 @@ describe("a session that ends under a cell", () => {
     });
   }
 
+  it("by files that were removed and stay open says so", async () => {
+    const small = await TestSession.create({ unlinkedLimit: 20 });
+    try {
+      const ran = await small.run(`
+        const open = [];
+        for (let n = 0; n < 40; n++) {
+          const file = Deno.openSync("gone", { create: true, write: true });
+          Deno.removeSync("gone");
+          open.push(file);
+          for (let k = 0; k < 4; k++) file.writeSync(new Uint8Array(1e6));
+          await new Promise((r) => setTimeout(r, 100));
+        }`);
+      if (Deno.build.os === "linux") {
+        expect(lost(ran)).toBe(true);
+        expect(ran.error).toContain("more than its limit of 20 MB");
+      }
+      // What a folder shows is the person's own affair.
+      const shown = await small.run(
+        "for (let n = 0; n < 5; n++) { Deno.writeFileSync(`kept${n}`, new Uint8Array(1e7)); await new Promise((r) => setTimeout(r, 100)) } 1",
+      );
+      expect(shown.error).toBe("");
+    } finally {
+      await small.close();
+    }
+  });
+
   it("does not end by a signal that the terminal sends to all", async () => {
     await session.run("let signalled = 7");
     const pid = Number((await session.run("Deno.pid")).value);

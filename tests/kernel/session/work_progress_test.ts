@@ -29,6 +29,17 @@ describe("progress of a cell", () => {
     expect(shown).toEqual([]);
   });
 
+  it("keeps the name and the part of work whose small parts have none", () => {
+    const { at, shown } = watched();
+    at(0, 0, "count steps");
+    at(2, 0.25, "count steps");
+    at(4, NaN, "");
+    expect(shown.map(({ text }) => text)).toEqual([
+      "count steps: 25 %, 6.0 s left",
+      "count steps: 25 %, 12 s left",
+    ]);
+  });
+
   it("shows what is done, how far and how long still, in one output", () => {
     const { at, progress, shown, move } = watched();
     at(0, 0, "unwrap phase");
