@@ -123,6 +123,80 @@ await check("it could be published: no slow types, a scoped name", async () => {
   console.log(`published would be ${files.length} files`);
 });
 
+const nodeProgram = `
+import {
+  type Displacement,
+  measureDisplacement,
+  simulateCapture,
+} from "@fringebook/fringebook";
+import { fitLine } from "@fringebook/fringebook/fit";
+
+const capture = simulateCapture({
+  distance: (time: number) => 0.1 + 1e-6 * Math.sin(300 * time),
+  samplingRate: 1e5,
+  duration: 0.03,
+  feedbackParameter: 0.7,
+  drive: null,
+});
+const moved: Displacement = measureDisplacement(capture, { wavelength: 650e-9 });
+// @ts-expect-error The wavelength is needed.
+const without = () => measureDisplacement(capture, {});
+const metres: number = moved.peakToPeak.value;
+console.log(metres, fitLine([1, 2, 3, 4], [2, 4, 6, 8]).slope.value, typeof without);
+`;
+
+await check(
+  "npm: packed, it is used with its types in Node.js 22",
+  async () => {
+    const folder = await project("node", {
+      "package.json": JSON.stringify({ private: true, type: "module" }),
+      "main.ts": nodeProgram,
+    });
+    const packed = join(folder, "fringebook.tgz");
+    const made = await deno(["task", "pack", "--output", packed], root);
+    demand(made.code === 0, made.text.slice(-2000));
+    console.log(made.out.trim());
+    const command = async (name: string, ...args: string[]) => {
+      const { code, stdout, stderr } = await new Deno.Command(name, {
+        args,
+        cwd: folder,
+        env: { NO_COLOR: "1" },
+      }).output();
+      const text = decoder.decode(stdout) + decoder.decode(stderr);
+      demand(code === 0, `${name} ${args.join(" ")}: ${text.slice(0, 2000)}`);
+      return decoder.decode(stdout).trim();
+    };
+    await command(
+      ...["npm", "install", "--no-audit", "--no-fund", packed] as const,
+      ...["node@22", "typescript@5.9.3"],
+    );
+    await command(
+      ...["npx", "tsc", "--strict", "--module", "nodenext"] as const,
+      ...["--target", "esnext", "--lib", "esnext,dom", "main.ts"],
+    );
+    const node = join(folder, "node_modules", ".bin", "node");
+    const [metres, slope] = (await command(node, "main.js")).split(" ");
+    demand(Math.abs(Number(metres) - 2e-6) < 5e-9, `2 µm expected: ${metres}`);
+    demand(Math.abs(Number(slope) - 2) < 1e-9, `2 expected: ${slope}`);
+    const { exports } = JSON.parse(
+      await Deno.readTextFile(
+        join(folder, "node_modules/@fringebook/fringebook/package.json"),
+      ),
+    ) as { exports: Record<string, unknown> };
+    const all = Object.keys(exports).map((door) =>
+      `await import("@fringebook/fringebook${door.slice(1)}");`
+    ).join("\n");
+    await Deno.writeTextFile(join(folder, "doors.mjs"), all);
+    await command(node, "doors.mjs");
+    console.log(
+      `${await command(node, "--version")}: ${
+        Object.keys(exports).length
+      } doors`,
+    );
+    await Deno.remove(folder, { recursive: true });
+  },
+);
+
 await check("every exported symbol is documented", async () => {
   const { text } = await deno(["doc", "--lint", ...doors], root);
   const count = Number(/Found (\d+) documentation/.exec(text)?.[1] ?? 0);

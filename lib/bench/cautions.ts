@@ -44,7 +44,7 @@ export interface ElectricalCautionsOptions {
   ratedReverseVoltage?: number | string;
 }
 
-const cautionsSpec = {
+export const cautionsSpec = {
   ratedCurrent: optionOf.current(
     "Greatest current that the diode may have, in A.",
   ),

@@ -77,6 +77,7 @@ export {
   connectInstrument,
   type ConnectOptions,
   InstrumentConnection,
+  type InstrumentSocket,
 } from "./instrument/connection.ts";
 export {
   genericScpi,

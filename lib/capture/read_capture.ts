@@ -122,9 +122,13 @@ export async function readCaptures(
 }
 
 async function isGzip(path: string): Promise<boolean> {
-  using file = await Deno.open(path, { read: true });
-  const head = new Uint8Array(3);
-  return await file.read(head) === 3 && looksLikeGzip(head);
+  const file = await Deno.open(path, { read: true });
+  try {
+    const head = new Uint8Array(3);
+    return await file.read(head) === 3 && looksLikeGzip(head);
+  } finally {
+    file.close();
+  }
 }
 
 /** A gzip file, unpacked piece by piece; its hash is that of the file. */

@@ -1,4 +1,4 @@
-import type { Displacement, FringeCount } from "../motion/mod.ts";
+import type { Displacement, FringeCount, LongMotion } from "../motion/mod.ts";
 import type { RampSteps } from "../range/mod.ts";
 import { inDigits } from "../result/mod.ts";
 import type { SpeedMeasurement } from "../speed/mod.ts";
@@ -97,6 +97,57 @@ export function contradictionsOfMotion(
   if (has("misfit") && (has("loose-fit") || has("undersampled"))) {
     found.push(
       "the fastest fringes have few samples, or the motion that fits changes within a fringe, and still it does not follow all samples, so that strokes may be misread",
+    );
+  }
+  const samples = samplingRate / (swings?.fastestRate ?? NaN);
+  if (samples < fewestSamples) {
+    found.push(
+      `the fastest fringes have ${inDigits(samples, 2)} samples each`,
+    );
+  }
+  return found;
+}
+
+/**
+ * What a motion measured block by block has that the start of the capture, by which
+ * it was recognised, contradicts. Of a long record neither residuals nor places are
+ * kept, so there is less to hold against it than in `contradictionsOfMotion`.
+ *
+ * @param evidence What was found at the start.
+ * @param motion The motion.
+ * @returns One clause each, none where all agrees.
+ */
+export function contradictionsOfLongMotion(
+  { swings, bursts }: Evidence,
+  { fringeCount, warnings, samplingRate, diagnostics }: LongMotion,
+): string[] {
+  const found: string[] = [];
+  const passed = fringeCount.value;
+  if (passed < fewestFringes) {
+    found.push(
+      `the fit passes ${
+        inDigits(passed, 2)
+      } fringes only, which a change of the light fits as well`,
+    );
+  }
+  if (diagnostics.doubtfulPlaces > mostDoubtful * passed) {
+    found.push(
+      `the fit does not follow the signal at ${diagnostics.doubtfulPlaces} places, of ${
+        inDigits(passed, 3)
+      } fringes that it passes`,
+    );
+  }
+  const has = (code: string) => warnings.some((one) => one.code === code);
+  if (diagnostics.relativeNoise > mostLeft && has("model-misfit")) {
+    found.push(
+      `the fit leaves ${
+        percent(diagnostics.relativeNoise)
+      } of the height of the fringes, more than the noise`,
+    );
+  }
+  if (bursts.bursts.length > 0 && has("misfit")) {
+    found.push(
+      "the target is driven in steps, and the fit does not follow all samples",
     );
   }
   const samples = samplingRate / (swings?.fastestRate ?? NaN);

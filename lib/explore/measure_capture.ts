@@ -39,6 +39,7 @@ import {
   contradictionsOfSteps,
 } from "./contradictions.ts";
 import { formOfMotion } from "./form_of_motion.ts";
+import { type Analysis, revoked, settled } from "./settled.ts";
 import { runsToAndFro, turnsRound } from "./recognise_by_fringes.ts";
 import {
   airOptions,
@@ -268,36 +269,7 @@ export function measureCapture(
       setAside: [],
     };
   }
-  const { results, contradictions } = found;
-  if (contradictions.length === 0) {
-    return { check, recognition, results, setAside: [] };
-  }
-  if (measurement === null) {
-    return {
-      check,
-      recognition: revoked(recognition, contradictions),
-      results: [],
-      setAside: results,
-    };
-  }
-  const told = warn(
-    "contradiction",
-    `The capture contradicts this: ${contradictions.join("; ")}`,
-  );
-  return {
-    check,
-    recognition,
-    results: results.map((result) =>
-      createResult({ ...result, warnings: [told, ...result.warnings] })
-    ),
-    setAside: [],
-  };
-}
-
-/** Results, and what in the capture contradicts them. */
-interface Analysis {
-  readonly results: (Result & Shown)[];
-  readonly contradictions: string[];
+  return { check, ...settled(recognition, found, measurement !== null) };
 }
 
 /** The analysis; where nobody said what it is, what cannot be measured is told. */
@@ -314,32 +286,6 @@ function analysed(
     if (stated === null && error instanceof NotMeasurableError) return error;
     throw error;
   }
-}
-
-/** The recognition taken back, with the reasons. */
-function revoked(
-  recognition: Recognition,
-  reasons: readonly string[],
-): Recognition & Shown {
-  const { measurement, reason, warnings } = recognition;
-  const why = reasons.join("; ");
-  return createResult<Recognition>({
-    ...recognition,
-    measurement: "none",
-    reason: `Taken for a ${measurement} at first (${
-      lowerFirst(reason).replace(/\.$/, "")
-    }), but ${lowerFirst(why)}.`,
-    nextStep:
-      `If it is one all the same, pass measurement: "${measurement}" and read the warnings; else check the capture and the bench with the guide's troubleshooting page.`,
-    warnings: [
-      warn("contradiction", `The fit contradicts the recognition: ${why}`),
-      ...warnings,
-    ],
-  });
-}
-
-function lowerFirst(text: string): string {
-  return text.charAt(0).toLowerCase() + text.slice(1);
 }
 
 const analyses: Record<

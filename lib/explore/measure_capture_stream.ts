@@ -18,6 +18,11 @@ import { measureDistance, measureStepsStream } from "../range/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
 import { measureSpeedStream } from "../speed/mod.ts";
 import {
+  contradictionsOfLongMotion,
+  contradictionsOfSpeed,
+  contradictionsOfSteps,
+} from "./contradictions.ts";
+import {
   airOptions,
   angleOptions,
   driveOptions,
@@ -32,6 +37,8 @@ import {
   recogniseMeasurement,
   type Recognition,
 } from "./recognise_measurement.ts";
+
+import { type Analysis, settled } from "./settled.ts";
 
 /** Options of {@linkcode measureCaptureStream}. */
 export interface MeasureCaptureStreamOptions extends MeasureCaptureOptions {
@@ -49,7 +56,7 @@ export interface MeasureCaptureStreamOptions extends MeasureCaptureOptions {
   signal?: AbortSignal;
 }
 
-const captureStreamSpec = {
+export const captureStreamSpec = {
   ...measureCaptureSpec,
   recognitionSamples: optional(
     optionOf.whole("Samples by which the measurement is recognised.", {
@@ -68,6 +75,11 @@ export interface CaptureStreamMeasurements {
   readonly recognition: Recognition & Shown;
   /** The results, the main one first; empty where nothing can be measured. */
   readonly results: readonly (Result & Shown)[];
+  /**
+   * Results that the capture contradicts, as the recognition says: to look at, not
+   * to quote.
+   */
+  readonly setAside: readonly (Result & Shown)[];
 }
 
 /**
@@ -75,7 +87,8 @@ export interface CaptureStreamMeasurements {
  * block by block: `checkCaptureStream`, then `measureMotionStream`,
  * `measureStepsStream` with `measureDistance`, or `measureSpeedStream`. What kind
  * of measurement it is follows from the first samples. The file is read once for
- * the check and once for the measurement.
+ * the check and once for the measurement. What was found is held against what was
+ * seen in those samples, as by `measureCapture`.
  *
  * @param stream The opened capture.
  * @param options Wavelength in m, tuning where known.
@@ -124,8 +137,8 @@ export async function measureCaptureStream(
   const kind = measurement ?? recognition.measurement;
   requireStreamable(kind, options);
   const check = await checkCaptureStream(stream, running);
-  const results = await measure(stream, kind, options, running);
-  return { check, recognition, results };
+  const found = await analysed(stream, kind, options, running, recognition);
+  return { check, ...settled(recognition, found, measurement !== null) };
 }
 
 async function firstBlock(
@@ -157,24 +170,36 @@ function requireStreamable(
   }
 }
 
-async function measure(
+async function analysed(
   stream: CaptureStream,
   kind: MeasurementKind,
   options: MeasureCaptureStreamOptions,
   running: { signal?: AbortSignal },
-): Promise<(Result & Shown)[]> {
+  { diagnostics: evidence }: Recognition,
+): Promise<Analysis> {
   const light = lightOptions(options);
   switch (kind) {
-    case "motion":
-      return [await measureMotionStream(stream, { ...light, ...running })];
-    case "speed":
-      return [
-        await measureSpeedStream(stream, {
-          ...light,
-          ...running,
-          ...angleOptions(options),
-        }),
-      ];
+    case "motion": {
+      const motion = await measureMotionStream(stream, {
+        ...light,
+        ...running,
+      });
+      return {
+        results: [motion],
+        contradictions: contradictionsOfLongMotion(evidence, motion),
+      };
+    }
+    case "speed": {
+      const speed = await measureSpeedStream(stream, {
+        ...light,
+        ...running,
+        ...angleOptions(options),
+      });
+      return {
+        results: [speed],
+        contradictions: contradictionsOfSpeed(evidence, speed),
+      };
+    }
     case "distance": {
       const { tuning = null, estimator = "model fit" } = options;
       const steps = await measureStepsStream(stream, {
@@ -182,11 +207,14 @@ async function measure(
         estimator,
         ...driveOptions(options),
       });
-      return tuning === null
-        ? [steps]
-        : [measureDistance(steps, { tuning, ...airOptions(options) }), steps];
+      return {
+        results: tuning === null
+          ? [steps]
+          : [measureDistance(steps, { tuning, ...airOptions(options) }), steps],
+        contradictions: contradictionsOfSteps(steps),
+      };
     }
     default:
-      return [];
+      return { results: [], contradictions: [] };
   }
 }

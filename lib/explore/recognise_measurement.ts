@@ -82,7 +82,7 @@ export interface RecogniseMeasurementOptions {
   mainsFrequency?: number | string;
 }
 
-const recogniseSpec = {
+export const recogniseSpec = {
   mainsFrequency: optional(benchOptions.mainsFrequency, 50),
 } satisfies Record<keyof RecogniseMeasurementOptions, Option>;
 

@@ -28,7 +28,7 @@ export interface FeedbackRoot {
 }
 
 /** The options of {@linkcode FeedbackOptions}. */
-const feedbackSpec = {
+export const feedbackSpec = {
   feedbackParameter: benchOptions.feedbackParameter,
   linewidthEnhancementFactor: benchOptions.linewidthEnhancementFactor,
 } satisfies Record<keyof FeedbackOptions, Option>;

@@ -31,7 +31,7 @@ export interface FeedbackPhaseOptions {
   state?: FeedbackState | null;
 }
 
-const feedbackPhaseSpec = {
+export const feedbackPhaseSpec = {
   feedbackParameter: handedOption<number | ArrayLike<number>>(
     "Feedback parameter C (1), or one value per sample.",
     "a number, or a list of one number per sample",

@@ -27,7 +27,7 @@ export interface RampCurrentOptions {
   start?: number;
 }
 
-const rampSpec = {
+export const rampSpec = {
   low: optionOf.current("Lowest current, in A."),
   high: optionOf.current("Highest current, in A."),
   frequency: optionOf.frequency("Ramps (periods) per second, in Hz.", "10Hz"),

@@ -36,7 +36,7 @@ export interface DisplacementBoundOptions {
 /** Mask of the samples between two checkpoints. */
 const stride = 0xffff;
 
-const boundSpec = {
+export const boundSpec = {
   wavelength: benchOptions.wavelength,
   feedbackParameter: benchOptions.feedbackParameter,
   linewidthEnhancementFactor: benchOptions.linewidthEnhancementFactor,

@@ -34,7 +34,7 @@ export interface MeasureDisplacementSpectrumOptions extends OfCapture {
   window?: WindowName;
 }
 
-const spectrumSpec = {
+export const spectrumSpec = {
   segmentLength: optional(
     optionOf.whole("Samples per segment; a power of two is fastest.", {
       least: 2,

@@ -51,7 +51,7 @@ export interface DisplacementTrackerOptions {
   samplingRate?: number | string | null;
 }
 
-const displacementTrackerSpec = {
+export const displacementTrackerSpec = {
   wavelength: benchOptions.wavelength,
   refractiveIndex: benchOptions.refractiveIndex,
   polarity: optional(

@@ -73,7 +73,7 @@ export interface MotionStreamOptions
   segmentLength?: number;
 }
 
-const motionStreamSpec = {
+export const motionStreamSpec = {
   ...streamRunOptions,
   wavelength: benchOptions.wavelength,
   wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,

@@ -51,7 +51,7 @@ export interface ResponseOptions extends OfCapture {
   leastDrive?: number;
 }
 
-const responseSpec = {
+export const responseSpec = {
   driveRole: optional(
     choiceOption("Role of the channel that drives the target.", [
       "drive voltage",

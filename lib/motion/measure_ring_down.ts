@@ -58,7 +58,7 @@ export interface RingDownOptions extends OfCapture {
   settlingBand?: number | string;
 }
 
-const ringDownSpec = {
+export const ringDownSpec = {
   modes: optional(
     choiceOption("Modes fitted (1).", [1, 2, "auto"]),
     "auto",

@@ -40,7 +40,7 @@ export interface VibrationOptions extends OfCapture {
   harmonics?: number;
 }
 
-const vibrationSpec = {
+export const vibrationSpec = {
   frequency: optional(
     optionOf.frequency("Frequency to start from, in Hz."),
     null,

@@ -83,7 +83,7 @@ export interface MeasureDistanceOptions extends MeasureStepsOptions {
   refractiveIndex?: number | string;
 }
 
-const distanceSpec = {
+export const distanceSpec = {
   ...stepsSpec,
   tuning: handedOption<MeasureDistanceOptions["tuning"]>(
     "The calibration, or a tuning coefficient with its wavelength.",

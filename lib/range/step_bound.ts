@@ -106,7 +106,7 @@ const nuisances: readonly StepNuisance[] = [
   "phase",
 ];
 
-const boundSpec = {
+export const boundSpec = {
   steps: optionOf.positive("Steps per whole ramp (1)."),
   samples: optionOf.whole("Samples used of each stroke (1).", { least: 8 }),
   relativeNoise: optionOf.positive(

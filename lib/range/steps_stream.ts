@@ -51,7 +51,7 @@ export interface StepsStreamOptions
   periodsPerPart?: number;
 }
 
-const stepsStreamSpec = {
+export const stepsStreamSpec = {
   ...stepsSpec,
   ...streamRunOptions,
   periodsPerPart: optional(

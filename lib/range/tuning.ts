@@ -87,7 +87,7 @@ export interface CalibrateTuningOptions extends MeasureStepsOptions {
   distanceOffsetStandardUncertainty?: number | string;
 }
 
-const calibrateSpec = {
+export const calibrateSpec = {
   ...stepsSpec,
   wavelength: benchOptions.wavelength,
   wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,

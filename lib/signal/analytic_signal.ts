@@ -33,7 +33,7 @@ const task = "make an analytic signal";
 /** Mask of the samples between two checkpoints. */
 const stride = 0x1ffff;
 
-const analyticSpec = {
+export const analyticSpec = {
   padding: optional(
     choiceOption("What stands beyond the ends.", ["mirror", "none"]),
     "mirror",

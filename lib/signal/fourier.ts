@@ -227,7 +227,7 @@ const task = "transform";
 /** Mask of the samples between two checkpoints. */
 const stride = 0x1ffff;
 
-const lengthSpec = {
+export const lengthSpec = {
   length: optional(
     optionOf.finite("Samples of the transform, filled up with zeros."),
     undefined,

@@ -46,7 +46,7 @@ export interface SpectrogramStreamOptions
   mostColumns?: number;
 }
 
-const spectrogramStreamSpec = {
+export const spectrogramStreamSpec = {
   ...channelSpec,
   ...segmentSpec,
   ...cutSpec,

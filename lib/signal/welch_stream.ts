@@ -143,7 +143,7 @@ export interface WelchStreamOptions
   channel?: ChannelRole;
 }
 
-const welchStreamSpec = {
+export const welchStreamSpec = {
   ...channelSpec,
   ...segmentSpec,
   ...cutSpec,

@@ -51,7 +51,7 @@ export interface WindowOptions {
   symmetric?: boolean;
 }
 
-const windowSpec = {
+export const windowSpec = {
   symmetric: optional(
     flagOption("Whether the first and last value are equal, as for filters."),
     false,

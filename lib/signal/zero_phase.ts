@@ -29,7 +29,7 @@ export interface ZeroPhaseOptions {
   order?: number;
 }
 
-const zeroPhaseSpec = {
+export const zeroPhaseSpec = {
   ...samplingSpec,
   order: optional(
     optionOf.whole("Order of one pass (1).", { least: 1, most: 12 }),
@@ -273,7 +273,7 @@ export interface RemoveHumOptions {
   width?: number;
 }
 
-const removeHumSpec = {
+export const removeHumSpec = {
   ...samplingSpec,
   harmonics: optional(
     optionOf.whole("How many multiples of the mains frequency are removed.", {

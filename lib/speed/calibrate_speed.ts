@@ -63,7 +63,7 @@ export interface CalibrateSpeedOptions {
   speedScaleRelativeStandardUncertainty?: number | string;
 }
 
-const calibrateSpec = {
+export const calibrateSpec = {
   wavelength: benchOptions.wavelength,
   wavelengthStandardUncertainty: benchOptions.wavelengthStandardUncertainty,
   refractiveIndex: benchOptions.refractiveIndex,

@@ -59,7 +59,7 @@ export interface MeasureRotationOptions extends MeasureSpeedOptions {
   marksPerTurn?: number | null;
 }
 
-const rotationSpec = {
+export const rotationSpec = {
   ...measureSpeedSpec,
   radius: benchOptions.radius,
   radiusStandardUncertainty: benchOptions.radiusStandardUncertainty,

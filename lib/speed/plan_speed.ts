@@ -47,7 +47,7 @@ export interface PlanSpeedOptions extends DopplerGeometry {
   oversampling?: number;
 }
 
-const planSpec = {
+export const planSpec = {
   ...geometrySpec,
   relativeLineWidth: optional(
     optionOf.relative(

@@ -39,7 +39,7 @@ import { type ReadSpeedInputs, speedWithBudget } from "./speed_budget.ts";
 export interface SpeedStreamOptions
   extends MeasureSpeedOptions, StreamRunOptions<SpeedStreamState> {}
 
-const speedStreamSpec = {
+export const speedStreamSpec = {
   ...measureSpeedSpec,
   ...streamRunOptions,
 } satisfies Record<keyof SpeedStreamOptions, Option>;

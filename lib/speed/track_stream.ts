@@ -63,7 +63,7 @@ export interface SpeedTrackStreamOptions
   mostPoints?: number;
 }
 
-const trackStreamSpec = {
+export const trackStreamSpec = {
   ...trackSpeedSpec,
   ...streamRunOptions,
   mostPoints: optional(

@@ -57,7 +57,7 @@ const wavelengthOption = quantityOption({
   example: "650nm",
 });
 
-const pressure = {
+export const pressure = {
   unit: "Pa",
   most: 140e3,
   customary: ["hPa", "kPa"],

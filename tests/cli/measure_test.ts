@@ -159,6 +159,24 @@ describe("'measure' over many files", () => {
     expect(reports[0].title).toMatch(/long capture/);
     expect(reports[1].title).toBe("Steps on the ramp");
   });
+  it("takes a part out of a file above the stated size, the same as of a smaller one", async () => {
+    const part = ["--from", "50ms", "--to", "150ms"];
+    const measured = async (...more: string[]) => {
+      const lines: string[] = [];
+      await measureAll(
+        settings(
+          dataset("tuning-060mm.csv"),
+          ...["--wavelength", "650nm", "--json", ...part, ...more],
+          ...["--as", "distance", "--count-by", "phase-slope"],
+        ),
+        (line) => lines.push(line),
+      );
+      const { reports } = JSON.parse(lines[0]!);
+      return reports[1].headlines;
+    };
+    expect(await measured("--stream-above", "1kB")).toEqual(await measured());
+  });
+
   it("counts ramps by the slope of the phase, in memory and block by block", async () => {
     for (const above of ["500MB", "1kB"]) {
       const lines: string[] = [];

@@ -104,7 +104,6 @@ describe("what a user is told of a clean bench", () => {
         doubtsOf(results).forEach(note);
       }
       console.log(name, numbers, "of", seeds.length, counts);
-      // Measured: see the closing lines of each.
       expect(numbers).toBeGreaterThanOrEqual(leastNumbers[name]!);
       for (const [code, count] of Object.entries(counts)) {
         if (code.startsWith("not recognised")) continue;
@@ -117,13 +116,19 @@ describe("what a user is told of a clean bench", () => {
 
 /** Numbers of 24 clean benches, as measured. */
 const leastNumbers: Record<string, number> = {
-  vibration: 21,
+  vibration: 23,
   speed: 23,
-  ramp: 23,
+  ramp: 24,
 };
 
-/** False alarms of 24 clean benches, as measured; at most one of all others. */
-const measuredAlarms: Record<string, Record<string, number>> = {};
+/**
+ * False alarms of 24 clean benches, as measured; at most one of all others: one of
+ * "model-misfit" and "height-changes" of vibrations, one of "estimators-disagree" of
+ * ramps, none of speeds.
+ */
+const measuredAlarms: Record<string, Record<string, number>> = {
+  vibration: { "misfit": 3 },
+};
 
 /** Codes of the doubts that results carry, each once. */
 function doubtsOf(results: readonly Result[]): Set<string> {

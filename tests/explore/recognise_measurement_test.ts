@@ -1,8 +1,11 @@
 import { describe, expect, it } from "vitest";
 import {
   createCapture,
+  encodeCapture,
   loadDataset,
   measureCapture,
+  measureCaptureStream,
+  openCaptureStream,
   rampCurrent,
   recogniseMeasurement,
   simulateCapture,
@@ -133,5 +136,30 @@ describe("recogniseMeasurement", () => {
     for (const samples of all) {
       expect(recogniseMeasurement(capture(samples)).measurement).toBe("none");
     }
+  });
+});
+
+describe("measureCaptureStream", () => {
+  it("holds a motion against what is seen, as measureCapture does", async () => {
+    const capture = simulateCapture({
+      distance: (time) => 0.1 + 0.2e-6 * Math.sin(2 * Math.PI * 20 * time),
+      samplingRate: 20e3,
+      duration: 0.05,
+      feedbackParameter: 0.5,
+      drive: null,
+      noise: { signalToNoiseRatio: 30 },
+    });
+    using stream = await openCaptureStream(
+      encodeCapture(capture, { format: "WAV" }),
+    );
+    const { results } = await measureCaptureStream(stream, {
+      wavelength: 650e-9,
+      measurement: "motion",
+    });
+    // Four times 0.2 µm are 2.5 fringes.
+    expect(results[0]!.warnings[0]).toMatchObject({ code: "contradiction" });
+    expect(results[0]!.warnings[0]!.message).toMatch(
+      /passes 2\.\d fringes only/,
+    );
   });
 });

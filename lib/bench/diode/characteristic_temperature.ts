@@ -36,7 +36,7 @@ export interface CharacteristicTemperatureOptions {
   commonRelativeStandardUncertainty?: number | string;
 }
 
-const temperatureSpec = {
+export const temperatureSpec = {
   commonRelativeStandardUncertainty: optional(
     optionOf.relative(
       "Relative standard uncertainty that all thresholds share (1).",

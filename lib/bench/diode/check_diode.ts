@@ -84,7 +84,7 @@ export interface CheckDiodeOptions extends SweepFromCaptureOptions {
   kinkTolerance?: number | string;
 }
 
-const checkDiodeSpec = {
+export const checkDiodeSpec = {
   ...sweepSpec,
   transimpedanceRelativeStandardUncertainty: optional(
     optionOf.relative(

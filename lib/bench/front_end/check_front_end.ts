@@ -95,7 +95,7 @@ export interface CheckFrontEndOptions {
   tolerances?: Partial<PartTolerances>;
 }
 
-const checkSpec = {
+export const checkSpec = {
   amplifier: optional(
     amplifierOption,
     {} as Partial<TransimpedanceAmplifier>,

@@ -118,7 +118,7 @@ export interface UndoAmplifierOptions {
   largestBoost?: number;
 }
 
-const undoSpec = {
+export const undoSpec = {
   largestBoost: optional(
     quantityOption({
       doc: "How much a frequency may be raised at most (1).",

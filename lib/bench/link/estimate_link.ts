@@ -87,7 +87,7 @@ export interface EstimateLinkOptions {
   linewidthEnhancementFactor?: number;
 }
 
-const linkSpec = {
+export const linkSpec = {
   wavelength: benchOptions.wavelength,
   distance: benchOptions.distance,
   surface: optional(

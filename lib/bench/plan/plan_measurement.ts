@@ -88,7 +88,7 @@ export interface PlanOptions {
   refractiveIndex?: number | string;
 }
 
-const planSpec = {
+export const planSpec = {
   wavelength: benchOptions.wavelength,
   distance: benchOptions.distance,
   motion: optional(

@@ -92,7 +92,7 @@ export interface LaserSafetyOptions {
   exposureTime?: number | string;
 }
 
-const safetySpec = {
+export const safetySpec = {
   wavelength: benchOptions.wavelength,
   power: quantityOption({
     doc: "Power of the beam, in W.",

@@ -46,7 +46,7 @@ export function nearInfraredFactor(wavelength: number): number {
   return 10 ** (0.002 * Math.max(0, wavelength * 1e9 - 700));
 }
 
-const limitSpec = {
+export const limitSpec = {
   wavelength: benchOptions.wavelength,
   exposureTime: optionOf.time("Time of the exposure, in s.", "0.25s"),
 };

@@ -180,13 +180,17 @@ async function* pieces(
   path: string | URL,
   tell: (size: number) => void,
 ): AsyncGenerator<Uint8Array<ArrayBuffer>> {
-  using file = await Deno.open(path, { read: true });
-  for (;;) {
-    const piece = new Uint8Array(pieceSize);
-    const size = await file.read(piece);
-    if (size === null) return;
-    tell(size);
-    yield piece.subarray(0, size);
+  const file = await Deno.open(path, { read: true });
+  try {
+    for (;;) {
+      const piece = new Uint8Array(pieceSize);
+      const size = await file.read(piece);
+      if (size === null) return;
+      tell(size);
+      yield piece.subarray(0, size);
+    }
+  } finally {
+    file.close();
   }
 }
 

@@ -65,6 +65,16 @@ export const connectSpec = {
 /** Longest line that is read as text, in bytes. */
 const longestLine = 1 << 26;
 
+/** What carries the bytes: a TCP connection of the runtime. */
+export interface InstrumentSocket {
+  /** Reads what has come in; the number of bytes, `null` at the end. */
+  read(into: Uint8Array): Promise<number | null>;
+  /** Writes what it can; the number of bytes. */
+  write(bytes: Uint8Array): Promise<number>;
+  /** Ends the connection. */
+  close(): void;
+}
+
 /**
  * A TCP connection that speaks IEEE 488.2: commands and queries as lines, data
  * as `#` blocks. Answers are bounded in size and time; nothing that comes in is
@@ -84,7 +94,7 @@ const longestLine = 1 << 26;
  * ```
  */
 export class InstrumentConnection {
-  readonly #socket: Deno.TcpConn;
+  readonly #socket: InstrumentSocket;
   readonly #timeout: number;
   readonly #maximumSize: number;
   /** Bytes received and not yet taken. */
@@ -92,7 +102,7 @@ export class InstrumentConnection {
   #closed = false;
 
   /** Use {@linkcode connectInstrument}. */
-  constructor(socket: Deno.TcpConn, timeout: number, maximumSize: number) {
+  constructor(socket: InstrumentSocket, timeout: number, maximumSize: number) {
     this.#socket = socket;
     this.#timeout = timeout;
     this.#maximumSize = maximumSize;

@@ -14,4 +14,5 @@ export {
   statedDriveFlags,
 } from "./capture_flags.ts";
 export { type CaptureTask, captureTask } from "./capture_task.ts";
+export { readPart } from "./read_part.ts";
 export { checkChannels, readAsAsked, readingOptions } from "./reading.ts";

@@ -10,8 +10,13 @@ import {
 } from "../../explore/mod.ts";
 import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
 import type { Result, Warning } from "../../result/mod.ts";
-import { checkChannels, readAsAsked, readingOptions } from "../capture/mod.ts";
-import { errorInWords, UsageError } from "../task/mod.ts";
+import {
+  checkChannels,
+  readAsAsked,
+  readingOptions,
+  readPart,
+} from "../capture/mod.ts";
+import { errorInWords } from "../task/mod.ts";
 import type { MeasureTask } from "./arguments.ts";
 
 /** An outcome with the text that a person reads. */
@@ -75,6 +80,9 @@ export async function measureFile(
   }
 }
 
+/** Samples of a part of a large file that is taken into memory (1). */
+const longestPart = 1 << 26;
+
 /** Measures a file in memory, or block by block where it is larger than asked. */
 async function measured(
   file: string,
@@ -88,16 +96,15 @@ async function measured(
     const capture = await readAsAsked(file, task);
     return { ...measureCapture(capture, options), warnings: capture.warnings };
   }
-  if (Object.keys(task.window).length > 0) {
-    throw new UsageError(
-      `Cannot cut '${file}' with '--from' and '--to' as it is measured block by block: raise '--stream-above'`,
-    );
-  }
   using stream = await openCaptureStream(
     file,
     await readingOptions(file, task),
   );
   await checkStream(file, stream, task);
+  if (Object.keys(task.window).length > 0) {
+    const part = await readPart(file, stream, task.window, longestPart);
+    return { ...measureCapture(part, options), warnings: stream.warnings };
+  }
   return {
     ...await measureCaptureStream(stream, options),
     warnings: stream.warnings,
