@@ -2,6 +2,8 @@ import { checkpoint } from "../progress/mod.ts";
 
 /** Numbers between two checkpoints: the first touch of 1 MB takes some ms. */
 const stride = 1 << 17;
+/** Numbers that are copied at once. */
+const soon = 1 << 20;
 
 /**
  * A part of an array as an array of its own. Unlike `slice` it can be
@@ -18,6 +20,10 @@ export function copyOf(
   from = 0,
   to = values.length,
 ): Float64Array {
+  // Memory that is not filled with zeros first is quicker, and soon copied.
+  if (to - from <= soon && values instanceof Float64Array) {
+    return values.slice(from, to);
+  }
   const out = new Float64Array(Math.max(0, to - from));
   copyInto(out, 0, values, work, from, to);
   return out;

@@ -1,8 +1,6 @@
 import { copyInto, copyOf } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 
-/** Mask of the samples between two checkpoints. */
-const stride = 0x1ffff;
 /** Samples from which on each step of a fit is worth a checkpoint. */
 const many = 1000;
 /** Samples between two checkpoints of the innermost sums. */
@@ -66,7 +64,6 @@ export function normalSystem(
     let a = columns[j]!;
     if (weighted !== null) {
       for (let i = 0; i < n; i++) {
-        if ((i & stride) === stride) checkpoint();
         weighted[i] = weights![i]! * a[i]!;
       }
       a = weighted;
@@ -154,8 +151,8 @@ export function product(
   b: Float64Array,
   out = new Float64Array(a.length),
 ): Float64Array {
+  if (out.length > many) checkpoint();
   for (let i = 0; i < out.length; i++) {
-    if ((i & stride) === stride) checkpoint();
     out[i] = a[i]! * b[i]!;
   }
   return out;
@@ -185,7 +182,6 @@ export function dot(a: Float64Array, b: Float64Array): number {
 function weightedSum(values: Float64Array, weights: Float64Array): number {
   let sum = 0;
   for (let i = 0; i < values.length; i++) {
-    if ((i & stride) === stride) checkpoint();
     sum += weights[i]! * values[i]! * values[i]!;
   }
   return sum;
@@ -197,8 +193,8 @@ export function addTimes(
   factor: number,
   column: Float64Array,
 ): void {
+  if (to.length > many) checkpoint();
   for (let i = 0; i < to.length; i++) {
-    if ((i & stride) === stride) checkpoint();
     to[i]! += factor * column[i]!;
   }
 }
@@ -218,9 +214,9 @@ export function join(parts: readonly Float64Array[]): Float64Array {
 
 /** Difference, value by value. */
 export function difference(a: Float64Array, b: Float64Array): Float64Array {
+  if (a.length > many) checkpoint();
   const out = new Float64Array(a.length);
   for (let i = 0; i < out.length; i++) {
-    if ((i & stride) === stride) checkpoint();
     out[i] = a[i]! - b[i]!;
   }
   return out;
@@ -350,10 +346,10 @@ export function legendreColumns(
   columns[0]!.fill(1);
   if (columns[1] !== undefined) copyInto(columns[1], 0, u);
   for (let k = 2; k <= order; k++) {
+    if (n > many) checkpoint();
     const [column, b, a] = [columns[k]!, columns[k - 1]!, columns[k - 2]!];
     const [p, q] = [(2 * k - 1) / k, (k - 1) / k];
     for (let i = 0; i < n; i++) {
-      if ((i & stride) === stride) checkpoint();
       column[i] = p * u[i]! * b[i]! - q * a[i]!;
     }
   }
@@ -364,7 +360,6 @@ export function legendreColumns(
 export function evenly(count: number): Float64Array {
   const u = new Float64Array(count);
   for (let i = 0; i < count; i++) {
-    if ((i & stride) === stride) checkpoint();
     u[i] = 2 * i / (count - 1) - 1;
   }
   return u;

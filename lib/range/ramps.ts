@@ -455,8 +455,8 @@ function straightLine(y: Float64Array): DriveLine {
   // Goes on straight before the first sample.
   let before = 3 * y[0]! - 2 * y[1]!;
   let last = 2 * y[0]! - y[1]!;
+  checkpoint();
   for (let i = 0; i < count; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, work);
     const value = y[i]!;
     sum += value;
     moment += (i - centre) * value;
@@ -470,8 +470,8 @@ function straightLine(y: Float64Array): DriveLine {
   const slope = 12 * moment / (count * (count * count - 1));
   const current = new Float64Array(count);
   let [residualSum, largest] = [0, 0];
+  checkpoint();
   for (let i = 0; i < count; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, work);
     const value = mean + slope * (i - centre);
     const left = Math.abs(y[i]! - value);
     residualSum += left * left;

@@ -2,6 +2,8 @@ import { checkpoint } from "../progress/mod.ts";
 
 /** Mask of the samples between two checkpoints. */
 const stride = 0x1ffff;
+/** As many, of loops that call nothing. */
+const block = stride + 1;
 
 /** A monotonic part of the drive between two turning points. */
 export interface RawStroke {
@@ -23,11 +25,14 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
   const n = drive.length;
   let low = Infinity;
   let high = -Infinity;
-  for (let i = 0; i < n; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, "find ramps");
-    const value = drive[i]!;
-    if (value < low) low = value;
-    if (value > high) high = value;
+  for (let from = 0; from < n; from += block) {
+    checkpoint(NaN, "find ramps");
+    const to = Math.min(n, from + block);
+    for (let i = from; i < to; i++) {
+      const value = drive[i]!;
+      if (value < low) low = value;
+      if (value > high) high = value;
+    }
   }
   const back = 0.3 * (high - low);
   if (!(back > 0)) return [];
@@ -101,8 +106,8 @@ function middleLine(drive: Float64Array, from: number, to: number) {
   const centre = (start + end) / 2;
   let sum = 0;
   let above = 0;
+  checkpoint();
   for (let i = start; i <= end; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, "find ramps");
     sum += drive[i]!;
     above += (i - centre) * drive[i]!;
   }

@@ -100,6 +100,9 @@ export function swapParts(data: Float64Array): void {
 const batch = 8;
 /** Above this size eight columns take longer than an interrupt may wait. */
 const longColumns = 1 << 22;
+/** Rows, and columns, whose pages are touched between two checkpoints. */
+const rowBlock = 1 << 10;
+const columnBlock = 1 << 9;
 
 /** N = rows × columns; overwrites `data`. */
 function transformSplit(data: Float64Array): Float64Array {
@@ -116,11 +119,15 @@ function transformSplit(data: Float64Array): Float64Array {
     for (let b = 0; b < batch; b++) {
       if (size > longColumns) checkpoint(first / columns / 2, task);
       const n2 = first + b;
-      for (let n1 = 0, at = 2 * n2; n1 < rows; n1++, at += 2 * columns) {
-        // The first touch of a page takes its time, and each row has its own.
-        if ((n1 & 0x3ff) === 0x3ff) checkpoint(first / columns / 2, task);
-        bufferIn[2 * n1] = data[at]!;
-        bufferIn[2 * n1 + 1] = data[at + 1]!;
+      // The first touch of a page takes its time, and each row has its own.
+      for (let from = 0; from < rows; from += rowBlock) {
+        if (rows > rowBlock) checkpoint(first / columns / 2, task);
+        const to = Math.min(rows, from + rowBlock);
+        let at = 2 * (n2 + columns * from);
+        for (let n1 = from; n1 < to; n1++, at += 2 * columns) {
+          bufferIn[2 * n1] = data[at]!;
+          bufferIn[2 * n1 + 1] = data[at + 1]!;
+        }
       }
       columnPlan.transform(column, bufferIn);
       for (let k1 = 0, at = 2 * n2; k1 < rows; k1++, at += 2 * columns) {
@@ -151,13 +158,16 @@ function transformSplit(data: Float64Array): Float64Array {
         data.subarray(from, from + 2 * columns),
       );
     }
-    for (let k2 = 0; k2 < columns; k2++) {
-      if ((k2 & 0xff) === 0xff) checkpoint(0.5 + first / rows / 2, task);
-      let at = 2 * (first + rows * k2);
-      for (let b = 0; b < batch; b++) {
-        const result = results[b]!;
-        out[at++] = result[2 * k2]!;
-        out[at++] = result[2 * k2 + 1]!;
+    for (let from = 0; from < columns; from += columnBlock) {
+      if (columns > columnBlock) checkpoint(0.5 + first / rows / 2, task);
+      const to = Math.min(columns, from + columnBlock);
+      for (let k2 = from; k2 < to; k2++) {
+        let at = 2 * (first + rows * k2);
+        for (let b = 0; b < batch; b++) {
+          const result = results[b]!;
+          out[at++] = result[2 * k2]!;
+          out[at++] = result[2 * k2 + 1]!;
+        }
       }
     }
   }

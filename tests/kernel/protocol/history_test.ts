@@ -205,4 +205,15 @@ describe("FileHistory", () => {
     }
     expect(log.join()).toMatch(/[Nn]o space/);
   });
+
+  it("does not wait for a pipe in the place of a session", async () => {
+    if (Deno.build.os === "windows") return;
+    const path = folder();
+    await Deno.mkdir(path, { recursive: true });
+    await new Deno.Command("mkfifo", { args: [`${path}/000001.jsonl`] })
+      .output();
+    const history = new FileHistory(path, silent);
+    expect(await history.session(1)).toEqual([]);
+    await history.close();
+  });
 });

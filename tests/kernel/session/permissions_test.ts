@@ -235,6 +235,18 @@ describe("grants of the person", () => {
     await Deno.remove(folder, { recursive: true });
   });
 
+  it("are not waited for where a pipe lies in their place", async () => {
+    if (Deno.build.os === "windows") return;
+    const folder = await Deno.makeTempDir();
+    try {
+      const file = join(folder, "grants.json");
+      await new Deno.Command("mkfifo", { args: [file] }).output();
+      await expect(readGrants(file, folder)).rejects.toThrow("a pipe");
+    } finally {
+      await Deno.remove(folder, { recursive: true });
+    }
+  });
+
   it("add up", () => {
     expect(mergeGrants({ net: ["a"] }, { net: ["b"], run: ["ls"] })).toEqual({
       net: ["a", "b"],
