@@ -1,6 +1,6 @@
 import { inWords, isPromise } from "./in_words.ts";
 import { nearestName } from "./nearest_name.ts";
-import type { Option, OptionSpec, ReadOptions } from "./option.ts";
+import type { OptionSpec, ReadOptions } from "./option.ts";
 
 /** Names that people use for an option of another name. */
 const otherNames: Readonly<Record<string, string>> = {
