@@ -70,7 +70,7 @@ export interface ProvenanceInput {
 }
 
 /** Version of this library, as in `deno.json`. */
-export const libraryVersion = "0.1.0";
+export const libraryVersion = "0.2.0";
 
 /**
  * Makes a {@linkcode Provenance}. Holds no clock time, so that the same capture

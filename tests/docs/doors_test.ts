@@ -1,4 +1,7 @@
+import { libraryVersion } from "fringebook/result";
 import { describe, expect, it } from "vitest";
+import config from "../../deno.json" with { type: "json" };
+import { taskPage, tasksOf } from "../../lib/cli/api/task_page.ts";
 import {
   type Declaration,
   type DocParameter,
@@ -66,6 +69,39 @@ function against(name: string, declaration: Declaration): string | null {
     ? `${name}: waits and begins with no verb of the list`
     : null;
 }
+
+describe("the version", () => {
+  it("is the same in the package, in results and of the kernel, and has its changes", async () => {
+    expect(libraryVersion).toBe(config.version);
+    const text = (path: string) =>
+      Deno.readTextFile(new URL(`../../${path}`, import.meta.url));
+    expect(await text("lib/kernel/protocol/handlers/info.ts"))
+      .toContain(`IMPLEMENTATION_VERSION = "${config.version}"`);
+    expect(await text("notebooks/guide/changes.md"))
+      .toContain(`\n## ${config.version}\n`);
+  });
+});
+
+describe("the reference by task", () => {
+  it("has every value of the first door under a task, with a sentence", async () => {
+    const first = await Deno.readTextFile(
+      new URL("../../lib/mod.ts", import.meta.url),
+    );
+    const tasks = tasksOf(first);
+    const names = values(doors.get(".")!).map(({ name }) => name);
+    expect(tasks.flatMap((task) => task.names).sort()).toEqual(names.sort());
+    const page = taskPage({
+      tasks,
+      doors: [...doors].map(([name, symbols]) => ({
+        name,
+        folder: name === "." ? "" : `${name.slice(2)}/`,
+        symbols,
+      })),
+    });
+    expect(page).toContain('<a href="signal/~/welchStream.html">');
+    expect(page).not.toContain("</a></td><td></td>");
+  });
+});
 
 describe("the doors", () => {
   it("have at most 120 values behind the first, and no plumbing", () => {

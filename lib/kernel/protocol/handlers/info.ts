@@ -2,7 +2,7 @@ import type { Handler } from "../handler.ts";
 import { PROTOCOL_VERSION } from "../message.ts";
 
 /** Version of the kernel, as clients show it. */
-const IMPLEMENTATION_VERSION = "0.1.0";
+const IMPLEMENTATION_VERSION = "0.2.0";
 
 /** Tells who the kernel is; the first thing that every client asks. */
 export const kernelInfo: Handler = (_request, { interpreter }) => ({
