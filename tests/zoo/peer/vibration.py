@@ -13,6 +13,10 @@ from jumps import by_jumps, levelled, over_jumps
 from turning_points import decode
 
 
+# So many take the histories a minute.
+MOST_CROSSINGS = 40_000
+
+
 class NoFringes(Exception):
     """The script gives up."""
 
@@ -160,6 +164,8 @@ def displacement(monitor, rate, given):
     if at.size < 6:
         # Less than a fringe or two: the arccos is all there is.
         return np.arccos(np.clip(run, -1, 1)) * scale, False
+    if at.size > MOST_CROSSINGS:
+        raise NoFringes(f"{at.size} crossings take too long")
     per_fringe = 2 * np.percentile(np.diff(at), 10)
     order, sign, told, c = decode(run, at, falls, noise)
     phase = phases(run, at, order, sign, noise)
