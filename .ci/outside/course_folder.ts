@@ -109,7 +109,7 @@ await check("three hand-ins are marked as they deserve", async () => {
     const line of [
       "Ada, 10 of 18 points (8 of 8",
       "Emmy, 1 of 18 points (8 of 8",
-      "Hedy, 0 of 18 points (7 of 8",
+      "Hedy, 0 of 18 points (8 of 8",
       "Without a folder: Student 4",
     ]
   ) demand(said.includes(line), `no '${line}' in:\n${said}`);

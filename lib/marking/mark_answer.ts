@@ -127,6 +127,9 @@ function markChoice(
 ): AnswerMark {
   const { choice = null }: { choice?: string | null } = answer;
   const given = { ...empty, choice };
+  if (choice === "") {
+    return { ...empty, reasons: ["no choice recorded"] };
+  }
   if (choice === null) {
     return {
       ...given,

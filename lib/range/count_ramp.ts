@@ -243,6 +243,7 @@ export function strokeSignal(
   checkpoint();
   const count = stroke.end - stroke.start;
   const onRamp = (current: Float64Array) => {
+    checkpoint();
     const out = new Float64Array(count);
     for (let i = 0; i < count; i++) out[i] = 2 * (current[i]! - low) / span - 1;
     return out;
@@ -256,8 +257,10 @@ export function strokeSignal(
   const shifts = hops.length > 0
     ? hopShifts(power!, hops, stroke.direction)
     : null;
+  checkpoint();
   const y = new Float64Array(count);
   for (let i = 0; i < count; i++) y[i] = samples[i + stroke.start]!;
+  checkpoint();
   const signal = selectSamples(
     {
       x: shifts === null ? x : x.map((value, i) => value + shifts[i]!),

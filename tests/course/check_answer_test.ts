@@ -4,6 +4,7 @@ import {
   compareWithTruth,
   quantity,
   recordAnswer,
+  recordChoice,
 } from "fringebook";
 import { convertUnit } from "fringebook/capture";
 import { checkAnswer } from "fringebook/course";
@@ -126,6 +127,24 @@ describe("recordAnswer", () => {
     );
     const { answer } = recordAnswer("speed", { value: 49.7, unit: "mm/s" });
     expect([answer.value, answer.unit]).toEqual([49.7, "mm/s"]);
+    askQuestions([]);
+  });
+});
+
+describe("recordChoice", () => {
+  it("refuses what is no choice, and an answer of the other kind", () => {
+    askQuestions([
+      { name: "eye", choices: ["a", "b"] },
+      { name: "speed", unit: "m/s" },
+    ]);
+    expect(recordChoice("eye", " b ").choice).toBe("b");
+    expect(() => recordChoice("eye", "c")).toThrow("they are a, b");
+    expect(() => recordChoice("speed", "a")).toThrow("use recordAnswer");
+    expect(() => recordAnswer("eye", { value: 1, unit: "m" })).toThrow(
+      "use recordChoice",
+    );
+    const none = recordChoice("eye", "");
+    expect(none.warnings.map(({ code }) => code)).toEqual(["no-choice"]);
     askQuestions([]);
   });
 });

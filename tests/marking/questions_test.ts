@@ -106,6 +106,7 @@ describe("a quiz question", () => {
   it("is marked like the others", () => {
     expect(mark("b")).toMatchObject({ right: true, points: 2, maximum: 2 });
     expect(mark("a")).toMatchObject({ points: 0, hint: "Back too?" });
+    expect(mark("").reasons).toEqual(["no choice recorded"]);
     const number = { value: 1, standardUncertainty: NaN, unit: "m" };
     expect(markAnswer(number, question, { truth: NaN }).points).toBe(0);
   });
