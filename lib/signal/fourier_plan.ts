@@ -101,8 +101,8 @@ const batch = 8;
 /** Above this size eight columns take longer than an interrupt may wait. */
 const longColumns = 1 << 22;
 /** Rows, and columns, whose pages are touched between two checkpoints. */
-const rowBlock = 1 << 10;
-const columnBlock = 1 << 9;
+const rowBlock = 1 << 8;
+const columnBlock = 1 << 7;
 
 /** N = rows × columns; overwrites `data`. */
 function transformSplit(data: Float64Array): Float64Array {

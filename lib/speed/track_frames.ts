@@ -1,3 +1,4 @@
+import { select } from "../order/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import {
   nextPowerOfTwo,
@@ -71,11 +72,12 @@ function frames(
     }
     peaks.push(top);
   }
-  peaks.sort((a, b) => a - b);
   return {
     spectrogram: made,
     level,
-    concentration: peaks[peaks.length >> 1] ?? 0,
+    concentration: peaks.length === 0
+      ? 0
+      : select(Float64Array.from(peaks), peaks.length >> 1),
   };
 }
 
