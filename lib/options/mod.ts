@@ -26,11 +26,7 @@ export {
   textOption,
   wholeNumberOption,
 } from "./plain_options.ts";
-export {
-  pickOptions,
-  readOptions,
-  requireOptionNames,
-} from "./read_options.ts";
+export { pickOptions, readOptions } from "./read_options.ts";
 export * from "./bench_options.ts";
 export { streamRunOptions } from "./stream_options.ts";
 export {

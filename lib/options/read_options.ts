@@ -1,6 +1,6 @@
 import { inWords, isPromise } from "./in_words.ts";
 import { nearestName } from "./nearest_name.ts";
-import type { Option, OptionSpec, ReadOptions } from "./option.ts";
+import type { OptionSpec, ReadOptions } from "./option.ts";
 
 /** Names that people use for an option of another name. */
 const otherNames: Readonly<Record<string, string>> = {
@@ -67,35 +67,6 @@ export function readOptions<S extends OptionSpec>(
   }
   return filled as ReadOptions<S>;
 }
-
-/**
- * Refuses options that are no object, and names that do not exist, where the
- * function itself looks at the values.
- *
- * @param given The options as given.
- * @param names The names that exist.
- * @param task What the function does, as in "Cannot fit a line as …".
- */
-export function requireOptionNames(
-  given: unknown,
-  names: readonly string[],
-  task: string,
-): void {
-  const spec: OptionSpec = Object.fromEntries(
-    names.map((name) => [name, named]),
-  );
-  refuseUnknown(spec, requireOptions(given, spec, task, ""), task, "");
-}
-
-/** An option of which the name alone is known. */
-const named: Option = {
-  doc: "",
-  unit: "",
-  example: "",
-  whenMissing: "",
-  fallback: undefined,
-  read: (value) => value,
-};
 
 /**
  * The options that a function called from here has too, as they were given.

@@ -1,3 +1,5 @@
+import { requireFunction } from "../options/mod.ts";
+
 /** What was finished, by the error with which somebody stopped a computation. */
 const finishedBefore = new WeakMap<object, Record<string, unknown>>();
 
@@ -42,6 +44,7 @@ export function keepFinished<T>(
   finished: Readonly<Record<string, unknown>>,
   work: () => T,
 ): T {
+  requireFunction(work, "work", "keep what was finished");
   try {
     return work();
   } catch (error) {

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { nextPowerOfTwo, realFourierTransform } from "../signal/mod.ts";
 import { dot, legendreColumns, solveColumns } from "./normal_equations.ts";
 import {
@@ -7,6 +8,9 @@ import {
   type StrokeSignal,
   thin,
 } from "./stroke_signal.ts";
+
+/** Mask of the samples between two checkpoints. */
+const stride = 0xffff;
 
 /**
  * First guess of the steps per whole ramp (x from -1 to 1): the line of the
@@ -33,15 +37,17 @@ function manySteps(signal: StrokeSignal, part: number): number {
   const count = nextPowerOfTwo(signal.x.length);
   const even = resample(signal, count);
   const flat = removePowerRamp(even, 2);
-  const windowed = flat.map((value, i) =>
-    value * Math.sin(Math.PI * (i + 0.5) / count) ** 2
-  );
+  const windowed = flat.map((value, i) => {
+    if ((i & stride) === stride) checkpoint();
+    return value * Math.sin(Math.PI * (i + 0.5) / count) ** 2;
+  });
   const { real, imaginary } = realFourierTransform(windowed, {
     length: 4 * count,
   });
   let best = 12;
   let power = 0;
   for (let k = 12; k < real.length; k++) {
+    if ((k & stride) === stride) checkpoint();
     const here = real[k]! ** 2 + imaginary[k]! ** 2;
     if (here > power) [best, power] = [k, here];
   }
@@ -72,7 +78,9 @@ function createExplained(
   const cosine = new Float64Array(x.length);
   const sine = new Float64Array(x.length);
   return (steps) => {
+    checkpoint();
     for (let i = 0; i < x.length; i++) {
+      if ((i & stride) === stride) checkpoint();
       const angle = Math.PI * steps * x[i]!;
       cosine[i] = Math.cos(angle);
       sine[i] = Math.sin(angle);

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { type Capture, cutCapture } from "../capture/mod.ts";
 import { ifMeasurable } from "./if_measurable.ts";
 import { findFirstRamps, type Ramps, type RampSettings } from "./ramps.ts";
@@ -24,6 +25,7 @@ export function findFewRamps(
   options: RampSettings,
 ): Ramps {
   for (let look = firstLook; look < capture.sampleCount; look *= 4) {
+    checkpoint(NaN, "find ramps");
     // The ramp may start later.
     const ramps = ifMeasurable(() =>
       findFirstRamps(headOf(capture, look), options, telling)

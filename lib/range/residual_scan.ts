@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import {
   difference,
@@ -100,6 +101,7 @@ export function residualsOf(
       slope[i] = (fringe[b]! - fringe[a]!) / (x[b]! - x[a]!);
     }
   });
+  checkpoint();
   const noise = robustDeviation(residual);
   if (!(noise > 0)) return null;
   // Next to a jump the slope means nothing.
@@ -122,6 +124,7 @@ export function residualsOf(
   made.push(product(polynomials[1]!, rate));
   const left = product(residual, scale);
   const system = normalSystem(made, left);
+  checkpoint();
   const { kept, lower } = independent(system);
   const columns = kept.map((j) => made[j]!);
   const last = kept.length - 1;

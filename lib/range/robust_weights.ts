@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { select } from "../order/mod.ts";
 
 /**
@@ -22,6 +23,8 @@ export function robustDeviation(
   return 1.4826 * nthSmallest(sizes.subarray(0, count), count >> 1);
 }
 
+/** Values from which on each look at them is worth a checkpoint. */
+const long = 1 << 17;
 /** Values from which on they are counted in classes first. */
 const many = 256;
 /** Classes, a quarter of them up to about the mean; the last is open. */
@@ -50,6 +53,7 @@ export function nthSmallest(sizes: Float64Array, place: number): number {
   if (!(scale > 0 && scale < Infinity)) return select(sizes, place);
   const last = classes - 1;
   const open = last / scale;
+  if (n > long) checkpoint();
   counts.fill(0);
   if (classOf.length < n) classOf = new Uint8Array(n);
   for (let i = 0; i < n; i++) {
@@ -60,6 +64,7 @@ export function nthSmallest(sizes: Float64Array, place: number): number {
   }
   let [own, before] = [0, 0];
   while (before + counts[own]! <= place) before += counts[own++]!;
+  if (n > long) checkpoint();
   const inside = new Float64Array(counts[own]!);
   for (let i = 0, count = 0; i < n; i++) {
     if (classOf[i] === own) inside[count++] = sizes[i]!;

@@ -1,5 +1,9 @@
+import { checkpoint } from "../progress/mod.ts";
 import { join, legendreColumns, solveColumns } from "./normal_equations.ts";
 import { nthSmallest } from "./robust_weights.ts";
+
+/** Mask of the samples between two checkpoints. */
+const stride = 0xffff;
 
 /** The fringes of one stroke as the estimators take them. */
 export interface StrokeSignal {
@@ -106,6 +110,7 @@ export function resample(
   let i = rising ? 0 : n - 1;
   const step = rising ? 1 : -1;
   for (let k = 0; k < count; k++) {
+    if ((k & stride) === stride) checkpoint();
     const at = low + (high - low) * k / (count - 1);
     out.x[k] = at;
     while (
@@ -124,7 +129,12 @@ export function blockMeans(
   block: number,
 ): Float64Array {
   const out = new Float64Array(Math.floor(values.length / block));
+  let next = 0;
   for (let k = 0, i = 0; k < out.length; k++) {
+    if (i >= next) {
+      checkpoint();
+      next = i + stride;
+    }
     let sum = 0;
     for (const end = i + block; i < end; i++) sum += values[i]!;
     out[k] = sum / block;
@@ -157,6 +167,7 @@ function bends(y: Float64Array): Float64Array {
 /** Robust noise from sample to sample, blind to fringes and jumps. */
 export function sampleNoise(y: Float64Array): number {
   const differences = bends(y);
+  checkpoint();
   return 1.4826 * nthSmallest(differences, differences.length >> 1) /
     Math.sqrt(6);
 }
