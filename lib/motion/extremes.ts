@@ -1,7 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 
 /** Samples that are looked at between two checkpoints. */
-const block = 1 << 18;
+const block = 1 << 16;
 
 /** Maxima and minima in turn. */
 export interface Extremes {

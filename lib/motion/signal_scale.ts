@@ -30,7 +30,8 @@ export function signalScale(samples: Samples): SignalScale {
   const most = Math.ceil(n / step);
   const levels = new Float64Array(most);
   let count = 0;
-  for (let i = 0; i < n; i += step) {
+  for (let i = 0, k = 0; i < n; i += step, k++) {
+    if ((k & 0x1fff) === 0x1fff) checkpoint();
     const value = samples[i]!;
     if (value - value === 0) levels[count++] = value;
   }
@@ -43,7 +44,8 @@ export function signalScale(samples: Samples): SignalScale {
   checkpoint();
   const differences = levels;
   let differenceCount = 0;
-  for (let i = 4; i < n; i += step) {
+  for (let i = 4, k = 0; i < n; i += step, k++) {
+    if ((k & 0x1fff) === 0x1fff) checkpoint();
     const sum = samples[i]! - 4 * samples[i - 1]! + 6 * samples[i - 2]! -
       4 * samples[i - 3]! + samples[i - 4]!;
     if (sum - sum === 0) differences[differenceCount++] = Math.abs(sum);

@@ -1,3 +1,4 @@
+import { copyOf } from "../memory/mod.ts";
 import { type Capture, requireChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
@@ -25,6 +26,9 @@ import {
   type StrokeSignal,
 } from "./stroke_signal.ts";
 import { type WarmStarts, warmStarts } from "./warm_start.ts";
+
+/** Samples between two checkpoints. */
+const block = 1 << 17;
 
 /** Every stroke of a capture, counted. */
 export interface RampCount {
@@ -243,9 +247,14 @@ export function strokeSignal(
   checkpoint();
   const count = stroke.end - stroke.start;
   const onRamp = (current: Float64Array) => {
-    checkpoint();
     const out = new Float64Array(count);
-    for (let i = 0; i < count; i++) out[i] = 2 * (current[i]! - low) / span - 1;
+    for (let from = 0; from < count; from += block) {
+      checkpoint();
+      const to = Math.min(count, from + block);
+      for (let i = from; i < to; i++) {
+        out[i] = 2 * (current[i]! - low) / span - 1;
+      }
+    }
     return out;
   };
   const x = onRamp(stroke.current);
@@ -257,9 +266,7 @@ export function strokeSignal(
   const shifts = hops.length > 0
     ? hopShifts(power!, hops, stroke.direction)
     : null;
-  checkpoint();
-  const y = new Float64Array(count);
-  for (let i = 0; i < count; i++) y[i] = samples[i + stroke.start]!;
+  const y = copyOf(samples, "", stroke.start, stroke.end);
   checkpoint();
   const signal = selectSamples(
     {

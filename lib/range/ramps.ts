@@ -36,6 +36,8 @@ import { findStrokes } from "./turning_points.ts";
 const work = "find ramps";
 /** Mask of the samples between two checkpoints. */
 const stride = 0x1ffff;
+/** As many, of loops that call nothing. */
+const block = stride + 1;
 
 /** A drive waveform that is known but was not captured. */
 export interface StatedDrive {
@@ -455,28 +457,35 @@ function straightLine(y: Float64Array): DriveLine {
   // Goes on straight before the first sample.
   let before = 3 * y[0]! - 2 * y[1]!;
   let last = 2 * y[0]! - y[1]!;
-  checkpoint();
-  for (let i = 0; i < count; i++) {
-    const value = y[i]!;
-    sum += value;
-    moment += (i - centre) * value;
-    const bend = value - 2 * last + before;
-    noise += bend * bend;
-    before = last;
-    last = value;
+  // The innermost loops call nothing: sums stay in registers.
+  for (let from = 0; from < count; from += block) {
+    checkpoint();
+    const to = Math.min(count, from + block);
+    for (let i = from; i < to; i++) {
+      const value = y[i]!;
+      sum += value;
+      moment += (i - centre) * value;
+      const bend = value - 2 * last + before;
+      noise += bend * bend;
+      before = last;
+      last = value;
+    }
   }
   const mean = sum / count;
   // Σ (i - centre)² = count (count² - 1)/12
   const slope = 12 * moment / (count * (count * count - 1));
   const current = new Float64Array(count);
   let [residualSum, largest] = [0, 0];
-  checkpoint();
-  for (let i = 0; i < count; i++) {
-    const value = mean + slope * (i - centre);
-    const left = Math.abs(y[i]! - value);
-    residualSum += left * left;
-    if (left > largest) largest = left;
-    current[i] = value;
+  for (let from = 0; from < count; from += block) {
+    checkpoint();
+    const to = Math.min(count, from + block);
+    for (let i = from; i < to; i++) {
+      const value = mean + slope * (i - centre);
+      const left = Math.abs(y[i]! - value);
+      residualSum += left * left;
+      if (left > largest) largest = left;
+      current[i] = value;
+    }
   }
   return {
     current,
