@@ -145,6 +145,11 @@ describe("a certificate", () => {
     }
     expect(document.querySelector(".unstated")).toBe(null);
   });
+  it("names under the result what was taken as exact", () => {
+    expect(calibrationCertificate(record)).toContain(
+      "Taken as exact, as no uncertainty of it was stated: refractive index of the air.",
+    );
+  });
   it("names one unit of tuning and one temperature of the diode", () => {
     expect(text).not.toContain("pm/mA");
     expect(text.match(/Temperature of the diode/g)?.length).toBe(1);

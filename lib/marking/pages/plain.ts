@@ -34,7 +34,9 @@ export function truthText(
 
 /** Points by hand, or that there are none yet. */
 export function handText({ points, maximum }: HandMark): string {
-  return `${points ?? "not marked"} of ${maximum}`;
+  return points === null
+    ? `not marked (of ${maximum})`
+    : `${points} of ${maximum}`;
 }
 
 /** Names of what a class is marked for by hand. */

@@ -155,6 +155,12 @@ describe("inspection", () => {
     );
   });
 
+  it("says behind which door a name stands that was looked for at another", async () => {
+    const { error } = await cell('import { welch } from "fringebook"; welch');
+    expect(error).toContain('has no export named "welch"');
+    expect(error).toContain('import { welch } from "fringebook/signal";');
+  });
+
   it("shows values, and nothing for what is not there", async () => {
     await cell("const shelf = { depth: 3 }");
     expect(await about("shelf.depth", 8)).toContain("shelf.depth: number");
