@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { createEffort, type Effort } from "./effort.ts";
 import { decideDirections, type Directions } from "./directions.ts";
 import type { FringeHeight } from "./fringe_height.ts";
@@ -46,13 +47,16 @@ export function detectFringes(
   if (rough.index.length < 2) return null;
   const fastest = fastestLeg(rough.index);
   const width = 2 * Math.floor(fastest / 12) + 1;
+  checkpoint();
   const smoothed = smooth(signal, width);
+  checkpoint();
   const smoothedNoise = noise / Math.sqrt(width === 1 ? 1 : 1.5 * width);
   const extremes = findExtremes(
     smoothed,
     Math.max(0.25 * amplitude, Math.min(7 * smoothedNoise, 1.3 * amplitude)),
   );
   if (extremes.index.length < 2) return null;
+  checkpoint();
   return {
     scale,
     width,

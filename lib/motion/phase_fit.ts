@@ -161,6 +161,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
       relativeNoise,
       labels,
     );
+    checkpoint();
     addRoughness(system, null);
     const fitsFeedback = input.fitFeedback && !input.keepFeedbackAtStart;
     if (!fitsFeedback) holdFeedback(system, parameters);
@@ -213,6 +214,7 @@ export function fitPhase(input: PhaseFitInput): PhaseFit {
         outlier,
         spline,
       );
+    checkpoint();
     addRoughness(system, coefficients);
     const solution = solveSystem(system, free, coefficients);
     const freedom = Math.max(1, sums.count - size - free.length);
