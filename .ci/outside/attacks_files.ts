@@ -85,7 +85,9 @@ async function withLibrary(code: string): Promise<Ended & { memory: number }> {
   const path = join(project, `.ci/outside/.attack_${crypto.randomUUID()}.ts`);
   await Deno.writeTextFile(
     path,
-    `import * as library from "../../lib/mod.ts";
+    `import * as bench from "../../lib/mod.ts";
+import * as captures from "../../lib/doors/capture.ts";
+const library = { ...captures, ...bench };
 try { ${code} } catch (error) { console.log("REFUSED", error.name, error.message); }
 console.log(/VmHWM:\\s+(\\d+)/.exec(Deno.readTextFileSync("/proc/self/status"))[0]);
 `,
