@@ -67,11 +67,13 @@ export interface HandedOut {
  */
 export async function openHandout(folder = "data"): Promise<HandedOut> {
   requireText(folder, "folder", "open a handout");
-  const bench = await readJson<Record<string, HandedOutEntry>>(
+  const bench = await parsedFile<Record<string, HandedOutEntry>>(
     join(folder, "bench.json"),
   );
   if (bench === null) return demonstration(folder);
-  const asked = await readJson<AskedQuestion[]>(join(folder, "questions.json"));
+  const asked = await parsedFile<AskedQuestion[]>(
+    join(folder, "questions.json"),
+  );
   const names = Object.keys(bench);
   return {
     bench,
@@ -137,7 +139,7 @@ function entryOf(
   );
 }
 
-async function readJson<T>(path: string): Promise<T | null> {
+async function parsedFile<T>(path: string): Promise<T | null> {
   let text: string;
   try {
     text = await Deno.readTextFile(path);

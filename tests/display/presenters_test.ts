@@ -1,3 +1,4 @@
+import "fringebook/display";
 import { presenterFor } from "fringebook/result";
 import { describe, expect, it } from "vitest";
 

@@ -145,9 +145,11 @@ describe("the doors", () => {
       const bundle = await fit[Symbol.for("Jupyter.display")]();
       console.log(Object.keys(bundle).includes("text/plain"));
     `;
-    const { stdout } = await new Deno.Command(Deno.execPath(), {
+    const { stdout, stderr } = await new Deno.Command(Deno.execPath(), {
       args: ["eval", "--cached-only", program],
     }).output();
-    expect(new TextDecoder().decode(stdout).trim()).toBe("true");
+    const decoder = new TextDecoder();
+    expect([decoder.decode(stdout).trim(), decoder.decode(stderr)])
+      .toEqual(["true", ""]);
   });
 });

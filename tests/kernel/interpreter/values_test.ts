@@ -86,14 +86,6 @@ measureCapture(await loadDataset("light-current-25c"), { wavelength: 650e-9 })
 });
 
 describe("what is at hand in every cell", () => {
-  it("has the last values under _, __ and ___, and lets a cell take the names", async () => {
-    await cell("11");
-    await cell("22");
-    await cell("33");
-    expect((await cell("[_, __, ___].join()")).value).toBe('"33,22,11"');
-    expect((await cell("const _ = 'mine'; _")).value).toBe('"mine"');
-  });
-
   it("has what a computation had finished under _ when the person stopped it", async () => {
     const stopped = await cell(`
 import { keepFinished, checkpoint, setCheckpointHandler } from "fringebook/progress";
@@ -116,6 +108,14 @@ try {
       `import { keepFinished as keep } from "fringebook/progress"; keep({ a: 1 }, () => { throw new Error("other"); })`,
     );
     expect(other.text).toBe("");
+  });
+
+  it("has the last values under _, __ and ___, and lets a cell take the names", async () => {
+    await cell("11");
+    await cell("22");
+    await cell("33");
+    expect((await cell("[_, __, ___].join()")).value).toBe('"33,22,11"');
+    expect((await cell("const _ = 'mine'; _")).value).toBe('"mine"');
   });
 
   it("lists the variables with kind and size", async () => {
