@@ -147,6 +147,7 @@ describe("the doors", () => {
     `;
     const { stdout, stderr } = await new Deno.Command(Deno.execPath(), {
       args: ["eval", "--cached-only", program],
+      cwd: new URL("../../", import.meta.url),
     }).output();
     const decoder = new TextDecoder();
     expect([decoder.decode(stdout).trim(), decoder.decode(stderr)])
