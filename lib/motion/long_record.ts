@@ -29,9 +29,14 @@ function copyFrom(
 export function trackLongRecord(signal: Float64Array): MotionTrack | null {
   const n = signal.length;
   // What an earlier result took is let go of before this one is written.
+  checkpoint();
   makeRoom(12 * n, signal.byteLength);
+  // The system takes its time to give so much memory.
+  checkpoint();
   const path = largePages(new Float64Array(n));
+  checkpoint();
   const uncertainty = largePages(new Float32Array(n));
+  checkpoint();
   const training = trainOn(signal);
   if (training === null) return null;
   const { fit, unwrapped } = training;

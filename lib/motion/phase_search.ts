@@ -143,7 +143,7 @@ export function searchPhase(
   const back = new Uint8Array(states * part);
   for (let k = 1; k < steps; k++) {
     if ((k - 1) % part === 0) starts.push(cost.slice());
-    if (k % 64 === 0) checkpoint(NaN, "search phase");
+    if (k % 32 === 0) checkpoint(NaN, "search phase");
     advance(k, whole ? back : null, (k - 1) * states);
   }
   let state = 0;

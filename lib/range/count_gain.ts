@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { difference } from "./normal_equations.ts";
 import type { Stroke } from "./ramps.ts";
@@ -130,9 +131,10 @@ export function leavesNoise({ counts, signals }: RampCount): boolean {
   const parts = counts.flatMap((count, i) => {
     const signal = signals[i];
     if (!count || !signal) return [];
-    return signal.x.length < fewSamples * count.steps
-      ? [0]
-      : [newPart(difference(signal.y, count.fitted))];
+    if (signal.x.length < fewSamples * count.steps) return [0];
+    const left = difference(signal.y, count.fitted);
+    checkpoint();
+    return [newPart(left)];
   });
   return median(parts) > 0.8;
 }
