@@ -473,6 +473,9 @@ await check("two honest solutions get full marks at a load of 15", async () => {
     );
     const { key } = await makeHandout(notebook, {
       students: ["Ada", "Emmy"],
+      // Intervals of 95 % miss once in twenty, whatever the load: of this class
+      // it is known that none does.
+      classSeed: "1".repeat(64),
       outputFolder: join(root, "loaded"),
       teacherFolder: join(root, "loaded-teacher"),
       fileName: "task.ipynb",
