@@ -78,6 +78,7 @@ export function registerPresenter<R>(
  *
  * @example
  * ```ts
+ * import "fringebook/display";
  * import { presenterFor } from "fringebook/result";
  * import { expect } from "vitest";
  *
