@@ -161,6 +161,10 @@ async function checkPage(page: Page): Promise<void> {
         cell.code_mirror.setCursor({ line: 0, ch: 8 });
       })()`,
     );
+    // A key that comes before the editor has the focus goes to the page.
+    await page.waitForFunction(
+      `Jupyter.notebook.get_cells().at(-1).code_mirror.hasFocus()`,
+    );
     await page.keyboard.press("Tab");
     await page.waitForFunction(
       `Jupyter.notebook.get_cells().at(-1).get_text() === "Math.floor"
