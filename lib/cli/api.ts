@@ -10,7 +10,7 @@ import { fromFileUrl, join } from "@std/path";
 import config from "../../deno.json" with { type: "json" };
 import { writeWhole } from "../notebook/mod.ts";
 import { type DocSymbol, taskPage, tasksOf } from "./api/task_page.ts";
-import { readFlags, runTask, type Task } from "./task/mod.ts";
+import { readFlags, runTask, type Task, UsageError } from "./task/mod.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
 const folder = join(root, "out", "api");
@@ -29,7 +29,9 @@ async function doc(...args: string[]): Promise<string> {
 async function api(given: readonly string[]): Promise<number> {
   const { rest } = readFlags({}, given, { task: "write the reference" });
   if (rest.length > 0) {
-    throw new Error("Cannot write the reference as it takes nothing");
+    throw new UsageError(
+      `Cannot write the reference with '${rest[0]}': nothing is taken`,
+    );
   }
   const doors = Object.entries(config.exports);
   const paths = doors.map(([, path]) => path);

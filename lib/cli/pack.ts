@@ -17,6 +17,7 @@ import {
   runTask,
   type Task,
   textFlag,
+  UsageError,
 } from "./task/mod.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
@@ -61,7 +62,10 @@ function testedVersions(names: Iterable<string>): Record<string, string> {
 }
 
 async function pack(given: readonly string[]): Promise<number> {
-  const { values } = readFlags(flags, given, { task: "pack" });
+  const { values, rest } = readFlags(flags, given, { task: "pack" });
+  if (rest.length > 0) {
+    throw new UsageError(`Cannot pack '${rest[0]}': nothing is taken`);
+  }
   const place = await Deno.makeTempDir();
   try {
     const raw = join(place, "raw.tgz");

@@ -11,6 +11,7 @@ import { basename, join } from "@std/path";
 import { writeWhole } from "../files/mod.ts";
 import { renderPage, runNotebook } from "../notebook/mod.ts";
 import { printPage } from "./note/print_page.ts";
+import { createStatusLine, followRun } from "./status_line.ts";
 import {
   flagHelp,
   loneFlag,
@@ -68,11 +69,13 @@ async function report(typed: readonly string[]): Promise<number> {
     );
   }
   const work = await Deno.makeTempDir({ prefix: "fringebook-report-" });
+  const status = createStatusLine();
   try {
     const run = await runNotebook(notebook, {
       outputPath: join(work, basename(notebook)),
       allowErrors: true,
-    });
+      ...followRun((text) => status.tell(0, text)),
+    }).finally(() => status.end());
     const page = await renderPage(run.notebook, {
       path: notebook,
       interactive: false,

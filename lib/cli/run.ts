@@ -21,6 +21,7 @@ import {
   shardOf,
   writeWhole,
 } from "../notebook/mod.ts";
+import { shardFlag } from "./shard.ts";
 import { createStatusLine } from "./status_line.ts";
 import {
   flagHelp,
@@ -52,10 +53,7 @@ const flags = {
   "resume": loneFlag(
     "Keep notebooks that ran well before on this machine, if neither they nor the files beside them changed.",
   ),
-  "shard": textFlag(
-    "Run only the I-th of N parts of the list, for array jobs.",
-    "I/N",
-  ),
+  "shard": shardFlag(),
   "json": textFlag(
     "Write a summary for machines; '-' is standard output.",
     "FILE",
@@ -137,17 +135,6 @@ async function notebooksOf(paths: readonly string[]): Promise<string[]> {
   return found;
 }
 
-function chosenShard(paths: string[], shard: string | undefined): string[] {
-  if (shard === undefined) return paths;
-  const found = /^(\d+)\/(\d+)$/.exec(shard);
-  if (!found) {
-    throw new RangeError(
-      `Cannot run notebooks as '--shard' must be such as 2/5: current value is ${shard}`,
-    );
-  }
-  return shardOf(paths, { index: Number(found[1]), count: Number(found[2]) });
-}
-
 async function writePages(outcomes: readonly NotebookOutcome[]): Promise<void> {
   for (const { run, outputPath, path } of outcomes) {
     if (run === null) continue;
@@ -178,7 +165,8 @@ function tellOutcome({ path, run, error }: NotebookOutcome, quiet: boolean) {
 }
 
 async function run(args: Arguments): Promise<number> {
-  const paths = chosenShard(await notebooksOf(args.paths), args.shard);
+  const all = await notebooksOf(args.paths);
+  const paths = args.shard === undefined ? all : shardOf(all, args.shard);
   if (!args.quiet) console.error(`${describeLevel(systemMeans())}.`);
   const status = createStatusLine();
   const stop = new AbortController();

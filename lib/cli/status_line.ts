@@ -1,5 +1,9 @@
+import type { RunProgress, RunWork } from "../notebook/mod.ts";
+
 /** Progress on the terminal: one line that changes, and lines that stay. */
 export interface StatusLine {
+  /** Whether anybody sees the line that changes. */
+  readonly isSeen: boolean;
   /** Shows what a lane does now. */
   tell(lane: number, text: string): void;
   /** Prints a line that stays. */
@@ -21,6 +25,7 @@ export function createStatusLine(): StatusLine {
     Deno.stderr.writeSync(new TextEncoder().encode(text));
   const clear = terminal ? "\r\x1b[K" : "";
   return {
+    isSeen: terminal,
     tell(lane, text) {
       lanes[lane] = text;
       if (!terminal) return;
@@ -36,5 +41,21 @@ export function createStatusLine(): StatusLine {
     leave() {
       if (terminal) write("\n");
     },
+  };
+}
+
+/**
+ * Tells how far a notebook has run, and what a long cell does.
+ *
+ * @param tell Told in words, such as `"3 of 12 cells, fit phase: 40 %, 2 s left"`.
+ * @param name Stands before it.
+ * @returns Options of `runNotebook`.
+ */
+export function followRun(tell: (text: string) => void, name = "") {
+  const cells = ({ done, total }: RunProgress | RunWork) =>
+    `${name === "" ? "" : `${name}: `}${done} of ${total} cells`;
+  return {
+    onProgress: (progress: RunProgress) => tell(cells(progress)),
+    onWork: (work: RunWork) => tell(`${cells(work)}, ${work.text}`),
   };
 }

@@ -15,7 +15,7 @@ import { readFlags, runTask, type Task, UsageError } from "./task/mod.ts";
 import { type ComparedResult, comparedResults } from "./tour/compared.ts";
 import { pageLink, writeGuidePages } from "./tour/guide_pages.ts";
 import { indexPage } from "./tour/index_page.ts";
-import { createStatusLine } from "./status_line.ts";
+import { createStatusLine, followRun } from "./status_line.ts";
 import { resultTable, type TourRow } from "./tour/table.ts";
 
 const root = fromFileUrl(new URL("../../", import.meta.url));
@@ -38,9 +38,7 @@ async function visit(
   const run = await runNotebook(join(root, "notebooks", file), {
     outputPath: join(root, "out", file),
     timeout: 300,
-    onProgress: ({ done, total }) => tell(`${name}: ${done}/${total} cells`),
-    onWork: ({ done, total, text }) =>
-      tell(`${name}: ${done}/${total} cells, ${text}`),
+    ...followRun(tell, name),
   });
   const page = await renderPage(run.notebook, {
     path: run.outputPath,

@@ -1,3 +1,4 @@
+import { heightOf, lengthOf, medianOfFew } from "./find_swings.ts";
 import type { LeaningSwing } from "./swing_evidence.ts";
 
 /** Fringes in bursts between rests, as a target that is driven in steps makes. */
@@ -53,7 +54,7 @@ const leastRegular = 0.4;
  */
 export function burstEvidence(course: readonly LeaningSwing[]): BurstEvidence {
   if (course.length < 6) return none;
-  const usual = median(course.map(lengthOf));
+  const usual = medianOfFew(course.map(lengthOf));
   const runs: LeaningSwing[][] = [[]];
   for (const swing of course) {
     if (lengthOf(swing) > restLength * usual) runs.push([]);
@@ -75,7 +76,7 @@ export function burstEvidence(course: readonly LeaningSwing[]): BurstEvidence {
   const regular = inner.length === 0 ||
     Math.min(...inner) >= leastRegular * Math.max(...inner);
   if (!(restShare > leastRest && regular)) return none;
-  const height = median(course.map(heightOf));
+  const height = medianOfFew(course.map(heightOf));
   const fastest = own.map(fastestOf);
   return {
     bursts: own.map((run) => ({
@@ -84,8 +85,8 @@ export function burstEvidence(course: readonly LeaningSwing[]): BurstEvidence {
       swings: run.length,
     })),
     restShare,
-    fewestSamples: median(fastest.map(({ samples }) => samples)),
-    fastHeight: median(fastest.map((one) => one.height)) / height,
+    fewestSamples: medianOfFew(fastest.map(({ samples }) => samples)),
+    fastHeight: medianOfFew(fastest.map((one) => one.height)) / height,
   };
 }
 
@@ -97,15 +98,8 @@ function fastestOf(run: readonly LeaningSwing[]) {
     const part = run.slice(k, k + width);
     const samples = 2 * (part.at(-1)!.to - part[0]!.from) / width;
     if (samples < best.samples) {
-      best = { samples, height: median(part.map(heightOf)) };
+      best = { samples, height: medianOfFew(part.map(heightOf)) };
     }
   }
   return best;
-}
-
-const lengthOf = ({ from, to }: LeaningSwing) => to - from;
-const heightOf = ({ start, end }: LeaningSwing) => Math.abs(end - start);
-
-function median(values: number[]): number {
-  return values.sort((a, b) => a - b)[values.length >> 1] ?? NaN;
 }

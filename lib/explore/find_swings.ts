@@ -12,6 +12,18 @@ export interface Swing {
   readonly end: number;
 }
 
+/** Height of a swing, in the unit of the signal. */
+export const heightOf = ({ start, end }: Swing): number =>
+  Math.abs(end - start);
+
+/** Length of a swing, in samples. */
+export const lengthOf = ({ from, to }: Swing): number => to - from;
+
+/** The median of a few values, whose order changes. */
+export function medianOfFew(values: number[]): number {
+  return values.sort((a, b) => a - b)[values.length >> 1] ?? NaN;
+}
+
 /**
  * Finds the swings of a signal: from extreme to extreme, where an extreme counts
  * once the signal has come back from it by the hysteresis.

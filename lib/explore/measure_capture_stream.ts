@@ -37,7 +37,6 @@ import {
   recogniseMeasurement,
   type Recognition,
 } from "./recognise_measurement.ts";
-
 import { type Analysis, settled } from "./settled.ts";
 
 /** Options of {@linkcode measureCaptureStream}. */

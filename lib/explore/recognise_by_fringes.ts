@@ -106,15 +106,19 @@ export function recogniseByFringes(
   return tooFast(bursts) ?? motion(fringes, swings, bursts);
 }
 
+/** What fringes of a target in steps do, in words. */
+function comeInBursts(count: number, restShare: number): string {
+  return `come in ${count} bursts with rests between them (${
+    percent(restShare)
+  } of the time), as where a target is driven in steps`;
+}
+
 /** Steps whose edges are faster than the samples or the amplifier. */
 function tooFast(
   { bursts, restShare, fewestSamples, fastHeight }: BurstEvidence,
 ): Decision | null {
   if (bursts.length === 0) return null;
-  const steps =
-    `The fringes come in ${bursts.length} bursts with rests between them (${
-      percent(restShare)
-    } of the time), as where a target is driven in steps`;
+  const steps = `The fringes ${comeInBursts(bursts.length, restShare)}`;
   if (fewestSamples < fewestAtEdges) {
     return not(
       `${steps}, and where they come fastest they have only ${
@@ -234,9 +238,7 @@ function motion(
       hertz(fringes.frequency)
     }: ${
       bursts.length > 0
-        ? `they come in ${bursts.length} bursts with rests between them (${
-          percent(restShare)
-        } of the time), as where a target is driven in steps`
+        ? `they ${comeInBursts(bursts.length, restShare)}`
         : turnsRound(swings)
         ? `they lean over to the other side ${swings.reversals} times, as where a target turns round`
         : `the times between them scatter by ${

@@ -2,7 +2,13 @@ import { copyOf } from "../memory/mod.ts";
 import { orderOf, select, sortValues } from "../order/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { welch } from "../signal/mod.ts";
-import { findSwings, type Swing } from "./find_swings.ts";
+import {
+  findSwings,
+  heightOf,
+  lengthOf,
+  medianOfFew,
+  type Swing,
+} from "./find_swings.ts";
 
 const work = "look for swings";
 
@@ -166,7 +172,7 @@ function ridingShare(swings: readonly Swing[]): number {
     if (goesOn || k - first < 2) continue;
     const run = swings.slice(first, k);
     const way = Math.abs(middle(run.at(-1)!) - middle(run[0]!));
-    const height = median(run.map(heightOf));
+    const height = medianOfFew(run.map(heightOf));
     if (run.length >= march.swings && way > march.heights * height) {
       riding += run.at(-1)!.to - run[0]!.from;
     }
@@ -202,7 +208,7 @@ function leans(swings: readonly Swing[]) {
   });
   const smooth = lean.map((_, k) => {
     if (k % 8192 === 0) checkpoint(NaN, work);
-    return median(
+    return medianOfFew(
       lean.slice(Math.max(0, k - leanReach), k + leanReach + 1)
         .filter(Number.isFinite),
     );
@@ -262,7 +268,7 @@ function ratesOf(swings: readonly Swing[], samplingRate: number): number[] {
   });
   return own.map((_, k) => {
     if (k % 8192 === 0) checkpoint(NaN, work);
-    return median(own.slice(Math.max(0, k - 1), k + 2));
+    return medianOfFew(own.slice(Math.max(0, k - 1), k + 2));
   });
 }
 
@@ -299,9 +305,6 @@ function paces(swings: readonly Swing[], rates: readonly number[]) {
   };
 }
 
-const heightOf = ({ start, end }: Swing) => Math.abs(end - start);
-const lengthOf = ({ from, to }: Swing) => to - from;
-
 function heightsOf(swings: readonly Swing[]): Float64Array {
   const heights = new Float64Array(swings.length);
   for (let k = 0; k < heights.length; k++) {
@@ -314,9 +317,4 @@ function heightsOf(swings: readonly Swing[]): Float64Array {
 /** The median of many; their order changes. */
 function middleOf(values: Float64Array): number {
   return values.length === 0 ? NaN : select(values, values.length >> 1);
-}
-
-/** The median of a few. */
-function median(values: number[]): number {
-  return values.sort((a, b) => a - b)[values.length >> 1] ?? NaN;
 }

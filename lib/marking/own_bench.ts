@@ -2,11 +2,10 @@ import { join } from "@std/path";
 import { readCapture } from "../capture/mod.ts";
 import type { ReadCaptureOptions } from "../capture/mod.ts";
 import type { ManifestValue } from "../datasets/mod.ts";
-import { nearestName } from "../options/mod.ts";
 import { readTextUpTo } from "../runtime/mod.ts";
-import { convertUnit, parseMeasure } from "../units/mod.ts";
+import { parseMeasure } from "../units/mod.ts";
 import type { HandoutCapture } from "./handout_captures.ts";
-import { readFields } from "./questions/mod.ts";
+import { amountOf, readFields, refuseUnknownFields } from "./questions/mod.ts";
 
 /** Name of the file that describes the captures of a bench. */
 export const benchFile = "captures.yaml";
@@ -77,15 +76,7 @@ async function readOne(
       } in '${path}' as ${why}`,
     );
   };
-  for (const field of Object.keys(own)) {
-    if (fields.includes(field)) continue;
-    const near = nearestName(field, fields);
-    fail(
-      `there is no field '${field}'${
-        near === null ? "." : `: '${near}' was meant?`
-      } There are ${fields.join(", ")}`,
-    );
-  }
+  refuseUnknownFields(own, fields, fail);
   const { name, file, what = "", reading = {} } = own;
   if (typeof name !== "string" || !/^[\w-]{1,60}$/.test(name)) {
     return fail("it needs a 'name' of letters, digits, '-' and '_'");
@@ -170,7 +161,7 @@ function valuesOf(
       }
       const spread = text === undefined
         ? 0
-        : uncertaintyIn(String(text), measure.value, unit);
+        : amountOf(String(text), unit, measure.value);
       if (spread === null) {
         return fail(
           `'${group}.${name}' has the unit '${unit}', and its '${stated}' is '${text}'`,
@@ -184,19 +175,4 @@ function valuesOf(
       }];
     }),
   );
-}
-
-/** `0.2 mm` in m, or `0.5 %` of the value; `null` where it does not fit. */
-function uncertaintyIn(
-  text: string,
-  value: number,
-  unit: string,
-): number | null {
-  const measure = parseMeasure(text);
-  if (measure === null || !(measure.value >= 0)) return null;
-  const { number, unitText } = measure;
-  if (unitText === "%" || unitText === "ppm") {
-    return measure.value * Math.abs(value);
-  }
-  return convertUnit(number, unitText === "" ? "1" : unitText, unit);
 }

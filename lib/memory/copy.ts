@@ -60,6 +60,27 @@ export function copyInto(
 }
 
 /**
+ * Arrays one after the other, with checkpoints.
+ *
+ * @param parts The arrays.
+ * @param work What is done, for who looks at the progress.
+ */
+export function joinValues(
+  parts: readonly ArrayLike<number>[],
+  work = "",
+): Float64Array {
+  const all = new Float64Array(
+    parts.reduce((sum, { length }) => sum + length, 0),
+  );
+  let at = 0;
+  for (const part of parts) {
+    copyInto(all, at, part, work);
+    at += part.length;
+  }
+  return all;
+}
+
+/**
  * Bytes one after the other, put together with checkpoints.
  *
  * @param parts The bytes.

@@ -5,6 +5,6 @@
  *
  * @module
  */
-export { copyInto, copyOf, joinBytes } from "./copy.ts";
+export { copyInto, copyOf, joinBytes, joinValues } from "./copy.ts";
 export { makeRoom } from "./make_room.ts";
 export { largePages } from "./large_pages.ts";

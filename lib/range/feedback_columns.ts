@@ -4,7 +4,8 @@ import {
   type FringeSignal,
   turningPhase,
 } from "./feedback_course.ts";
-import { addTimes, join } from "./normal_equations.ts";
+import { joinValues } from "../memory/mod.ts";
+import { addTimes } from "./normal_equations.ts";
 import type { StrokeSignal } from "./stroke_signal.ts";
 
 /** Phase with feedback along the stroke or strokes, in order of time. */
@@ -39,10 +40,10 @@ export function followCourse(
     follow(seam, n, startShifts?.[1]),
   ];
   return {
-    angle: join([a.angle, b.angle]),
-    cosine: join([a.cosine, b.cosine]),
-    sine: join([a.sine, b.sine]),
-    weight: join([a.weight, b.weight]),
+    angle: joinValues([a.angle, b.angle]),
+    cosine: joinValues([a.cosine, b.cosine]),
+    sine: joinValues([a.sine, b.sine]),
+    weight: joinValues([a.weight, b.weight]),
     jumps: [...a.jumps, ...b.jumps],
   };
 }

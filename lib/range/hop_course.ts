@@ -1,7 +1,8 @@
 import type { RampCount } from "./count_ramp.ts";
 import { type HopStep, isPossible } from "./hop_step.ts";
 import { fringePhase } from "./mode_hop.ts";
-import { join, legendreColumns, solveColumns } from "./normal_equations.ts";
+import { joinValues } from "../memory/mod.ts";
+import { legendreColumns, solveColumns } from "./normal_equations.ts";
 import { median, stepsOf } from "./stroke_selection.ts";
 import { powerOf } from "./stroke_signal.ts";
 
@@ -58,7 +59,7 @@ export function guessHopCourse(
   const [up, down] = [of("up"), of("down")];
   const { low, span, ramps } = count;
   const joined = (part: (one: Course) => Float64Array) =>
-    join(courses.map(part));
+    joinValues(courses.map(part));
   const phase = joined((one) => one.phase);
   const bends = legendreColumns(joined((one) => one.place), 3);
   const offsets = courses.map((own) =>

@@ -1,7 +1,7 @@
 import { normalQuantile } from "../fit/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { farthest, type HopStep, isPossible } from "./hop_step.ts";
-import { join } from "./normal_equations.ts";
+import { joinValues } from "../memory/mod.ts";
 import {
   type ChangePart,
   fittedInPairs,
@@ -54,7 +54,7 @@ export function createHopScores(
       [
         ...(paired ? [timeAlong(members.map(({ run }) => run.x.length))] : []),
         ...lags.map((lag) =>
-          join(
+          joinValues(
             members.map(({ stroke }) => lag.subarray(stroke.start, stroke.end)),
           )
         ),

@@ -3,7 +3,7 @@ import { checkpoint } from "../progress/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
 import { type RampSettings, rampsOf } from "./ramps.ts";
-import { join } from "./normal_equations.ts";
+import { joinValues } from "../memory/mod.ts";
 import {
   fittedRuns,
   type Residuals,
@@ -67,7 +67,7 @@ export function lagScores(
   });
   const found = reducedGroups(count, paired).flatMap(({ group, residuals }) => {
     return [slopes.map((slope): SingleScore | null => {
-      const change = residuals.ofChange(join(
+      const change = residuals.ofChange(joinValues(
         group.map(({ stroke }) => slope.subarray(stroke.start, stroke.end)),
       ));
       const { part, size, asSteps } = residuals.together([change], 1e-9);

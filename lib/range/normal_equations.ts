@@ -199,19 +199,6 @@ export function addTimes(
   }
 }
 
-/** Arrays one after the other. */
-export function join(parts: readonly Float64Array[]): Float64Array {
-  const out = new Float64Array(
-    parts.reduce((sum, part) => sum + part.length, 0),
-  );
-  let at = 0;
-  for (const part of parts) {
-    copyInto(out, at, part);
-    at += part.length;
-  }
-  return out;
-}
-
 /** Difference, value by value. */
 export function difference(a: Float64Array, b: Float64Array): Float64Array {
   if (a.length > many) checkpoint();

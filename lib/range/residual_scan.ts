@@ -1,10 +1,10 @@
+import { joinValues } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import type { RampCount } from "./count_ramp.ts";
 import {
   difference,
   dot,
   dots,
-  join,
   legendreColumns,
   type NormalSystem,
   normalSystem,
@@ -81,12 +81,12 @@ export function residualsOf(
   order: number,
   more: readonly Float64Array[] = [],
 ): Residuals | null {
-  const x = join(runs.map((run) => run.x));
+  const x = joinValues(runs.map((run) => run.x));
   const n = x.length;
-  const fringe = join(
+  const fringe = joinValues(
     runs.map((run) => difference(run.fitted, run.background)),
   );
-  const residual = join(
+  const residual = joinValues(
     runs.map((run) => difference(run.y, run.fitted)),
   );
   const starts = [0];

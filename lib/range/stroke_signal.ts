@@ -1,5 +1,6 @@
 import { checkpoint } from "../progress/mod.ts";
-import { join, legendreColumns, solveColumns } from "./normal_equations.ts";
+import { joinValues } from "../memory/mod.ts";
+import { legendreColumns, solveColumns } from "./normal_equations.ts";
 import { nthSmallest } from "./robust_weights.ts";
 
 /** Mask of the samples between two checkpoints. */
@@ -66,11 +67,11 @@ export function selectSamples(
 /** Two neighbouring strokes, one after the other. */
 export function joinStrokes(a: StrokeSignal, b: StrokeSignal): StrokeSignal {
   return {
-    x: join([a.x, b.x]),
-    y: join([a.y, b.y]),
+    x: joinValues([a.x, b.x]),
+    y: joinValues([a.y, b.y]),
     seam: a.x.length,
-    ...(a.power && b.power && { power: join([a.power, b.power]) }),
-    ...(a.lag && b.lag && { lag: join([a.lag, b.lag]) }),
+    ...(a.power && b.power && { power: joinValues([a.power, b.power]) }),
+    ...(a.lag && b.lag && { lag: joinValues([a.lag, b.lag]) }),
     ...(a.startShifts && b.startShifts && {
       startShifts: [...a.startShifts, ...b.startShifts],
     }),

@@ -14,7 +14,7 @@ import {
 } from "../result/mod.ts";
 import { fitFringes } from "./fringe_fit.ts";
 import { driveOf, lagging, wholeDrive } from "./drive.ts";
-import { join } from "./normal_equations.ts";
+import { joinValues } from "../memory/mod.ts";
 import {
   type FindRampsOptions,
   type Ramps,
@@ -241,7 +241,7 @@ function createMisfit(
     let total = 0;
     for (const { strokes: parts, signal, flat, steps } of strokes) {
       checkpoint(NaN, "thermal lag");
-      const along = join(
+      const along = joinValues(
         parts.map(({ start, end }) => lagged.slice(start, end)),
       ).map((value) => 2 * (value - low) / span - 1);
       const start = strongestRate(flat, along, steps);

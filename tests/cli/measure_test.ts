@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { fromFileUrl, join } from "@std/path";
 import { datasetFolder, readBatch } from "fringebook";
-import { shardOfScheduler } from "../../lib/cli/measure/shard.ts";
+import { shardOfScheduler } from "../../lib/cli/shard.ts";
 import { readArguments } from "../../lib/cli/measure/arguments.ts";
 import { readDone, settingsOf } from "../../lib/cli/measure/done.ts";
 import { UsageError } from "../../lib/cli/task/mod.ts";

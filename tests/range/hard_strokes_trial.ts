@@ -1,25 +1,9 @@
 import { measureSteps } from "fringebook";
 import { describe, expect, it } from "vitest";
 import { rampCapture, trueSteps } from "./bench.ts";
+import { longBench as bench, perRamp, truth } from "./long_bench.ts";
 
 // What takes many fits of one capture, and so too long for each run of the tests.
-
-// 76 whole strokes of 256 samples; the first 24 are searched.
-const bench = {
-  distance: 0.25,
-  frequency: 19.6,
-  samplingRate: 10e3,
-  duration: 2,
-} as const;
-const [low, high] = [0.038, 0.042];
-const truth = trueSteps(bench.distance, low, high);
-
-/** Steps per ramp of the truth, from steps per current. */
-const perRamp = (result: ReturnType<typeof measureSteps>) => ({
-  value: result.stepsPerCurrent.value * (high - low),
-  standardUncertainty: result.stepsPerCurrent.standardUncertainty *
-    (high - low),
-});
 
 describe("measureSteps() on hard strokes", () => {
   it("counts 2.4 steps across a mode hop, and under a thermal lag", () => {

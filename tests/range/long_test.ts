@@ -6,23 +6,7 @@ import {
   streamOfCapture,
 } from "fringebook";
 import { rampCapture, trueSteps } from "./bench.ts";
-
-// 76 whole strokes of 256 samples; the first 24 are searched.
-const bench = {
-  distance: 0.25,
-  frequency: 19.6,
-  samplingRate: 10e3,
-  duration: 2,
-} as const;
-const [low, high] = [0.038, 0.042];
-const truth = trueSteps(bench.distance, low, high);
-
-/** Steps per ramp of the truth, from steps per current. */
-const perRamp = (result: ReturnType<typeof measureSteps>) => ({
-  value: result.stepsPerCurrent.value * (high - low),
-  standardUncertainty: result.stepsPerCurrent.standardUncertainty *
-    (high - low),
-});
+import { high, longBench as bench, low, perRamp, truth } from "./long_bench.ts";
 
 describe("measureSteps() of many strokes", () => {
   it("counts each stroke as a short capture of it is counted", () => {

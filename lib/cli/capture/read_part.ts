@@ -3,6 +3,7 @@ import {
   type CaptureStream,
   createCapture,
 } from "../../capture/mod.ts";
+import { joinValues } from "../../memory/mod.ts";
 import { UsageError } from "../task/mod.ts";
 
 /** A part of a capture, in s from its first sample. */
@@ -60,7 +61,7 @@ export async function readPart(
   return createCapture(
     head.channels.map((channel, k) => ({
       ...channel,
-      samples: joined(parts.map((part) => part[k]!.samples)),
+      samples: joinValues(parts.map((part) => part[k]!.samples)),
     })),
     {
       samplingRate,
@@ -69,16 +70,4 @@ export async function readPart(
       warnings: stream.warnings,
     },
   );
-}
-
-function joined(parts: readonly ArrayLike<number>[]): Float64Array {
-  const all = new Float64Array(
-    parts.reduce((sum, { length }) => sum + length, 0),
-  );
-  let at = 0;
-  for (const part of parts) {
-    all.set(part, at);
-    at += part.length;
-  }
-  return all;
 }

@@ -10,7 +10,7 @@ import {
   textFlag,
   UsageError,
 } from "../task/mod.ts";
-import { outputOfShard, type Shard, shardFlag } from "./shard.ts";
+import { outputOfShard, type Shard, shardFlag } from "../shard.ts";
 
 /** What the shell asked for. */
 export interface MeasureSettings {

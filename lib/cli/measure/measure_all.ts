@@ -5,7 +5,7 @@ import { createStatusLine, type StatusLine } from "../status_line.ts";
 import { followWork } from "../work_line.ts";
 import { type Done, readDone, settingsOf, sourceOf } from "./done.ts";
 import type { ShownOutcome } from "./measure_file.ts";
-import type { FromWorker } from "./worker.ts";
+import type { FromWorker, ToWorker } from "./worker.ts";
 
 /** How a run over many files ended. */
 export interface MeasureSummary {
@@ -65,7 +65,9 @@ export async function measureAll(
       // Workers load the library on their own: this thread does without it then
       const { measureFile } = await import("./measure_file.ts");
       for (const file of todo) {
-        const end = followWork(file, (work) => status.tell(1, work));
+        const end = status.isSeen
+          ? followWork(file, (work) => status.tell(1, work))
+          : () => {};
         const shown = await measureFile(file, task).finally(end);
         status.tell(1, "");
         await take(shown);
@@ -106,7 +108,11 @@ async function measureParallel(
     try {
       for (let file = queue.shift(); file; file = queue.shift()) {
         try {
-          const shown = await ask(worker, { file, task }, tell);
+          const shown = await ask(
+            worker,
+            { file, task, isFollowed: status.isSeen },
+            tell,
+          );
           tell("");
           await take(shown);
         } catch (error) {
@@ -134,7 +140,7 @@ function startWorker(): Worker {
 
 function ask(
   worker: Worker,
-  message: { file: string; task: MeasureTask },
+  message: ToWorker,
   tell: (work: string) => void,
 ): Promise<ShownOutcome> {
   return new Promise((resolve, reject) => {

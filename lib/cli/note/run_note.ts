@@ -10,7 +10,7 @@ import {
   writeNotebook,
   writeWhole,
 } from "../../notebook/mod.ts";
-import { createStatusLine } from "../status_line.ts";
+import { createStatusLine, followRun } from "../status_line.ts";
 
 /** The project's folder. */
 export const root = fromFileUrl(new URL("../../../", import.meta.url));
@@ -56,10 +56,7 @@ export async function runNote(note: Note): Promise<number> {
   const run = await runNotebook(path, {
     timeout: 600,
     signal: stop.signal,
-    onProgress: ({ done, total }) =>
-      status.tell(0, `${done} of ${total} cells`),
-    onWork: ({ done, total, text }) =>
-      status.tell(0, `${done} of ${total} cells, ${text}`),
+    ...followRun((text) => status.tell(0, text)),
   }).finally(() => {
     Deno.removeSignalListener("SIGINT", onInterrupt);
     status.end();

@@ -29,12 +29,11 @@ export class Signer {
   readonly #hash: string;
 
   /**
+   * A signer with the key of the connection file; an empty key signs nothing.
+   *
    * @param key Key of the connection file, as text; `""` for no signing.
    * @param scheme `"hmac-"` and the name of a hash, such as `"hmac-sha256"`.
    * @throws {RangeError} If the scheme is not known.
-   */
-  /**
-   * A signer with the key of the connection file; an empty key signs nothing.
    */
   constructor(key: string, scheme = "hmac-sha256") {
     const hash = scheme.startsWith("hmac-") ? scheme.slice(5) : "";

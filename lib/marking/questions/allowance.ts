@@ -14,8 +14,18 @@ export function allowanceOf(
   unit: string,
   truth: number,
 ): number | null {
+  const isPositive = (parseMeasure(text)?.value ?? 0) > 0;
+  return isPositive ? amountOf(text, unit, truth) : null;
+}
+
+/** The same, and 0 may be stated. */
+export function amountOf(
+  text: string,
+  unit: string,
+  truth: number,
+): number | null {
   const measure = parseMeasure(text);
-  if (measure === null || !(measure.value > 0)) return null;
+  if (measure === null || !(measure.value >= 0)) return null;
   const { number, unitText, value } = measure;
   if (unitText === "%" || unitText === "ppm") return value * Math.abs(truth);
   // A bare number is an amount only where the unit is a bare number too

@@ -4,7 +4,7 @@
  *
  * @module
  */
-export { allowanceOf } from "./allowance.ts";
+export { allowanceOf, amountOf } from "./allowance.ts";
 export {
   type CaptureValues,
   type RightAnswer,
@@ -34,3 +34,4 @@ export {
   readFields,
   readQuestions,
 } from "./read_questions.ts";
+export { refuseUnknownFields } from "./refuse_fields.ts";

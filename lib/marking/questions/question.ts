@@ -1,5 +1,5 @@
-import { nearestName } from "../../options/mod.ts";
 import { allowanceOf } from "./allowance.ts";
+import { refuseUnknownFields } from "./refuse_fields.ts";
 
 /** A typical mistake of a question. */
 export interface QuestionMistake {
@@ -83,15 +83,7 @@ export function completeQuestion(given: unknown, index: number): Question {
     );
   };
   if (own === null) return fail("it is no list of fields");
-  for (const field of Object.keys(own)) {
-    if (fields.includes(field)) continue;
-    const near = nearestName(field, fields);
-    fail(
-      `there is no field '${field}'${
-        near === null ? "." : `: '${near}' was meant?`
-      } There are ${fields.join(", ")}`,
-    );
-  }
+  refuseUnknownFields(own, fields, fail);
   if (name === null || !/^[\p{L}\p{N}_-]{1,60}$/u.test(name)) {
     return fail(
       "it needs a 'name' of letters, digits, '-' and '_', such as 'distance'",

@@ -1,7 +1,7 @@
 import { parse } from "@std/yaml/parse";
-import { nearestName } from "../../options/mod.ts";
 import { readTextUpTo } from "../../runtime/mod.ts";
 import { completeQuestion, type Question } from "./question.ts";
+import { refuseUnknownFields } from "./refuse_fields.ts";
 
 /** Largest questions file that is read, in bytes. */
 const largest = 2 ** 20;
@@ -53,15 +53,7 @@ export function parseQuestions(text: string, path: string): QuestionsFile {
   const fail = (why: string): never => {
     throw new TypeError(`Cannot use the questions file '${path}' as ${why}`);
   };
-  for (const field of Object.keys(own)) {
-    if (fields.includes(field)) continue;
-    const near = nearestName(field, fields);
-    fail(
-      `there is no field '${field}'${
-        near === null ? "." : `: '${near}' was meant?`
-      } There are ${fields.join(", ")}`,
-    );
-  }
+  refuseUnknownFields(own, fields, fail);
   const textOf = (field: string): string | null => {
     const value = own[field] ?? null;
     if (value === null || typeof value === "string") return value;

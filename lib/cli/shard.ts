@@ -1,4 +1,4 @@
-import { type Flag, UsageError } from "../task/mod.ts";
+import { type Flag, UsageError } from "./task/mod.ts";
 
 /** One part of a campaign. */
 export interface Shard {
