@@ -192,6 +192,13 @@ const suite: Record<string, () => Promise<void>> = {
     const said = await good("tour", "00_safety");
     demand(said.includes("00_safety") && !said.includes("07_"), said);
   },
+  "api writes the reference, by task and by door": async () => {
+    await good("api");
+    const read = (name: string) =>
+      Deno.readTextFile(join(project, "out", "api", name));
+    demand((await read("tasks.html")).includes("measureDisplacement"), "task");
+    demand((await read("index.html")).includes("motion"), "door");
+  },
   "every task ends with a sentence where it is called wrongly": async () => {
     const wrong: [string, ...string[]][] = [
       ["measure", "none.csv", ...light],
