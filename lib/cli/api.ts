@@ -35,6 +35,8 @@ async function api(given: readonly string[]): Promise<number> {
   }
   const doors = Object.entries(config.exports);
   const paths = doors.map(([, path]) => path);
+  // The documentation tool makes one folder, and not the one around it.
+  await Deno.mkdir(join(root, "out"), { recursive: true });
   await doc("--html", "--name=Fringebook", `--output=${folder}`, ...paths);
   const { nodes } = JSON.parse(await doc("--json", ...paths)) as {
     nodes: Record<string, { symbols: DocSymbol[]; module_doc?: unknown }>;
