@@ -3,7 +3,7 @@ import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
 import { knotsAreClose } from "./knot_distance.ts";
 import { fringeModel } from "./fringe_model.ts";
-import type { Reading } from "./hypotheses.ts";
+import { type Reading, withJumpsOf } from "./hypotheses.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
 import { misfitsOfFit, tracePhase } from "./phase_residuals.ts";
 import { searchPhase, searchWork } from "./phase_search.ts";
@@ -16,19 +16,20 @@ export interface FittedReading {
 }
 
 /** C that are tried where the first fit is no help, and the α that goes along. */
-const triedFeedbacks = [0.2, 0.6, 0.95, 1.3, 2.2, 3.5, 5.5] as const;
+const triedFeedbacks = [0.1, 0.3, 0.6, 0.95, 1.3, 1.8, 2.5, 3.5, 4.5] as const;
 const triedAlpha = 4;
 const mostFits = 3;
-/** Samples on which they are compared. */
-const guessSamples = 4000;
-const coarseCells = 64;
+/** Steps of a search on which they are compared. */
+const guessSteps = 1200;
 /** Steps of the search in the shortest half fringe. */
-const triedSteps = [3.5, 6] as const;
+const triedSteps = [4, 6] as const;
+/** Grids of a search through a whole record. */
+const searches = [
+  { steps: 4, cells: 64 },
+  { steps: 3.5, cells: 128 },
+] as const;
+const cellsPerTurn = 64;
 const longRecord = 8000;
-
-/** What a state of one step costs, in samples of one iteration of a fit. */
-const stepCost = 0.1;
-const cellsPerTurn = 128;
 
 /** Whether the knots are so close that the fit may follow something else. */
 function hasCloseKnots(fit: PhaseFit, detection: Detection): boolean {
@@ -105,17 +106,12 @@ export function seekReading(
   let best = before;
   const consider = (parameters: FringeParameters) => {
     checkpoint(NaN, "seek phase");
-    const feedback = Math.hypot(parameters.p, parameters.q);
     for (const steps of long ? triedSteps.slice(0, 1) : triedSteps) {
-      detection.effort.spent += stepCost * searchWork(
-        signal.length,
-        feedback,
-        detection.fastest,
-        cellsPerTurn,
-        steps,
-      );
       if (isExhausted(detection)) return true;
-      const found = fitSearched(signal, detection, parameters, steps);
+      const found = fitSearched(signal, detection, parameters, {
+        steps,
+        cells: cellsPerTurn,
+      });
       if (found !== null && score(found.fit) < score(best.fit)) best = found;
       if (isSound(signal, detection, best.fit)) return true;
     }
@@ -125,28 +121,44 @@ export function seekReading(
   for (const parameters of long ? near.slice(0, 1) : near) {
     if (consider(parameters)) return best;
   }
-  // The rest by the likelihood of their courses, on the part in the middle of
-  // the fringes.
-  const noise = relativeNoise(detection, detection.scale.amplitude);
-  const { index } = detection.extremes;
-  const middle = index[index.length >> 1]!;
-  const from = Math.max(
-    0,
-    Math.min(middle - (guessSamples >> 1), signal.length - guessSamples),
-  );
-  const part = signal.subarray(from, from + guessSamples);
-  const costOf = (parameters: FringeParameters) =>
-    searchPhase(part, parameters, noise, detection.fastest, coarseCells, 5)
-      ?.cost ?? Infinity;
-  const own = costOf(best.fit.parameters);
-  const others = triedFeedbacks.map((feedback) => {
-    const parameters = guessOf(feedback, detection);
-    return { parameters, cost: costOf(parameters) };
-  }).filter(({ cost }) => cost < own).sort((a, b) => a.cost - b.cost);
-  for (const { parameters } of others.slice(0, mostFits)) {
+  // The rest by the likelihood of their courses.
+  const others = likeliestFringes(signal, detection, best.fit.parameters);
+  for (const parameters of others.slice(0, mostFits)) {
     if (consider(parameters)) return best;
   }
   return best;
+}
+
+/**
+ * Fringes of several C in the order of the likelihood of their courses, on the part
+ * in the middle of the fringes; those less likely than a known fringe left out.
+ */
+export function likeliestFringes(
+  signal: Float64Array,
+  detection: Detection,
+  known: FringeParameters | null = null,
+): FringeParameters[] {
+  const noise = relativeNoise(detection, detection.scale.amplitude);
+  const { extremes: { index }, fastest } = detection;
+  const length = Math.round(
+    guessSteps * Math.max(1, Math.floor(fastest / triedSteps[0])),
+  );
+  const middle = index[index.length >> 1]!;
+  const from = Math.max(
+    0,
+    Math.min(middle - (length >> 1), signal.length - length),
+  );
+  const part = signal.subarray(from, from + length);
+  const costOf = (parameters: FringeParameters) =>
+    searchPhase(part, parameters, noise, fastest)?.cost ?? Infinity;
+  detection.effort.spent += triedFeedbacks.length *
+    searchWork(part.length, fastest, triedSteps[0]);
+  const own = known === null ? Infinity : costOf(known);
+  return triedFeedbacks.map((feedback) => {
+    const parameters = guessOf(feedback, detection);
+    return { parameters, cost: costOf(parameters) };
+  }).filter(({ cost }) => cost < own).sort((a, b) => a.cost - b.cost)
+    .map(({ parameters }) => parameters);
 }
 
 /** The parameters of a fit, and at the border of C = 1 those across it. */
@@ -197,25 +209,49 @@ export function searchedReading(
   detection: Detection,
   parameters: FringeParameters,
   steps: number = triedSteps[0],
+  cells: number = cellsPerTurn,
 ): Reading | null {
+  const { fastest } = detection;
+  detection.effort.spent += searchWork(signal.length, fastest, steps);
   const found = searchPhase(
     signal,
     parameters,
     relativeNoise(detection, parameters.amplitude),
-    detection.fastest,
-    cellsPerTurn,
+    fastest,
+    cells,
     steps,
   );
   return found === null ? null : { kind: "searched", ...found };
+}
+
+/** The likeliest course through a whole record, fitted; `null` for none. */
+export function decodedReading(
+  signal: Float64Array,
+  detection: Detection,
+): FittedReading | null {
+  const [parameters] = likeliestFringes(signal, detection);
+  if (parameters === undefined) return null;
+  let best: FittedReading | null = null;
+  // Decoded, fitted, and decoded again by what the fit says of the fringe.
+  let fringe = parameters;
+  for (const search of [...searches, ...searches]) {
+    const found = fitSearched(signal, detection, fringe, search);
+    if (found === null) continue;
+    if (best === null || score(found.fit) < score(best.fit)) best = found;
+    fringe = best.fit.parameters;
+  }
+  return best === null
+    ? null
+    : { reading: withJumpsOf(best.reading, best.fit), fit: best.fit };
 }
 
 function fitSearched(
   signal: Float64Array,
   detection: Detection,
   parameters: FringeParameters,
-  steps: number,
+  { steps, cells }: { readonly steps: number; readonly cells: number },
 ): FittedReading | null {
-  const reading = searchedReading(signal, detection, parameters, steps);
+  const reading = searchedReading(signal, detection, parameters, steps, cells);
   return reading === null
     ? null
     : { reading, fit: fitAnew(signal, detection, reading, parameters) };

@@ -40,6 +40,7 @@ import {
   withJumpsMoved,
 } from "./settled_reading.ts";
 import {
+  decodedReading,
   type FittedReading,
   followsSignal,
   isFirm,
@@ -65,6 +66,8 @@ export interface Unwrapped {
 }
 
 const mostRounds = 5;
+/** Noise over the amplitude that may hide strokes read the other way (1). */
+const hidingNoise = 0.12;
 /** Half fringes between knots that are loose. */
 const loosest = 2;
 /** Distance of knots over that of a part of the record that is like it, at least (1). */
@@ -181,8 +184,28 @@ function evenFringes(filled: Float64Array, detection: Detection) {
   };
 }
 
-/** The first reading that leaves least, with the knots that suit it. */
+/**
+ * The first reading. Where the noise may hide that it is wrong, the likeliest course
+ * through the whole record is fitted beside it, and the one that leaves less taken.
+ */
 function firstReading(
+  signal: Float64Array,
+  filled: Float64Array,
+  detection: Detection,
+  thorough: boolean,
+): FittedReading | null {
+  const tried = triedReading(signal, filled, detection, thorough);
+  const { noise, amplitude } = detection.scale;
+  if (!thorough || noise < hidingNoise * amplitude) return tried;
+  const decoded = decodedReading(signal, detection);
+  return tried === null ||
+      decoded !== null && score(decoded.fit) < score(tried.fit)
+    ? decoded
+    : tried;
+}
+
+/** The reading among several that leaves least, with the knots that suit it. */
+function triedReading(
   signal: Float64Array,
   filled: Float64Array,
   detection: Detection,

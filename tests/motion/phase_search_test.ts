@@ -103,9 +103,10 @@ describe("searchPhase(), the decoder of the fringes", () => {
         20,
       )!;
       const way = (phase: Float64Array) => phase.at(-1)! - phase[0]!;
-      // 25 fringes less the last sample, to a cell or two at either end.
-      expect(Math.abs(way(right.phase) - 50 * Math.PI)).toBeLessThan(1);
-      expect(Math.abs(way(mirrored.phase) + 50 * Math.PI)).toBeLessThan(1);
+      // 25 fringes less the last sample; at a top a sample of this noise is sure of
+      // the phase to half a radian at either end.
+      expect(Math.abs(way(right.phase) - 50 * Math.PI)).toBeLessThan(1.2);
+      expect(Math.abs(way(mirrored.phase) + 50 * Math.PI)).toBeLessThan(1.2);
       // The cells of the two grids do not mirror each other exactly.
       expect(Math.abs(mirrored.cost / right.cost - 1)).toBeLessThan(0.1);
     }
