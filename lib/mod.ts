@@ -47,6 +47,7 @@ export {
   measureResponse,
   measureRingDown,
   measureVibration,
+  motionFromScreen,
   showPitfalls,
 } from "./motion/mod.ts";
 
@@ -60,6 +61,7 @@ export {
   planSpeed,
   speedFromCalibration,
   speedFromDoppler,
+  speedFromScreen,
   subtractBackground,
   trackSpeed,
   trackSpeedStream,
@@ -75,6 +77,7 @@ export {
   measureDistance,
   measureSteps,
   measureStepsStream,
+  stepsFromScreen,
 } from "./range/mod.ts";
 
 // Bench: diode, amplifier, link, plan, safety
@@ -199,6 +202,7 @@ export type {
   FringeCount,
   LongMotion,
   MeasureDisplacementSpectrumOptions,
+  MotionFromScreenOptions,
   MotionMeasurement,
   MotionOptions,
   MotionResponse,
@@ -208,6 +212,7 @@ export type {
   ResponseOptions,
   RingDown,
   RingDownOptions,
+  ScreenMotion,
   Vibration,
   VibrationOptions,
 } from "./motion/mod.ts";
@@ -219,8 +224,10 @@ export type {
   MeasureSpeedOptions,
   PlanSpeedOptions,
   RotationMeasurement,
+  ScreenSpeed,
   SpeedCalibration,
   SpeedCalibrationPoint,
+  SpeedFromScreenOptions,
   SpeedMeasurement,
   SpeedPlan,
   SpeedStreamOptions,
@@ -238,6 +245,8 @@ export type {
   RampSteps,
   ReferencePoint,
   RollOffPoint,
+  ScreenStroke,
+  StepsFromScreenOptions,
   StepsStreamOptions,
   ThermalLag,
   TuningCalibration,
