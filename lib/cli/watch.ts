@@ -49,11 +49,11 @@ export const task: Task = {
 
 Shows a signal as it comes, and says what to turn next. PIPE is a named pipe, a
 file that grows, a serial device with lines of numbers, or - for the standard
-input: a recorder's WAV, bare numbers (--raw) or text. In its place --run starts
-the recorder, --tcp asks an instrument, and --simulate makes a bench to learn on.
-Ctrl+C ends it; what was recorded is kept.
+input: a recorder's WAV, bare numbers (--raw) or text. In its place --run
+starts the recorder, --tcp asks an instrument, and --simulate makes a bench to
+learn on. Ctrl+C ends it; what was recorded is kept.
 
-  arecord -q -t wav -f S16_LE -r 192000 -c 2 | deno task watch - --full-scale 1
+  arecord -q -t wav -f S16_LE -r 192000 -c 2 | deno task watch - --monitor 1
   deno task watch /dev/ttyUSB0 --sampling-rate 1kHz
   deno task watch --simulate
 

@@ -6,8 +6,8 @@ export type LiveState =
   | "no signal"
   | "clipped"
   | "aliased"
-  | "too strong"
   | "mains hum"
+  | "too strong"
   | "no fringes"
   | "weak"
   | "good";
@@ -67,11 +67,12 @@ function stateOf(reading: LiveReading): LiveState {
   if (clippedAt !== null || has("saturated")) return "clipped";
   if (has("flat") || reading.high === reading.low) return "no signal";
   if (has("aliased") || has("near-nyquist")) return "aliased";
+  // Before the jumps are looked at: hum makes them a smaller part of the whole
+  if (reading.hum !== null) return "mains hum";
   if (
     reading.feedbackParameter > strongFeedback ||
     reading.contrast > strongContrast && signalToNoise > goodSignalToNoise
   ) return "too strong";
-  if (reading.hum !== null) return "mains hum";
   if (!(signalToNoise > leastSignalToNoise)) return "no fringes";
   if (signalToNoise < goodSignalToNoise) return "weak";
   return Number.isFinite(reading.fringeRate) ? "good" : "weak";

@@ -63,18 +63,17 @@ export function captureName(
   return `${inMillimetres(distance)}mm${same === 0 ? "" : `-${same + 1}`}.wav`;
 }
 
+const columns = ["file", "distance (mm)", "standard uncertainty (mm)"];
+
 /** The list as text. */
 export function listText(readings: readonly SeriesReading[]): string {
   return stringify(
-    readings.map(({ file, distance, standardUncertainty }) => [
-      file,
-      inMillimetres(distance),
-      inMillimetres(standardUncertainty),
-    ]),
-    {
-      columns: ["file", "distance (mm)", "standard uncertainty (mm)"],
-      headers: true,
-    },
+    readings.map(({ file, distance, standardUncertainty }) => ({
+      "file": file,
+      "distance (mm)": inMillimetres(distance),
+      "standard uncertainty (mm)": inMillimetres(standardUncertainty),
+    })),
+    { columns },
   );
 }
 

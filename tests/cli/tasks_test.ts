@@ -14,13 +14,14 @@ import { task as report } from "../../lib/cli/report.ts";
 import { task as run } from "../../lib/cli/run.ts";
 import { task as summary } from "../../lib/cli/summary.ts";
 import { task as tour } from "../../lib/cli/tour.ts";
+import { task as watch } from "../../lib/cli/watch.ts";
 import type { Task } from "../../lib/cli/task/mod.ts";
 import { writeStrangers } from "./stranger.ts";
 import { typed } from "./typed.ts";
 
 const tasks: readonly Task[] = [
   ...[datasets, explore, handout, kernel, mark, measure, newCalibration],
-  ...[newCourse, record, report, run, summary, tour],
+  ...[newCourse, record, report, run, summary, tour, watch],
 ];
 const light = ["--wavelength", "650nm"];
 
