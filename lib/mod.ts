@@ -123,6 +123,10 @@ export {
 // Many captures
 export { readBatch, summariseBatch } from "./batch/mod.ts";
 
+// The live bench
+export { createPipeSource, createSimulatedBench } from "./live/mod.ts";
+export { recordSeries, watch } from "./display/mod.ts";
+
 // Simulation
 export { rampCurrent, simulateCapture } from "./laser/mod.ts";
 
@@ -300,6 +304,18 @@ export type {
   BatchSummary,
   SummariseBatchOptions,
 } from "./batch/mod.ts";
+export type {
+  LiveFrame,
+  LiveOptions,
+  LiveReading,
+  LiveSeries,
+  LiveSource,
+  LiveView,
+  PipeSourceOptions,
+  SimulatedBench,
+  SimulatedBenchOptions,
+} from "./live/mod.ts";
+export type { RecordSeriesOptions, WatchOptions } from "./display/mod.ts";
 export type {
   RampCurrentOptions,
   SimulateCaptureOptions,

@@ -15,23 +15,16 @@ import { task as report } from "../../lib/cli/report.ts";
 import { task as run } from "../../lib/cli/run.ts";
 import { task as summary } from "../../lib/cli/summary.ts";
 import { task as tour } from "../../lib/cli/tour.ts";
+import { task as watch } from "../../lib/cli/watch.ts";
 import { task as worksheet } from "../../lib/cli/worksheet.ts";
 import type { Task } from "../../lib/cli/task/mod.ts";
 import { writeStrangers } from "./stranger.ts";
 import { typed } from "./typed.ts";
 
 const tasks: readonly Task[] = [
-  ...[
-    datasets,
-    drawings,
-    explore,
-    handout,
-    kernel,
-    mark,
-    measure,
-    newCalibration,
-  ],
-  ...[newCourse, record, report, run, summary, tour, worksheet],
+  ...[datasets, drawings, explore, handout, kernel, mark, measure],
+  ...[newCalibration, newCourse, record, report, run, summary, tour],
+  ...[watch, worksheet],
 ];
 const light = ["--wavelength", "650nm"];
 

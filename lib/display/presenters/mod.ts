@@ -17,6 +17,8 @@ import "./capture_stream_check.ts";
 import "./course.ts";
 import "./explore_recognition.ts";
 import "./fit.ts";
+import "./live_series.ts";
+import "./live_view.ts";
 import "./motion_conditioning.ts";
 import "./motion_displacement.ts";
 import "./motion_feedback.ts";
