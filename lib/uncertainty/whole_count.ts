@@ -4,4 +4,4 @@
  * together are triangular with the half-width 1, and a triangle has 1/√6 of it
  * (JCGM 100:2008, 4.3.9).
  */
-export const wholeCountUncertainty = 1 / Math.sqrt(6);
+export const wholeCountUncertainty: number = 1 / Math.sqrt(6);
