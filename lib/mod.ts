@@ -77,6 +77,14 @@ export {
   measureStepsStream,
 } from "./range/mod.ts";
 
+// Level: presence, and distance by the monitor current alone
+export {
+  calibrateLevel,
+  calibratePresence,
+  findPresence,
+  measureLevel,
+} from "./level/mod.ts";
+
 // Bench: diode, amplifier, link, plan, safety
 export {
   checkDiode,
@@ -106,6 +114,7 @@ export {
 export {
   calibrationCertificate,
   checkCalibrationRecord,
+  checkStability,
   createCalibrationRecord,
   createSigningKey,
   findLatestCalibrationRecord,
@@ -245,6 +254,17 @@ export type {
   TuningRollOff,
 } from "./range/mod.ts";
 export type {
+  CalibrateLevelOptions,
+  CalibratePresenceOptions,
+  LevelCalibration,
+  LevelMeasurement,
+  LevelPoint,
+  MeasureLevelOptions,
+  Presence,
+  PresenceCalibration,
+  PresenceStay,
+} from "./level/mod.ts";
+export type {
   CharacteristicTemperature,
   CharacteristicTemperatureOptions,
   CheckDiodeOptions,
@@ -281,9 +301,12 @@ export type {
   CalibrationRecordOptions,
   CertificateOptions,
   CheckRecordOptions,
+  CheckStabilityOptions,
   RecordCheck,
   RecordSignature,
   ReferenceReading,
+  Stability,
+  StabilityPoint,
   TuningFromRecordOptions,
 } from "./record/mod.ts";
 export type {

@@ -15,3 +15,11 @@ export {
   summariseBatch,
   type SummariseBatchOptions,
 } from "./summarise_batch.ts";
+export {
+  type ComparableRun,
+  type ComparedRun,
+  compareRuns,
+  type CompareRunsOptions,
+  compareRunsSpec,
+  type RunComparison,
+} from "./compare_runs.ts";

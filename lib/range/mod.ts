@@ -55,3 +55,11 @@ export {
   type StepsStreamState,
 } from "./steps_stream.ts";
 export type { StatedValue } from "./distance.ts";
+export {
+  fitTuningTemperature,
+  tuningAtTemperature,
+  type TuningAtTemperatureOptions,
+  tuningAtTemperatureSpec,
+  type TuningTemperature,
+  type TuningTemperaturePoint,
+} from "./tuning_temperature.ts";
