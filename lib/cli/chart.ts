@@ -251,8 +251,9 @@ function asResult(outcome: FileOutcome, name: string): Result {
     );
   }
   const { value, standardUncertainty, unit } = found;
+  const kind = outcome.measurement ?? "measurement";
   return createResult({
-    kind: "batch.run",
+    kind,
     [name]: quantity(Number(value), Number(standardUncertainty), unit),
     warnings: [],
     provenance: provenance({ method: "measure" }),

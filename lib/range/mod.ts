@@ -63,3 +63,10 @@ export {
   type TuningTemperature,
   type TuningTemperaturePoint,
 } from "./tuning_temperature.ts";
+export {
+  findTargets,
+  type FindTargetsOptions,
+  findTargetsSpec,
+  type RampTarget,
+  type RampTargets,
+} from "./find_targets.ts";

@@ -38,10 +38,11 @@ import {
   uncertainInput,
 } from "fringebook";
 import { lensLevel, levelCapture } from "../level/bench.ts";
+import { targetsCapture } from "../range/two_targets.ts";
 import { compareRuns } from "fringebook/batch";
 import { fitLine } from "fringebook/fit";
 import { conditionSignal } from "fringebook/motion";
-import { fitTuningTemperature } from "fringebook/range";
+import { findTargets, fitTuningTemperature } from "fringebook/range";
 import { checkStability } from "fringebook/record";
 import { spectrogram, welch } from "fringebook/signal";
 
@@ -169,6 +170,9 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     "ramps": findRamps(ramp),
     "steps": measureSteps(ramp),
     "tuning": tuning,
+    "targets": findTargets(
+      targetsCapture({ distances: [0.03, 0.07], feedback: [0.2, 0.2] }),
+    ),
     "roll-off": fitTuningRollOff([10, 100, 1e3, 1e4, 1e5].map((frequency) => ({
       modulationFrequency: frequency,
       tuning: {

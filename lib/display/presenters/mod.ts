@@ -33,6 +33,7 @@ import "./range_distance.ts";
 import "./range_ramps.ts";
 import "./range_roll_off.ts";
 import "./range_steps.ts";
+import "./range_targets.ts";
 import "./range_tuning.ts";
 import "./range_tuning_temperature.ts";
 import "./record.ts";
