@@ -47,6 +47,7 @@ export {
   measureResponse,
   measureRingDown,
   measureVibration,
+  motionFromScreen,
   showPitfalls,
 } from "./motion/mod.ts";
 
@@ -60,6 +61,7 @@ export {
   planSpeed,
   speedFromCalibration,
   speedFromDoppler,
+  speedFromScreen,
   subtractBackground,
   trackSpeed,
   trackSpeedStream,
@@ -75,6 +77,7 @@ export {
   measureDistance,
   measureSteps,
   measureStepsStream,
+  stepsFromScreen,
 } from "./range/mod.ts";
 
 // Level: presence, and distance by the monitor current alone
@@ -128,6 +131,10 @@ export {
 
 // Many captures
 export { readBatch, summariseBatch } from "./batch/mod.ts";
+
+// The live bench
+export { createPipeSource, createSimulatedBench } from "./live/mod.ts";
+export { recordSeries, watch } from "./display/mod.ts";
 
 // Simulation
 export { rampCurrent, simulateCapture } from "./laser/mod.ts";
@@ -208,6 +215,7 @@ export type {
   FringeCount,
   LongMotion,
   MeasureDisplacementSpectrumOptions,
+  MotionFromScreenOptions,
   MotionMeasurement,
   MotionOptions,
   MotionResponse,
@@ -217,6 +225,7 @@ export type {
   ResponseOptions,
   RingDown,
   RingDownOptions,
+  ScreenMotion,
   Vibration,
   VibrationOptions,
 } from "./motion/mod.ts";
@@ -228,8 +237,10 @@ export type {
   MeasureSpeedOptions,
   PlanSpeedOptions,
   RotationMeasurement,
+  ScreenSpeed,
   SpeedCalibration,
   SpeedCalibrationPoint,
+  SpeedFromScreenOptions,
   SpeedMeasurement,
   SpeedPlan,
   SpeedStreamOptions,
@@ -247,6 +258,8 @@ export type {
   RampSteps,
   ReferencePoint,
   RollOffPoint,
+  ScreenStroke,
+  StepsFromScreenOptions,
   StepsStreamOptions,
   ThermalLag,
   TuningCalibration,
@@ -314,6 +327,18 @@ export type {
   BatchSummary,
   SummariseBatchOptions,
 } from "./batch/mod.ts";
+export type {
+  LiveFrame,
+  LiveOptions,
+  LiveReading,
+  LiveSeries,
+  LiveSource,
+  LiveView,
+  PipeSourceOptions,
+  SimulatedBench,
+  SimulatedBenchOptions,
+} from "./live/mod.ts";
+export type { RecordSeriesOptions, WatchOptions } from "./display/mod.ts";
 export type {
   RampCurrentOptions,
   SimulateCaptureOptions,

@@ -48,6 +48,11 @@ export {
   type StepBoundOptions,
   type StepNuisance,
 } from "./step_bound.ts";
+export {
+  type ScreenStroke,
+  stepsFromScreen,
+  type StepsFromScreenOptions,
+} from "./steps_from_screen.ts";
 export { distancePerStep } from "./wavelength.ts";
 export {
   measureStepsStream,

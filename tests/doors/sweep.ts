@@ -9,6 +9,7 @@ import * as explore from "fringebook/explore";
 import * as fit from "fringebook/fit";
 import * as laser from "fringebook/laser";
 import * as level from "fringebook/level";
+import * as live from "fringebook/live";
 import * as motion from "fringebook/motion";
 import * as progress from "fringebook/progress";
 import * as range from "fringebook/range";
@@ -30,6 +31,7 @@ const all: Readonly<Record<string, unknown>> = {
   ...fit,
   ...laser,
   ...level,
+  ...live,
   ...motion,
   ...progress,
   ...range,
