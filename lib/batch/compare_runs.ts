@@ -55,7 +55,6 @@ export interface CompareRunsOptions {
   settingUnit?: string;
 }
 
-/** The options of {@linkcode compareRuns}, each described once. */
 export const compareRunsSpec = {
   quantity: optionOf.text(
     "Field of the results that is compared.",

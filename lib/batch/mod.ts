@@ -20,6 +20,5 @@ export {
   type ComparedRun,
   compareRuns,
   type CompareRunsOptions,
-  compareRunsSpec,
   type RunComparison,
 } from "./compare_runs.ts";

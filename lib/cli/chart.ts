@@ -11,23 +11,13 @@
  */
 import { parse } from "@std/csv/parse";
 import { join } from "@std/path";
-import {
-  compareRuns,
-  compareRunsSpec,
-  type FileOutcome,
-  readBatch,
-} from "../batch/mod.ts";
+import { compareRuns, type FileOutcome, readBatch } from "../batch/mod.ts";
 import { drawPicture, type Figure, printReport } from "../display/mod.ts";
 import { writeWhole } from "../files/mod.ts";
 import { optional, optionOf } from "../options/mod.ts";
-import {
-  fitTuningTemperature,
-  tuningAtTemperature,
-  tuningAtTemperatureSpec,
-} from "../range/mod.ts";
+import { fitTuningTemperature, tuningAtTemperature } from "../range/mod.ts";
 import {
   checkStability,
-  checkStabilitySpec,
   compareRecords,
   loadCalibrationRecord,
   type StabilityPoint,
@@ -56,9 +46,12 @@ import {
 const reference = optionOf.finite("", "m", "120mm");
 
 const flags = {
-  "baseline": flagOf(checkStabilitySpec.baseline, {
-    whenMissing: "the first 20, or all where there are fewer",
-  }),
+  "baseline": flagOf(
+    optionOf.whole("Points at the beginning from which the limits come.", {
+      least: 4,
+    }),
+    { whenMissing: "the first 20, or all where there are fewer" },
+  ),
   "reference": flagOf(
     optional({ ...reference, doc: "Known value of what is checked." }, null),
   ),
@@ -71,14 +64,24 @@ const flags = {
   ),
   "temperature": flagOf(
     optional(
-      tuningAtTemperatureSpec.temperature,
+      optionOf.between(
+        "Temperature of the diode at which the tuning is wanted.",
+        -60,
+        150,
+        "°C",
+        "23°C",
+      ),
       null,
       "none, the coefficient alone",
     ),
     { unitNeeded: true },
   ),
   "temperature-uncertainty": flagOf(
-    tuningAtTemperatureSpec.temperatureStandardUncertainty,
+    optional(
+      optionOf.notNegative("Its standard uncertainty.", "K", "0.3K"),
+      0,
+      "0, the value is taken as exact",
+    ),
   ),
   "quantity": textFlag(
     "Quantity of the runs that is compared, as the reports name it.",
@@ -86,7 +89,12 @@ const flags = {
     "the first of the first report",
   ),
   "common-uncertainty": flagOf(
-    compareRunsSpec.commonRelativeStandardUncertainty,
+    optional(
+      optionOf.relative(
+        "Relative standard uncertainty that all runs share, such as the wavelength's.",
+      ),
+      0,
+    ),
   ),
   "picture": textFlag("Write the figures into this folder as PNG.", "FOLDER"),
   "json": loneFlag("One JSON line per report."),

@@ -11,16 +11,13 @@ import type { Capture } from "../capture/mod.ts";
 import { printReport } from "../display/mod.ts";
 import {
   calibrateLevel,
-  calibrateLevelSpec,
   calibratePresence,
-  calibratePresenceSpec,
   findPresence,
   type LevelCalibration,
   levelsOfSweep,
-  levelsOfSweepSpec,
   measureLevel,
 } from "../level/mod.ts";
-import { optionOf } from "../options/mod.ts";
+import { optional, optionOf } from "../options/mod.ts";
 import { readReferenceReadings } from "../record/mod.ts";
 import type { Result, Shown } from "../result/mod.ts";
 import {
@@ -42,7 +39,8 @@ import {
   UsageError,
 } from "./task/mod.ts";
 
-const whenCurve = { whenMissing: "" };
+const place = (doc: string) =>
+  flagOf(optionOf.between(doc, 0, 100, "m", "30mm"), { whenMissing: "" });
 
 const flags = {
   "readings": textFlag(
@@ -55,10 +53,29 @@ const flags = {
     "FILE",
     "",
   ),
-  "sweep-from": flagOf(levelsOfSweepSpec.from, whenCurve),
-  "sweep-to": flagOf(levelsOfSweepSpec.to, whenCurve),
-  "sweep-uncertainty": flagOf(levelsOfSweepSpec.standardUncertainty),
-  "repeatability": flagOf(calibrateLevelSpec.repeatability),
+  "sweep-from": place("Distance at its first sample."),
+  "sweep-to": place("Distance at its last sample."),
+  "sweep-uncertainty": flagOf(
+    optional(
+      optionOf.lengthUncertainty(
+        "Standard uncertainty of a distance on the way.",
+        "0.5mm",
+      ),
+      0,
+      "0, the value is taken as exact",
+    ),
+  ),
+  "repeatability": flagOf(
+    optional(
+      optionOf.notNegative(
+        "Standard deviation with which the level comes back at one distance.",
+        "A",
+        "10nA",
+      ),
+      null,
+      "from the scatter of the points about the curve",
+    ),
+  ),
   "within": withinFlag(),
   "empty": textFlag(
     "Capture with nothing there: the threshold for presence.",
@@ -70,10 +87,38 @@ const flags = {
     "FILE",
     "",
   ),
-  "averaging-time": flagOf(calibratePresenceSpec.averagingTime),
-  "false-alarm-interval": flagOf(calibratePresenceSpec.falseAlarmInterval),
-  "hysteresis": flagOf(calibratePresenceSpec.hysteresis),
-  "transimpedance": flagOf(calibratePresenceSpec.transimpedance),
+  "averaging-time": flagOf(
+    optional(
+      optionOf.time("Time over which the level is averaged.", "20ms"),
+      0.02,
+      "20 ms, one period of 50 Hz",
+    ),
+  ),
+  "false-alarm-interval": flagOf(
+    optional(
+      optionOf.time("Mean time between two false alarms.", "3600s"),
+      3600,
+    ),
+  ),
+  "hysteresis": flagOf(
+    optional(
+      optionOf.relative(
+        "Where presence ends: part of the way to the threshold.",
+      ),
+      0.5,
+    ),
+  ),
+  "transimpedance": flagOf(
+    optional(
+      optionOf.finite(
+        "Transimpedance of the monitor's amplifier, negative if it inverts.",
+        "V/A",
+        "100kV/A",
+      ),
+      100e3,
+      "100 kV/A",
+    ),
+  ),
   "monitor": channelFlags.monitor,
   ...readingFlags,
   "json": loneFlag("One JSON line per report."),

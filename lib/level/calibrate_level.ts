@@ -71,7 +71,6 @@ export interface CalibrateLevelOptions {
   emptyLevel?: number | string | null;
 }
 
-/** The options of {@linkcode calibrateLevel}, each described once. */
 export const calibrateLevelSpec = {
   transimpedance: transimpedanceOption,
   repeatability: optional(

@@ -75,7 +75,6 @@ export interface CalibratePresenceOptions {
   transimpedance?: number | string;
 }
 
-/** The options of {@linkcode calibratePresence}, each described once. */
 export const calibratePresenceSpec = {
   present: optional(
     handedOption<Capture>(

@@ -7,7 +7,6 @@
 export {
   calibratePresence,
   type CalibratePresenceOptions,
-  calibratePresenceSpec,
   type PresenceCalibration,
 } from "./calibrate_presence.ts";
 export {
@@ -24,7 +23,6 @@ export {
 export {
   calibrateLevel,
   type CalibrateLevelOptions,
-  calibrateLevelSpec,
   type LevelCalibration,
   type LevelPoint,
 } from "./calibrate_level.ts";
@@ -35,8 +33,4 @@ export {
   type MeasureLevelOptions,
 } from "./measure_level.ts";
 export type { LevelDistance } from "./distance_at_level.ts";
-export {
-  levelsOfSweep,
-  type LevelsOfSweepOptions,
-  levelsOfSweepSpec,
-} from "./sweep_levels.ts";
+export { levelsOfSweep, type LevelsOfSweepOptions } from "./sweep_levels.ts";

@@ -49,7 +49,6 @@ export interface LevelsOfSweepOptions {
 const place = (doc: string) =>
   quantityOption({ doc, unit: "m", least: 0, most: 100, example: "30mm" });
 
-/** The options of {@linkcode levelsOfSweep}, each described once. */
 export const levelsOfSweepSpec = {
   from: place("Distance at the first sample, in m."),
   to: place("Distance at the last sample, in m."),

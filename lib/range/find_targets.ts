@@ -22,7 +22,7 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { type MeasureDistanceOptions } from "./distance.ts";
+import type { MeasureDistanceOptions } from "./distance.ts";
 import { driveInputs } from "./drive.ts";
 import {
   type FindRampsOptions,
@@ -44,7 +44,6 @@ export interface FindTargetsOptions extends FindRampsOptions {
   tuning?: MeasureDistanceOptions["tuning"] | null;
 }
 
-/** The options of {@linkcode findTargets}, each described once. */
 export const findTargetsSpec = {
   ...rampSpec,
   tuning: optional(

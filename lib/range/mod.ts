@@ -64,14 +64,12 @@ export {
   fitTuningTemperature,
   tuningAtTemperature,
   type TuningAtTemperatureOptions,
-  tuningAtTemperatureSpec,
   type TuningTemperature,
   type TuningTemperaturePoint,
 } from "./tuning_temperature.ts";
 export {
   findTargets,
   type FindTargetsOptions,
-  findTargetsSpec,
   type RampTarget,
   type RampTargets,
 } from "./find_targets.ts";

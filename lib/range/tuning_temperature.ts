@@ -44,7 +44,6 @@ export interface TuningAtTemperatureOptions {
   temperatureStandardUncertainty?: number | string;
 }
 
-/** The options of {@linkcode tuningAtTemperature}, each described once. */
 export const tuningAtTemperatureSpec = {
   temperature: optionOf.between(
     "Temperature of the diode's mount now, in °C.",

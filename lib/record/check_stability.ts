@@ -57,7 +57,6 @@ export interface CheckStabilityOptions {
   } | null;
 }
 
-/** The options of {@linkcode checkStability}, each described once. */
 export const checkStabilitySpec = {
   unit: optional(optionOf.text("Unit of the values.", "m"), "m"),
   baseline: optional(

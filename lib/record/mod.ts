@@ -47,7 +47,6 @@ export { unstatedOf } from "./unstated.ts";
 export {
   checkStability,
   type CheckStabilityOptions,
-  checkStabilitySpec,
   type Stability,
   type StabilityPoint,
 } from "./check_stability.ts";
