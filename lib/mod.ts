@@ -80,6 +80,14 @@ export {
   stepsFromScreen,
 } from "./range/mod.ts";
 
+// Level: presence, and distance by the monitor current alone
+export {
+  calibrateLevel,
+  calibratePresence,
+  findPresence,
+  measureLevel,
+} from "./level/mod.ts";
+
 // Bench: diode, amplifier, link, plan, safety
 export {
   checkDiode,
@@ -109,6 +117,7 @@ export {
 export {
   calibrationCertificate,
   checkCalibrationRecord,
+  checkStability,
   createCalibrationRecord,
   createSigningKey,
   findLatestCalibrationRecord,
@@ -258,6 +267,17 @@ export type {
   TuningRollOff,
 } from "./range/mod.ts";
 export type {
+  CalibrateLevelOptions,
+  CalibratePresenceOptions,
+  LevelCalibration,
+  LevelMeasurement,
+  LevelPoint,
+  MeasureLevelOptions,
+  Presence,
+  PresenceCalibration,
+  PresenceStay,
+} from "./level/mod.ts";
+export type {
   CharacteristicTemperature,
   CharacteristicTemperatureOptions,
   CheckDiodeOptions,
@@ -294,9 +314,12 @@ export type {
   CalibrationRecordOptions,
   CertificateOptions,
   CheckRecordOptions,
+  CheckStabilityOptions,
   RecordCheck,
   RecordSignature,
   ReferenceReading,
+  Stability,
+  StabilityPoint,
   TuningFromRecordOptions,
 } from "./record/mod.ts";
 export type {

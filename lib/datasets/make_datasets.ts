@@ -7,6 +7,7 @@ import {
   makeTap,
 } from "./afternoon.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
+import { makeLevels } from "./level.ts";
 import type { MadeDataset, Manifest } from "./manifest.ts";
 import {
   makeBadCapture,
@@ -52,6 +53,7 @@ export function makeDatasets(): MadeDatasets {
     makeMotors,
     makeSineRanges,
     makeTap,
+    makeLevels,
   ];
   const made = recipes.flatMap((recipe, index) => {
     checkpoint(index / recipes.length, "simulate the bench");

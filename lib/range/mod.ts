@@ -60,3 +60,16 @@ export {
   type StepsStreamState,
 } from "./steps_stream.ts";
 export type { StatedValue } from "./distance.ts";
+export {
+  fitTuningTemperature,
+  tuningAtTemperature,
+  type TuningAtTemperatureOptions,
+  type TuningTemperature,
+  type TuningTemperaturePoint,
+} from "./tuning_temperature.ts";
+export {
+  findTargets,
+  type FindTargetsOptions,
+  type RampTarget,
+  type RampTargets,
+} from "./find_targets.ts";

@@ -3,6 +3,7 @@
  *
  * @module
  */
+import "./batch_runs.ts";
 import "./batch_summary.ts";
 import "./bench_cautions.ts";
 import "./bench_diode.ts";
@@ -17,6 +18,8 @@ import "./capture_stream_check.ts";
 import "./course.ts";
 import "./explore_recognition.ts";
 import "./fit.ts";
+import "./level_calibration.ts";
+import "./level_presence.ts";
 import "./live_series.ts";
 import "./live_view.ts";
 import "./motion_conditioning.ts";
@@ -33,8 +36,11 @@ import "./range_distance.ts";
 import "./range_ramps.ts";
 import "./range_roll_off.ts";
 import "./range_steps.ts";
+import "./range_targets.ts";
 import "./range_tuning.ts";
+import "./range_tuning_temperature.ts";
 import "./record.ts";
+import "./record_stability.ts";
 import "./signal_spectrum.ts";
 import "./speed_background.ts";
 import "./speed_calibration.ts";
