@@ -197,7 +197,7 @@ function makeSine(
     motion: (part) => amplitude * Math.sin(turn * part),
     volts: (part) => amplitude / 3e-6 * Math.sin(turn * part + 0.3),
     samplingRate: frequency > 200 ? 50e3 : 25e3,
-    duration: frequency > 200 ? 0.04 : 0.1,
+    duration: frequency > 200 ? 0.025 : 0.08,
     seed,
     truth: {
       amplitude: truth(amplitude, "m", "Amplitude (half of peak to peak)"),
@@ -358,7 +358,7 @@ export function makeSineRanges(): MadeDataset[] {
         (1e3 * reading).toFixed(0)
       } mm from the back of the mount; CH2 is the generator`,
       samplingRate: 20e3,
-      duration: 0.16,
+      duration: 0.13,
       simulated: {
         distance: optical,
         current: (time) => standingCurrent + amplitude * wave(time),
