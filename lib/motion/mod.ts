@@ -56,6 +56,11 @@ export {
   type VibrationOptions,
 } from "./measure_vibration.ts";
 export {
+  motionFromScreen,
+  type MotionFromScreenOptions,
+  type ScreenMotion,
+} from "./motion_from_screen.ts";
+export {
   createDisplacementTracker,
   type DisplacementBlock,
   type DisplacementTracker,
