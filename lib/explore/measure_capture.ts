@@ -34,7 +34,6 @@ import {
 } from "../result/mod.ts";
 import {
   contradictionsOfMotion,
-  contradictionsOfSpeed,
   contradictionsOfSteps,
 } from "./contradictions.ts";
 import { formOfMotion } from "./form_of_motion.ts";

@@ -203,9 +203,7 @@ describe("a speed that turns", () => {
     );
     const track = trackSpeed(capture, { wavelength });
     expect(track.zeroCrossings.length).toBe(1);
-    const [{ value, standardUncertainty }] = track.zeroCrossings as [
-      { value: number; standardUncertainty: number },
-    ];
+    const { value, standardUncertainty } = track.zeroCrossings[0]!;
     expect(Math.abs(value - 0.3)).toBeLessThan(4 * standardUncertainty);
     expect(standardUncertainty).toBeLessThan(2e-3);
     expect(track.lowestSpeed.value).toBe(0);
