@@ -82,7 +82,8 @@ function lineIn(
   if (clear === undefined) return { frequency: strongest, power: 0 };
   const orders = clear * rate / length / strongest;
   // The record may hold one or two periods, of which this is a harmonic.
-  const isHarmonic = strongest * n < 0.9 * leastPeriods * rate &&
+  const isHarmonic = strongest * n < leastPeriods * rate &&
+    strongest * n > fewPeriods * rate &&
     orders < 7.5 &&
     Math.abs(orders - Math.round(orders)) < 0.1;
   if (isHarmonic) return { frequency: strongest, power: 0 };
