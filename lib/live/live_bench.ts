@@ -158,13 +158,9 @@ export class LiveBench {
   /** Takes blocks in until it is over or stopped. */
   async run(signal: AbortSignal): Promise<void> {
     const blocks = this.#stream.blocks();
-    const stopped = new Promise<null>((resolve) => {
-      if (signal.aborted) resolve(null);
-      signal.addEventListener("abort", () => resolve(null), { once: true });
-    });
     try {
       while (!this.isOver) {
-        const step = await Promise.race([blocks.next(), stopped]);
+        const step = await nextBlock(blocks, signal);
         if (step === null) return;
         if (step.done) {
           this.#state = "ended";
@@ -203,7 +199,7 @@ export class LiveBench {
     this.#displacement?.push(
       samples[this.#monitor]!,
       joined || isFirst,
-      this.#advice?.state === "good",
+      this.#advice?.state ?? null,
     );
     this.#takeCapture();
   }
@@ -372,6 +368,24 @@ export class LiveBench {
     }
     return faults;
   }
+}
+
+/**
+ * The next block, or `null` where the watch is stopped before it comes. Not a
+ * race of promises: one that lives as long as the watch would keep every block.
+ */
+function nextBlock(
+  blocks: AsyncIterator<LiveBlock>,
+  signal: AbortSignal,
+): Promise<IteratorResult<LiveBlock> | null> {
+  return new Promise((resolve, reject) => {
+    if (signal.aborted) return resolve(null);
+    const stop = () => resolve(null);
+    signal.addEventListener("abort", stop, { once: true });
+    blocks.next().then(resolve, reject).finally(() =>
+      signal.removeEventListener("abort", stop)
+    );
+  });
 }
 
 /**
