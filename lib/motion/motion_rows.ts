@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { Displacement } from "./measure_displacement.ts";
 
 /**
@@ -119,23 +120,26 @@ function smoothedRows(
   const { metresPerRadian, knotSpacing } = diagnostics;
   const knot = Math.max(1, Math.round(knotSpacing * samplingRate));
   const count = Math.max(1, Math.floor((last - first + 1) / knot));
-  const time: number[] = [];
-  const weight: number[] = [];
-  const value: number[] = [];
+  const time = new Float64Array(count);
+  const weight = new Float64Array(count);
+  const value = new Float64Array(count);
+  let rows = 0;
   for (let k = 0; k < count; k++) {
+    if ((k & 0xffff) === 0xffff) checkpoint();
     const i = first + k * knot + (knot >> 1);
     const x = displacement.displacement[i]!;
     const u = standardUncertainty[i]! / metresPerRadian;
     if (!(u > 0) || x !== x) continue;
-    time.push(i / samplingRate);
-    weight.push(1 / u);
-    value.push(x / metresPerRadian / u);
+    time[rows] = i / samplingRate;
+    weight[rows] = 1 / u;
+    value[rows] = x / metresPerRadian / u;
+    rows++;
   }
-  const none = () => new Float64Array(time.length);
+  const none = () => new Float64Array(rows);
   return {
-    time: Float64Array.from(time),
-    weight: Float64Array.from(weight),
-    value: Float64Array.from(value),
+    time: time.subarray(0, rows),
+    weight: weight.subarray(0, rows),
+    value: value.subarray(0, rows),
     nuisance: [none(), none(), none(), none()],
     noise: 1,
   };

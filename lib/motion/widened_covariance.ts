@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** Parts of a record that are taken as independent of one another. */
 const blockCounts = [12, 32] as const;
 
@@ -37,6 +39,7 @@ export function widenedByBlocks(
     if (n < 4 * count) continue;
     const robust = white.map((row) => row.map(() => 0));
     for (let b = 0; b < count; b++) {
+      checkpoint();
       const first = Math.floor(b * n / count);
       const last = Math.floor((b + 1) * n / count);
       const pull = columns.map((column) => {
