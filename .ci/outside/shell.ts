@@ -214,6 +214,8 @@ const suite: Record<string, () => Promise<void>> = {
       ["mark", "none"],
       ["mark", "none", "--key", "none.json"],
       ["api", "--nowhere"],
+      ["worksheet", "more"],
+      ["drawings", "more"],
     ];
     for (const given of wrong) {
       const { code, said } = await task(...given);

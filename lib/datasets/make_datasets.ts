@@ -1,6 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
+import { makeLevels } from "./level.ts";
 import type { MadeDataset, Manifest } from "./manifest.ts";
 import {
   makeBadCapture,
@@ -42,6 +43,7 @@ export function makeDatasets(): MadeDatasets {
     makeRotatingDisc,
     makeLightCurrentSweeps,
     makeBadCapture,
+    makeLevels,
   ];
   const made = recipes.flatMap((recipe, index) => {
     checkpoint(index / recipes.length, "simulate the bench");

@@ -198,7 +198,14 @@ export function measureRingDown(
   const origin = first / samplingRate;
   const tail = x.subarray(first);
   const refined = ({ parameters }: MotionModelFit) =>
-    fitModes(displacement, parameters, first, n, origin, usualRows);
+    fitModes(
+      displacement,
+      parameters,
+      first,
+      n,
+      origin,
+      rowsFor(parameters, (n - first) / samplingRate, usualRows, 256),
+    );
   let count = 1;
   const one = chooseMode(displacement, null, tail, first, origin);
   let fit = refined(one);
@@ -300,8 +307,26 @@ export function measureRingDown(
   });
 }
 
-/** Rows on which starts are compared. */
+/** Rows on which starts are compared, at least. */
 const rowsToChoose = 2048;
+const mostRows = 1 << 18;
+
+/** Rows of a fit that has so many of them in each period of its fastest mode. */
+function rowsFor(
+  parameters: readonly number[],
+  duration: number,
+  least: number,
+  perPeriod: number,
+): number {
+  let fastest = 0;
+  for (let i = 1; i < parameters.length; i += 4) {
+    fastest = Math.max(fastest, parameters[i]!);
+  }
+  return Math.min(
+    mostRows,
+    Math.max(least, Math.ceil(perPeriod * fastest * duration)),
+  );
+}
 
 /**
  * The best fit to few rows, from several starts, of one mode more than `known`
@@ -328,7 +353,13 @@ function chooseMode(
   let best: MotionModelFit | null = null;
   for (const { endValue, mode } of startsOfRingDown(left, samplingRate)) {
     const start = [(before[0] ?? 0) + endValue, ...before.slice(1), ...mode];
-    const fit = fitModes(displacement, start, first, end, origin, rowsToChoose);
+    const rows = rowsFor(
+      start,
+      tail.length / samplingRate,
+      rowsToChoose,
+      16,
+    );
+    const fit = fitModes(displacement, start, first, end, origin, rows);
     if (best === null || fit.excess < best.excess) best = fit;
     // Nothing but noise is left: no other start does better.
     if (best.converged && best.excess < 1.1) break;

@@ -60,10 +60,12 @@ export const adviceOnDoubt =
  * The fit with its uncertainties widened where the phase is doubtful, and not
  * determined (`NaN`) where it was lost.
  */
-export function withoutFalseCertainty(
-  fit: MotionModelFit,
+export function withoutFalseCertainty<
+  Fit extends Pick<MotionModelFit, "covariance" | "unexplained" | "excess">,
+>(
+  fit: Fit,
   displacement: Displacement,
-): MotionModelFit & { readonly determined: boolean } {
+): Fit & { readonly determined: boolean } {
   const { warnings, diagnostics: { doubtfulSamples } } = displacement;
   const warns = (code: string) => warnings.some((own) => own.code === code);
   // A loose fit follows a wrong reading without a misfit.
@@ -82,7 +84,9 @@ export function withoutFalseCertainty(
 }
 
 /** Warning of a fit to a phase that was lost. */
-export function warnOfLostPhase(fit: MotionModelFit): Warning {
+export function warnOfLostPhase(
+  fit: Pick<MotionModelFit, "unexplained">,
+): Warning {
   return warn(
     "not-determined",
     `The phase of the fringes was lost on the way and the fit leaves ${
@@ -122,13 +126,13 @@ export function fitMotionModel(
   last: number,
   { lower, upper, mostRows = usualRows }: MotionModelLimits = {},
 ): MotionModelFit {
-  const { metresPerRadian, trace } = displacement.diagnostics;
+  const { metresPerRadian } = displacement.diagnostics;
   checkpoint();
   const rows = motionRows(displacement, first, last, mostRows);
   checkpoint();
   const n = rows.time.length;
   const p = start.length;
-  const open = trace === null ? 0 : 4;
+  const open = rows.hasForm ? 4 : 0;
   // Rows n … n+3 hold the open parameters near 0.
   const total = n + open;
   const index = new Float64Array(total);

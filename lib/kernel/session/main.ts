@@ -200,7 +200,9 @@ function take({ message, buffers }: Frame): void {
       break;
     case "interrupt":
       // The loop that was busy has ended: the flag has done its work.
-      if (message["sequence"] === sequence) interpreter.interrupt();
+      if (message["sequence"] === sequence && interpreter.interrupt()) {
+        writer.send({ type: "heard" });
+      }
       Atomics.store(control, slot.interrupt, 0);
       break;
     case "input_reply": {

@@ -346,6 +346,11 @@ export class SessionInterpreter implements Interpreter {
           }),
         );
         return;
+      case "heard":
+        // The cell goes on: the next interrupt is waited for anew
+        if (this.#graceTimer !== null) clearTimeout(this.#graceTimer);
+        this.#graceTimer = null;
+        return;
       case "input":
         void this.#input(message);
         return;
