@@ -12,13 +12,14 @@ import {
   measureRingDown,
   measureVibration,
 } from "fringebook";
-import { createResult, provenance, quantity } from "fringebook/result";
+import { createResult, quantity } from "fringebook/result";
 import { extremeSpread } from "../../lib/motion/extreme_spread.ts";
 import { withFeedbackDoubt } from "../../lib/motion/feedback_doubt.ts";
 import { knotsAreClose } from "../../lib/motion/knot_distance.ts";
 import { displacementOf } from "../../lib/motion/measure_displacement.ts";
 import type { MotionTrack } from "../../lib/motion/motion_track.ts";
 import type { TrackedCapture } from "../../lib/motion/tracked_capture.ts";
+import { madeDisplacement } from "../motion/made_displacement.ts";
 
 const samplingRate = 1e6;
 const wavelength = 650e-9;
@@ -32,42 +33,18 @@ function samplesOf(count: number, value: (time: number) => number) {
   return samples;
 }
 
+/** A displacement of a long record, with the signal that belongs to it. */
 function made(displacement: Float64Array): Displacement {
-  const nothing = quantity(0, 0, "m");
+  const plain = madeDisplacement(displacement, samplingRate, 1e-10);
+  const signal = displacement.map((x) => Math.cos(x / metresPerRadian));
   return createResult({
-    kind: "motion.displacement",
-    displacement,
-    standardUncertainty: new Float32Array(displacement.length).fill(1e-10),
-    samplingRate,
-    netDisplacement: nothing,
-    peakToPeak: nothing,
-    path: nothing,
-    rmsUncertainty: 1e-10,
-    directionDetermined: true,
-    directionSource: "fringe form",
-    feedbackParameter: quantity(0.7, 0.01, "1"),
-    linewidthEnhancementFactor: quantity(4, 0.1, "1"),
-    regime: "weak",
-    polarity: 1,
-    turningPoints: new Float64Array(0),
-    stretches: [{ first: 0, last: displacement.length - 1, joined: true }],
-    warnings: [],
-    provenance: provenance({ method: "made" }),
+    ...plain,
     diagnostics: {
-      metresPerRadian,
-      wavelength,
-      wavelengthStandardUncertainty: 0,
-      relativeNoise: 1e-2,
-      middle: 0,
-      amplitude: 1,
+      ...plain.diagnostics,
       knotSpacing: spacing / samplingRate,
-      bandwidth: samplingRate / spacing / 2,
-      doubtfulSamples: 0,
-      signal: displacement,
-      signalUnit: "V",
-      trace: null,
+      signal,
     },
-  } as unknown as Displacement);
+  });
 }
 
 /**
@@ -92,6 +69,7 @@ export function lateStages(count: number): Record<string, () => () => unknown> {
         linewidthEnhancementFactor: quantity(4, 0.1, "1"),
         regime: "weak",
       },
+      fringeForm: { p: 0, q: 0, origin: 0, sense: 1, uncertainty: 0 },
       relativeNoise: 1e-2,
       spacing,
       fastest: 40,
