@@ -57,6 +57,10 @@ async function valueOf(page: Page, index: number): Promise<string> {
     null,
     { timeout: 30_000 },
   );
+  // What comes while the kernel still tells of an error would be given up.
+  await page.waitForFunction(
+    `typeof Jupyter.notebook.get_cell(${index}).input_prompt_number === "number"`,
+  );
   return String(
     await page.evaluate(
       `(() => { const o = Jupyter.notebook.get_cell(${index}).output_area.outputs.at(-1);

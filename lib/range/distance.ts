@@ -385,7 +385,7 @@ export function measureDistance(
   } else {
     warnings.push(warn(
       "one-direction",
-      "The ramp has strokes in one direction only, so a motion of the target cannot be told from distance: use a triangle if the target may move",
+      "Strokes of one direction only were counted, so a motion of the target cannot be told from distance: use a triangle, and both of its flanks, if the target may move",
       "note",
     ));
   }

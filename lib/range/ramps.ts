@@ -395,7 +395,9 @@ function createColumns(): (count: number, order: number) => Float64Array[] {
 
 /**
  * Current along a stroke as a polynomial of time, of the lowest order that
- * leaves no more than the channel's own noise.
+ * leaves no more than the channel's own noise; of a drive that bends, the lowest
+ * beyond which the next no longer explains more than it costs (Schwarz 1978): what
+ * hides below the noise of each sample still shifts the ends of a sine.
  */
 function smoothCurrent(
   drive: Float64Array,
@@ -412,12 +414,13 @@ function smoothCurrent(
   const limit = Math.max(1.3 * line.noise, 1e-7 * span);
   let { current, coefficients, residualSum }: DriveLine = line;
   let order = 1;
-  while (
-    order < 9 && Math.sqrt(residualSum / count) > limit && count > 4 * order
-  ) {
-    order += 2;
+  const inNoise = () => Math.sqrt(residualSum / count) <= limit;
+  while (order < 9 && count > 4 * order && !(order === 1 && inNoise())) {
     checkpoint();
-    const fit = solveColumns(columnsOf(count, order), y)!;
+    const fit = solveColumns(columnsOf(count, order + 2), y)!;
+    const gain = count * Math.log(residualSum / fit.residualSum);
+    if (inNoise() && !(gain > 2 * Math.log(count))) break;
+    order += 2;
     ({ coefficients, residualSum } = fit);
     current = difference(y, fit.residuals);
   }

@@ -8,6 +8,7 @@ import * as display from "fringebook/display";
 import * as explore from "fringebook/explore";
 import * as fit from "fringebook/fit";
 import * as laser from "fringebook/laser";
+import * as level from "fringebook/level";
 import * as live from "fringebook/live";
 import * as motion from "fringebook/motion";
 import * as progress from "fringebook/progress";
@@ -29,6 +30,7 @@ const all: Readonly<Record<string, unknown>> = {
   ...explore,
   ...fit,
   ...laser,
+  ...level,
   ...live,
   ...motion,
   ...progress,
