@@ -7,6 +7,7 @@ import {
   optionOf,
   quantityOption,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -341,11 +342,13 @@ function chooseMode(
   const { samplingRate } = displacement;
   const before = known === null ? [] : [...known.parameters];
   const model = modeModel((before.length - 1) / 4, origin);
-  const left = known === null
-    ? tail
-    : tail.map((value, i) =>
-      value - model.value(before, origin + i / samplingRate)
-    );
+  const left = known === null ? tail : new Float64Array(tail.length);
+  if (known !== null) {
+    for (let i = 0; i < tail.length; i++) {
+      if ((i & 0x3fff) === 0x3fff) checkpoint();
+      left[i] = tail[i]! - model.value(before, origin + i / samplingRate);
+    }
+  }
   const end = first + tail.length;
   let best: MotionModelFit | null = null;
   for (const { endValue, mode } of startsOfRingDown(left, samplingRate)) {
@@ -484,12 +487,16 @@ function modeOf(
   };
 }
 
+/** Mask of the samples between two checkpoints. */
+const stride = 0xfffff;
+
 /** Sample of the largest excursion from the end in the first half. */
 function largestExcursion(x: Float64Array): number {
   const end = endValueOf(x);
   let largest = 0;
   let index = 0;
   for (let i = 0; i < x.length / 2; i++) {
+    if ((i & stride) === stride) checkpoint();
     const size = Math.abs(x[i]! - end);
     if (size > largest) {
       largest = size;
@@ -504,6 +511,7 @@ function endValueOf(x: Float64Array): number {
   let sum = 0;
   let count = 0;
   for (let i = Math.floor(x.length * 0.8); i < x.length; i++) {
+    if ((i & stride) === stride) checkpoint();
     if (x[i] !== x[i]) continue;
     sum += x[i]!;
     count++;
