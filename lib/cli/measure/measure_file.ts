@@ -12,6 +12,7 @@ import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
 import type { Result, Warning } from "../../result/mod.ts";
 import {
   checkChannels,
+  converted,
   readAsAsked,
   readingOptions,
   readPart,
@@ -93,8 +94,13 @@ async function measured(
   & { readonly warnings: readonly Warning[] }
 > {
   if (await sizeOf(file) <= task.streamAbove) {
-    const capture = await readAsAsked(file, task);
+    const capture = converted(await readAsAsked(file, task), task.conversion);
     return { ...measureCapture(capture, options), warnings: capture.warnings };
+  }
+  if (task.conversion !== undefined) {
+    throw new RangeError(
+      `Cannot convert the drive of '${file}' block by block: cut the part out that is used, or raise '--stream-above'`,
+    );
   }
   using stream = await openCaptureStream(
     file,
