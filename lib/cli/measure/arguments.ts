@@ -39,6 +39,8 @@ export interface MeasureSettings {
 export interface MeasureTask extends CaptureTask {
   /** Wavelength, in m. */
   readonly wavelength: number;
+  /** Whether two targets are looked for on a ramp. */
+  readonly targets?: boolean;
   /** How a drive voltage becomes a current beforehand; left out where not asked. */
   readonly conversion?: Conversion;
   /** Files larger than this are measured block by block, in bytes. */
@@ -50,6 +52,7 @@ const task = "measure";
 const flags = {
   ...captureFlags,
   ...conversionFlags,
+  "targets": loneFlag("Look for two targets on a ramp as well."),
   "json": loneFlag("One JSON line per file."),
   "output": textFlag(
     "Append the JSON lines to FILE; files that it already holds are skipped.",
@@ -106,6 +109,7 @@ export function readArguments(given: readonly string[]): MeasureSettings {
     task: {
       ...asked,
       ...conversion,
+      ...(values.targets === true ? { targets: true } : {}),
       wavelength,
       streamAbove: values["stream-above"] ?? 500e6,
     },

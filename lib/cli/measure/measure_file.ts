@@ -1,5 +1,9 @@
 import type { FileOutcome } from "../../batch/mod.ts";
-import { type CaptureStream, openCaptureStream } from "../../capture/mod.ts";
+import {
+  type Capture,
+  type CaptureStream,
+  openCaptureStream,
+} from "../../capture/mod.ts";
 import { printReport } from "../../display/mod.ts";
 import {
   type CaptureMeasurements,
@@ -9,6 +13,7 @@ import {
   measureCaptureStream,
 } from "../../explore/mod.ts";
 import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
+import { findTargets } from "../../range/mod.ts";
 import type { Result, Warning } from "../../result/mod.ts";
 import {
   checkChannels,
@@ -95,7 +100,14 @@ async function measured(
 > {
   if (await sizeOf(file) <= task.streamAbove) {
     const capture = converted(await readAsAsked(file, task), task.conversion);
-    return { ...measureCapture(capture, options), warnings: capture.warnings };
+    const found = measureCapture(capture, options);
+    return {
+      ...found,
+      results: task.targets === true
+        ? [...found.results, targetsOf(capture, options)]
+        : found.results,
+      warnings: capture.warnings,
+    };
   }
   if (task.conversion !== undefined) {
     throw new RangeError(
@@ -115,6 +127,19 @@ async function measured(
     ...await measureCaptureStream(stream, options),
     warnings: stream.warnings,
   };
+}
+
+/** The targets on the ramps of a capture. */
+function targetsOf(
+  capture: Capture,
+  { tuning, currentPerVoltage, currentOffset, drive }: MeasureCaptureOptions,
+) {
+  return findTargets(capture, {
+    tuning: tuning ?? null,
+    ...(currentPerVoltage === undefined ? {} : { currentPerVoltage }),
+    ...(currentOffset === undefined ? {} : { currentOffset }),
+    ...(drive === undefined ? {} : { drive }),
+  });
 }
 
 /** Size of a capture file, in bytes; of a SigMF pair, that of its samples. */
