@@ -46,7 +46,8 @@ export function planChannels(
     const factor = (settings.scale === undefined
       ? channel.scale
       : settings.scale * (channel.step ?? 1)) * (perVoltage?.factor ?? 1);
-    const zero = (channel.zero ?? 0) - (perVoltage?.offset ?? 0) / factor;
+    const offset = perVoltage?.offset ?? 0;
+    const zero = (channel.zero ?? 0) - (offset === 0 ? 0 : offset / factor);
     const role = settings.role ??
       (perVoltage === null ? channel.role : "drive current") ??
       recogniseRole(name, unit);

@@ -21,7 +21,7 @@ export {
   measureDisplacement,
 } from "./measure_displacement.ts";
 export type { MotionOptions } from "./motion_options.ts";
-export type { SampleTrace, TrackStretch } from "./motion_track.ts";
+export type { FringeForm, SampleTrace, TrackStretch } from "./motion_track.ts";
 export {
   type DisplacementBound,
   displacementBound,

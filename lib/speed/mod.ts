@@ -31,9 +31,11 @@ export {
 } from "./plan_speed.ts";
 export {
   type SpeedTrack,
+  type TrackModulation,
   type TrackSpan,
   trackSpeed,
   type TrackSpeedOptions,
+  type TrackStandstill,
 } from "./track_speed.ts";
 export {
   type SpeedTrackStreamOptions,

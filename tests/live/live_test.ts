@@ -280,6 +280,8 @@ describe("stronger or weaker", () => {
     expect(strength.push(0.4, 0.6, true))
       .toEqual({ part: 0.5, direction: "weaker" });
     expect(strength.push(5, 0.6, true).direction).toBe("steady");
+    // Pictures that are far apart are compared with the one before.
+    expect(strength.push(9, 0.9, true).direction).toBe("stronger");
     strength.push(5.2, 9, false);
     expect(strength.push(5.4, 0.6, true).part).toBe(1);
   });
