@@ -15,6 +15,11 @@ export const channelFlags = {
     "1",
     "recognised by its name",
   ),
+  "junction": textFlag(
+    "Channel with the voltage of the diode's junction, which stands in for a monitor signal; by name or by number from 1.",
+    "1",
+    "recognised by its name",
+  ),
   "drive": textFlag(
     "Channel with the drive, by name or by number from 1.",
     "2",
