@@ -8,7 +8,11 @@
  * @module
  */
 import { basename, join } from "@std/path";
-import { runNotebook } from "../../lib/notebook/mod.ts";
+import {
+  createCell,
+  runNotebook,
+  writeNotebook,
+} from "../../lib/notebook/mod.ts";
 import { datasetTruth } from "../../lib/datasets/mod.ts";
 import { writeStrangers } from "../../tests/cli/stranger.ts";
 import { check, demand, fail, finish } from "./tally.ts";
@@ -330,6 +334,7 @@ const suite: Record<string, () => Promise<void>> = {
       demand(code !== 0, `${given.join(" ")} ended well:\n${said}`);
     }
   },
+  "the table of the guide's page on saving is written as CSV": runTableCell,
   "the datasets are simulated to the same bytes": async () => {
     const name = shipped("distance-a.csv");
     const before = await Deno.readTextFile(name);
@@ -337,6 +342,36 @@ const suite: Record<string, () => Promise<void>> = {
     demand(before === await Deno.readTextFile(name), "the bytes differ");
   },
 };
+
+/** The cell of the guide's page that writes a table, behind one that measures. */
+async function runTableCell(): Promise<void> {
+  const page = await Deno.readTextFile(
+    join(project, "notebooks", "guide", "save.md"),
+  );
+  const cell = /```text\n([^`]*toCSV[^`]*)```/.exec(page)?.[1];
+  demand(cell !== undefined, "the page has no such cell");
+  const path = join(work, "table.ipynb");
+  await writeNotebook(path, {
+    nbformat: 4,
+    nbformat_minor: 5,
+    metadata: {},
+    cells: [
+      createCell(
+        "code",
+        `import { loadDataset, measureVibration } from "fringebook";
+const vibration = measureVibration(await loadDataset("vibration"), { wavelength: 785e-9 });
+await Deno.mkdir("out", { recursive: true });`,
+      ),
+      createCell("code", cell),
+    ],
+  });
+  const { status, summary } = await runNotebook(path);
+  demand(status === "ok", summary);
+  const csv = await Deno.readTextFile(join(work, "out", "vibration.csv"));
+  const [head, ...rows] = csv.trim().split("\n");
+  demand(/name|label|order/.test(head!) && rows.length > 2, csv.slice(0, 300));
+  console.log(head);
+}
 
 async function runTemplate(name: string): Promise<void> {
   const path = join(work, name);

@@ -95,7 +95,19 @@ export function planChannels(
     ));
   }
   const open = channels.filter(({ role }) => role === null);
-  const hasMonitor = channels.some(({ role }) => role === "monitor signal");
+  const junction = channels.find(({ role }) => role === "junction voltage");
+  const hasMonitor = junction !== undefined ||
+    channels.some(({ role }) => role === "monitor signal");
+  if (
+    junction !== undefined &&
+    !channels.some(({ role }) => role === "monitor signal")
+  ) {
+    warnings.push(warn(
+      "junction-signal",
+      `The junction voltage '${junction.name}' is taken for the signal, turned over, as it falls where the light grows. An amplifier that inverts turns it once more: give it a negative 'scale' then`,
+      "note",
+    ));
+  }
   if (!hasMonitor && open.length === 1) {
     open[0]!.role = "monitor signal";
     warnings.push(warn(
@@ -130,6 +142,7 @@ const unitsOfRole: Readonly<Record<string, readonly string[]>> = {
   "drive current": ["A", "1", ""],
   "drive voltage": ["V", "1", ""],
   "monitor signal": ["V", "A", "W", "1", ""],
+  "junction voltage": ["V", "1", ""],
 };
 
 /** Refuses a role that the unit in the file contradicts. */

@@ -9,6 +9,7 @@ import { captureOfLive } from "./capture_of_live.ts";
 import { CaptureTaker, takenHow, triggerChannel } from "./capture_taker.ts";
 import { LiveDisplacement } from "./live_displacement.ts";
 import type { LiveFrame, SourceState } from "./live_frame.ts";
+import { LivePresence } from "./live_presence.ts";
 import { type LiveRow, textRow } from "./live_row.ts";
 import { judgeSafety, type LiveSafety } from "./live_safety.ts";
 import type { LiveBlock, LiveSource, LiveStream } from "./live_source.ts";
@@ -19,7 +20,7 @@ import { quietly } from "./quietly.ts";
 import { RateWatch } from "./rate_watch.ts";
 import { SampleRing } from "./sample_ring.ts";
 import { Strength } from "./strength.ts";
-import { Threshold } from "./threshold.ts";
+import type { ThresholdEvent } from "./threshold.ts";
 import type { ReadLiveOptions } from "./watch_options.ts";
 
 /** Most samples that the meter looks at. */
@@ -56,7 +57,7 @@ export class LiveBench {
   readonly #taker: CaptureTaker | null;
   readonly #displacement: LiveDisplacement | null;
   readonly #lookedAt: readonly LookedAt[];
-  readonly #threshold: Threshold | null;
+  readonly #presence: LivePresence | null;
   #recording: Recording | null = null;
   #state: SourceState = "running";
   #failure = "";
@@ -109,9 +110,11 @@ export class LiveBench {
       ...(speed === null ? [] : [lookAtSpeed(speed)]),
       ...(distance === null ? [] : [lookAtDistance(distance)]),
     ];
-    this.#threshold = proximity === null
-      ? null
-      : new Threshold(proximity.near, proximity.far);
+    this.#presence = proximity === null ? null : new LivePresence(
+      proximity,
+      samplingRate,
+      channels[this.#monitor]!.unit,
+    );
   }
 
   /**
@@ -157,8 +160,8 @@ export class LiveBench {
   }
 
   /** Changes of what is near. */
-  get events(): Threshold["events"] {
-    return this.#threshold?.events ?? [];
+  get events(): readonly ThresholdEvent[] {
+    return this.#presence?.threshold.events ?? [];
   }
 
   /** Takes blocks in until it is over or stopped. */
@@ -214,6 +217,7 @@ export class LiveBench {
       joined || isFirst,
       this.#advice?.state ?? null,
     );
+    this.#presence?.push(samples[this.#monitor]!, joined || isFirst);
     this.#takeCapture();
   }
 
@@ -315,7 +319,7 @@ export class LiveBench {
   }
 
   #read(stretch: Capture): void {
-    const { diode, proximity } = this.#options;
+    const { diode } = this.#options;
     const reading = readMeter(stretch);
     this.#reading = reading;
     const safety = diode === null
@@ -329,18 +333,15 @@ export class LiveBench {
     this.#advice = advise(reading, this.#trend, safety);
     this.#good = this.#advice.state === "good" ? this.#good + 1 : 0;
     this.#taker?.arm(this.#good >= goodReadings);
-    if (proximity !== null) {
-      const value = proximity.by === "level" ? reading.level : reading.fringes;
-      this.#threshold?.push(time, value);
-    }
+    this.#presence?.read(reading);
   }
 
   #rows(): LiveRow[] {
-    const isNear = this.#threshold?.isNear;
+    const isNear = this.#presence?.threshold.isNear;
     return [
       ...(this.#displacement?.rows() ?? []),
       ...this.#lookedAt.flatMap((one) => one.rows()),
-      ...(this.#threshold === null ? [] : [textRow(
+      ...(this.#presence === null ? [] : [textRow(
         "target",
         isNear === null ? "not known yet" : isNear ? "near" : "away",
       )]),
