@@ -47,6 +47,7 @@ export {
   measureResponse,
   measureRingDown,
   measureVibration,
+  motionFromScreen,
   showPitfalls,
 } from "./motion/mod.ts";
 
@@ -60,6 +61,7 @@ export {
   planSpeed,
   speedFromCalibration,
   speedFromDoppler,
+  speedFromScreen,
   subtractBackground,
   trackSpeed,
   trackSpeedStream,
@@ -75,7 +77,16 @@ export {
   measureDistance,
   measureSteps,
   measureStepsStream,
+  stepsFromScreen,
 } from "./range/mod.ts";
+
+// Level: presence, and distance by the monitor current alone
+export {
+  calibrateLevel,
+  calibratePresence,
+  findPresence,
+  measureLevel,
+} from "./level/mod.ts";
 
 // Bench: diode, amplifier, link, plan, safety
 export {
@@ -106,6 +117,7 @@ export {
 export {
   calibrationCertificate,
   checkCalibrationRecord,
+  checkStability,
   createCalibrationRecord,
   createSigningKey,
   findLatestCalibrationRecord,
@@ -119,6 +131,10 @@ export {
 
 // Many captures
 export { readBatch, summariseBatch } from "./batch/mod.ts";
+
+// The live bench
+export { createPipeSource, createSimulatedBench } from "./live/mod.ts";
+export { recordSeries, watch } from "./display/mod.ts";
 
 // Simulation
 export { rampCurrent, simulateCapture } from "./laser/mod.ts";
@@ -199,6 +215,7 @@ export type {
   FringeCount,
   LongMotion,
   MeasureDisplacementSpectrumOptions,
+  MotionFromScreenOptions,
   MotionMeasurement,
   MotionOptions,
   MotionResponse,
@@ -208,6 +225,7 @@ export type {
   ResponseOptions,
   RingDown,
   RingDownOptions,
+  ScreenMotion,
   Vibration,
   VibrationOptions,
 } from "./motion/mod.ts";
@@ -219,8 +237,10 @@ export type {
   MeasureSpeedOptions,
   PlanSpeedOptions,
   RotationMeasurement,
+  ScreenSpeed,
   SpeedCalibration,
   SpeedCalibrationPoint,
+  SpeedFromScreenOptions,
   SpeedMeasurement,
   SpeedPlan,
   SpeedStreamOptions,
@@ -238,12 +258,25 @@ export type {
   RampSteps,
   ReferencePoint,
   RollOffPoint,
+  ScreenStroke,
+  StepsFromScreenOptions,
   StepsStreamOptions,
   ThermalLag,
   TuningCalibration,
   TuningModel,
   TuningRollOff,
 } from "./range/mod.ts";
+export type {
+  CalibrateLevelOptions,
+  CalibratePresenceOptions,
+  LevelCalibration,
+  LevelMeasurement,
+  LevelPoint,
+  MeasureLevelOptions,
+  Presence,
+  PresenceCalibration,
+  PresenceStay,
+} from "./level/mod.ts";
 export type {
   CharacteristicTemperature,
   CharacteristicTemperatureOptions,
@@ -281,9 +314,12 @@ export type {
   CalibrationRecordOptions,
   CertificateOptions,
   CheckRecordOptions,
+  CheckStabilityOptions,
   RecordCheck,
   RecordSignature,
   ReferenceReading,
+  Stability,
+  StabilityPoint,
   TuningFromRecordOptions,
 } from "./record/mod.ts";
 export type {
@@ -291,6 +327,18 @@ export type {
   BatchSummary,
   SummariseBatchOptions,
 } from "./batch/mod.ts";
+export type {
+  LiveFrame,
+  LiveOptions,
+  LiveReading,
+  LiveSeries,
+  LiveSource,
+  LiveView,
+  PipeSourceOptions,
+  SimulatedBench,
+  SimulatedBenchOptions,
+} from "./live/mod.ts";
+export type { RecordSeriesOptions, WatchOptions } from "./display/mod.ts";
 export type {
   RampCurrentOptions,
   SimulateCaptureOptions,

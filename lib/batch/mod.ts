@@ -15,3 +15,10 @@ export {
   summariseBatch,
   type SummariseBatchOptions,
 } from "./summarise_batch.ts";
+export {
+  type ComparableRun,
+  type ComparedRun,
+  compareRuns,
+  type CompareRunsOptions,
+  type RunComparison,
+} from "./compare_runs.ts";

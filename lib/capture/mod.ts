@@ -10,6 +10,7 @@ export {
   type Channel,
   type ChannelInput,
   type ChannelRole,
+  channelRoles,
   createCapture,
   type CreateCaptureOptions,
   type Samples,
@@ -56,6 +57,12 @@ export {
   type WriteCaptureOptions,
   type WrittenFormat,
 } from "./write/write_capture.ts";
+export {
+  createRecording,
+  type Recording,
+  type RecordingOptions,
+  type RecordingState,
+} from "./write/recording.ts";
 export type { ReadingAssumption } from "./file/opened_file.ts";
 export { type CaptureSniff, sniffCapture } from "./sniff_capture.ts";
 export {
@@ -68,6 +75,7 @@ export {
 export {
   captureFromInstrument,
   type InstrumentCaptureOptions,
+  readAcquisition,
 } from "./instrument/capture_from_instrument.ts";
 export {
   captureFromRecorder,
@@ -88,6 +96,12 @@ export {
 } from "./instrument/description.ts";
 export { InstrumentError } from "./instrument/instrument_error.ts";
 export type { AskPermission } from "./instrument/permission.ts";
+export {
+  type ByteDecoder,
+  createByteDecoder,
+  type DecodedSamples,
+  type IncomingHead,
+} from "./incoming/byte_decoder.ts";
 export {
   type BlockAnalysis,
   type BlockSource,

@@ -1,6 +1,13 @@
 import { checkpoint } from "../progress/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
+import {
+  makeMotors,
+  makeSineRanges,
+  makeSpeakers,
+  makeTap,
+} from "./afternoon.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
+import { makeLevels } from "./level.ts";
 import type { MadeDataset, Manifest } from "./manifest.ts";
 import {
   makeBadCapture,
@@ -42,6 +49,11 @@ export function makeDatasets(): MadeDatasets {
     makeRotatingDisc,
     makeLightCurrentSweeps,
     makeBadCapture,
+    makeSpeakers,
+    makeMotors,
+    makeSineRanges,
+    makeTap,
+    makeLevels,
   ];
   const made = recipes.flatMap((recipe, index) => {
     checkpoint(index / recipes.length, "simulate the bench");

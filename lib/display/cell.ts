@@ -24,6 +24,21 @@ export interface Cell {
     key: string,
     make: () => Promise<CellOutput>,
   ): Promise<void>;
+  /**
+   * Says how the next interrupt stops what the cell does now, so that it still
+   * gives its value.
+   *
+   * @param stop Stops it.
+   * @returns Takes it back.
+   */
+  onInterrupt?(stop: () => void): () => void;
+  /**
+   * Asks the person for a line.
+   *
+   * @param prompt The question.
+   * @param password Whether what is typed is hidden.
+   */
+  requestInput?(prompt: string, password: boolean): Promise<string>;
 }
 
 /**

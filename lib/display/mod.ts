@@ -49,6 +49,12 @@ export {
   type TableOptions,
   type TableRow,
 } from "./table.ts";
+export {
+  recordSeries,
+  type RecordSeriesOptions,
+  type SeriesStep,
+} from "./live/record_series.ts";
+export { watch, type WatchOptions } from "./live/watch.ts";
 export { reportMimeType } from "./result_bundle.ts";
 export { colours } from "./theme.ts";
 export { type ThinnedTrace, thinTrace, type ThinTraceOptions } from "./thin.ts";

@@ -32,15 +32,13 @@ import {
   type Shown,
   warn,
 } from "../result/mod.ts";
-import { measureSpeed, trackSpeed } from "../speed/mod.ts";
 import {
   contradictionsOfMotion,
-  contradictionsOfSpeed,
   contradictionsOfSteps,
 } from "./contradictions.ts";
 import { formOfMotion } from "./form_of_motion.ts";
 import { type Analysis, revoked, settled } from "./settled.ts";
-import { runsToAndFro, turnsRound } from "./recognise_by_fringes.ts";
+import { speedOfCapture, speedOfMotion } from "./speed_of_capture.ts";
 import {
   airOptions,
   angleOptions,
@@ -208,7 +206,8 @@ export interface CaptureMeasurements {
  * `recogniseMeasurement`, then for a motion `countFringes`,
  * `measureDisplacement` and `measureVibration` or `measureRingDown`, for a ramp
  * `measureSteps` and `measureDistance`, for a speed `measureSpeed`, or
- * `trackSpeed` where the surface turns round.
+ * `trackSpeed` where the surface turns round or stands still; both where the speed
+ * changes. A motion of more than a hundred fringes each way has its speed too.
  *
  * What the fit found is held against what was seen before it: the number of
  * fringes, the Doppler line, what is left over. Where they contradict each other,
@@ -350,23 +349,26 @@ const analyses: Record<
       ...displacement,
       warnings: [...displacement.warnings, ...more],
     });
+    const track = contradictions.length > 0 ? null : keepFinished(
+      { results: [told, fringes] },
+      () =>
+        speedOfMotion(
+          capture,
+          { ...lightOptions(given), ...angleOptions(given) },
+          evidence,
+        ),
+    );
     return {
-      results: form === null ? [told, fringes] : [form, told, fringes],
+      results: [form, told, fringes, track].filter((one) => one !== null),
       contradictions,
     };
   },
-  speed: (capture, options, evidence) => {
-    const given = { ...lightOptions(options), ...angleOptions(options) };
-    const { swings } = evidence;
-    if (swings !== null && turnsRound(swings) && runsToAndFro(swings)) {
-      return { results: [trackSpeed(capture, given)], contradictions: [] };
-    }
-    const speed = measureSpeed(capture, given);
-    return {
-      results: [speed],
-      contradictions: contradictionsOfSpeed(evidence, speed),
-    };
-  },
+  speed: (capture, options, evidence) =>
+    speedOfCapture(
+      capture,
+      { ...lightOptions(options), ...angleOptions(options) },
+      evidence,
+    ),
   "light-current curve": (capture, { wavelength }) => ({
     results: [checkDiode(capture, { wavelength })],
     contradictions: [],

@@ -28,3 +28,4 @@ export {
   pointwise,
 } from "./nonlinear.ts";
 export type { FitParameter, ParameterNote, SquareTable } from "./parameter.ts";
+export { type MonotoneCubic, monotoneCubic } from "./monotone_cubic.ts";

@@ -6,6 +6,7 @@ import { tellFitTime } from "./fit_time.ts";
 import { FringeCounter } from "./fringe_counter.ts";
 import type { MotionTrack, TrackStretch } from "./motion_track.ts";
 import { PhaseStream } from "./phase_stream.ts";
+import { formUncertainty } from "./phase_uncertainty.ts";
 import { trainOn } from "./training.ts";
 
 /** A turn of the target counts once φ0 has come back by so much, in rad. */
@@ -77,6 +78,13 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     path: counter.path / (2 * Math.PI),
     stretches,
     feedback: feedbackQuantities(fit),
+    fringeForm: {
+      p: fit.parameters.p,
+      q: fit.parameters.q,
+      origin,
+      sense: 1,
+      uncertainty: formUncertainty(fit),
+    },
     relativeNoise: fit.noise / fit.parameters.amplitude,
     middle: fit.parameters.middle,
     amplitude: fit.parameters.amplitude,

@@ -1,4 +1,5 @@
 import type { Capture } from "../capture/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -16,7 +17,13 @@ import {
   motionSpec,
   type ReadMotionOptions,
 } from "./motion_options.ts";
-import type { MotionTrack, SampleTrace, TrackStretch } from "./motion_track.ts";
+import type {
+  FringeForm,
+  MotionTrack,
+  SampleTrace,
+  TrackStretch,
+} from "./motion_track.ts";
+import { topOfMotion } from "./top_of_motion.ts";
 import { trackCapture, type TrackedCapture } from "./tracked_capture.ts";
 
 /** Options of {@linkcode measureDisplacement}. */
@@ -41,7 +48,10 @@ export interface Displacement extends Result {
   readonly samplingRate: number;
   /** Displacement of the last sample that counts, in m. */
   readonly netDisplacement: Quantity;
-  /** Largest minus smallest displacement, in m. */
+  /**
+   * Largest minus smallest displacement, in m: of the motion, not of its noisy
+   * samples, so turns that come back to one height are averaged.
+   */
   readonly peakToPeak: Quantity;
   /** Way passed both ways together, in m. */
   readonly path: Quantity;
@@ -77,6 +87,8 @@ export interface Displacement extends Result {
     readonly middle: number;
     /** Signal per cos φF, in the unit of the signal. */
     readonly amplitude: number;
+    /** Form of the fringes, by which a signal follows from a displacement. */
+    readonly fringeForm: FringeForm;
     /** Time between knots of the spline, in s. */
     readonly knotSpacing: number;
     /** Band that the spline follows, half the knot rate, in Hz. */
@@ -165,12 +177,8 @@ export function displacementOf(
       ),
     ),
     peakToPeak: length(
-      summary.highest - summary.lowest,
-      Math.hypot(
-        summary.highestUncertainty,
-        summary.lowestUncertainty,
-        summary.spanDoubt,
-      ),
+      summary.span,
+      Math.hypot(summary.spanUncertainty, summary.spanDoubt),
     ),
     path: length(
       track.path * 2 * Math.PI * metresPerRadian,
@@ -209,6 +217,7 @@ export function displacementOf(
       relativeNoise: track.relativeNoise,
       middle: track.middle,
       amplitude: track.amplitude,
+      fringeForm: track.fringeForm,
       knotSpacing: track.spacing / samplingRate,
       bandwidth: samplingRate / track.spacing / 2,
       doubtfulSamples: track.doubtfulSamples,
@@ -238,16 +247,27 @@ function summarise(track: MotionTrack, scale: number) {
   const between = places.filter((i) =>
     i >= Math.min(high, low) && i <= Math.max(high, low)
   );
+  const course = {
+    values: displacement,
+    uncertainty,
+    turningPoints: track.turningPoints,
+    spacing: track.spacing,
+  };
+  const top = topOfMotion(course, 1, high);
+  const bottom = topOfMotion(course, -1, low);
   return {
     displacement,
     uncertainty,
     last: displacement[last]!,
-    highest: displacement[high]!,
-    lowest: displacement[low]!,
+    span: top.value - bottom.value,
     firstUncertainty: uncertainty[first]!,
     lastUncertainty: uncertainty[last]!,
-    highestUncertainty: uncertainty[high]!,
-    lowestUncertainty: uncertainty[low]!,
+    // The form of the fringes may be off alike at both.
+    spanUncertainty: Math.hypot(
+      top.uncertainty,
+      bottom.uncertainty,
+      2 * track.fringeForm.uncertainty * scale,
+    ),
     netDoubt: doubt(places.length + elsewhere),
     // A place before the extremes may have moved one of them.
     spanDoubt: doubt(
@@ -271,6 +291,7 @@ function scaleInPlace(
   let squares = 0;
   let count = 0;
   for (let i = 0; i < values.length; i++) {
+    if ((i & 0x3ffff) === 0x3ffff) checkpoint(NaN, "scale the displacement");
     const value = values[i]! * scale;
     const u = uncertainty[i]! * scale;
     values[i] = value;

@@ -7,6 +7,7 @@ import {
   optionOf,
   quantityOption,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -197,7 +198,14 @@ export function measureRingDown(
   const origin = first / samplingRate;
   const tail = x.subarray(first);
   const refined = ({ parameters }: MotionModelFit) =>
-    fitModes(displacement, parameters, first, n, origin, usualRows);
+    fitModes(
+      displacement,
+      parameters,
+      first,
+      n,
+      origin,
+      rowsFor(parameters, (n - first) / samplingRate, usualRows, 256),
+    );
   let count = 1;
   const one = chooseMode(displacement, null, tail, first, origin);
   let fit = refined(one);
@@ -299,8 +307,26 @@ export function measureRingDown(
   });
 }
 
-/** Rows on which starts are compared. */
+/** Rows on which starts are compared, at least. */
 const rowsToChoose = 2048;
+const mostRows = 1 << 18;
+
+/** Rows of a fit that has so many of them in each period of its fastest mode. */
+function rowsFor(
+  parameters: readonly number[],
+  duration: number,
+  least: number,
+  perPeriod: number,
+): number {
+  let fastest = 0;
+  for (let i = 1; i < parameters.length; i += 4) {
+    fastest = Math.max(fastest, parameters[i]!);
+  }
+  return Math.min(
+    mostRows,
+    Math.max(least, Math.ceil(perPeriod * fastest * duration)),
+  );
+}
 
 /**
  * The best fit to few rows, from several starts, of one mode more than `known`
@@ -316,16 +342,24 @@ function chooseMode(
   const { samplingRate } = displacement;
   const before = known === null ? [] : [...known.parameters];
   const model = modeModel((before.length - 1) / 4, origin);
-  const left = known === null
-    ? tail
-    : tail.map((value, i) =>
-      value - model.value(before, origin + i / samplingRate)
-    );
+  const left = known === null ? tail : new Float64Array(tail.length);
+  if (known !== null) {
+    for (let i = 0; i < tail.length; i++) {
+      if ((i & 0x3fff) === 0x3fff) checkpoint();
+      left[i] = tail[i]! - model.value(before, origin + i / samplingRate);
+    }
+  }
   const end = first + tail.length;
   let best: MotionModelFit | null = null;
   for (const { endValue, mode } of startsOfRingDown(left, samplingRate)) {
     const start = [(before[0] ?? 0) + endValue, ...before.slice(1), ...mode];
-    const fit = fitModes(displacement, start, first, end, origin, rowsToChoose);
+    const rows = rowsFor(
+      start,
+      tail.length / samplingRate,
+      rowsToChoose,
+      16,
+    );
+    const fit = fitModes(displacement, start, first, end, origin, rows);
     if (best === null || fit.excess < best.excess) best = fit;
     // Nothing but noise is left: no other start does better.
     if (best.converged && best.excess < 1.1) break;
@@ -453,12 +487,16 @@ function modeOf(
   };
 }
 
+/** Mask of the samples between two checkpoints. */
+const stride = 0xfffff;
+
 /** Sample of the largest excursion from the end in the first half. */
 function largestExcursion(x: Float64Array): number {
   const end = endValueOf(x);
   let largest = 0;
   let index = 0;
   for (let i = 0; i < x.length / 2; i++) {
+    if ((i & stride) === stride) checkpoint();
     const size = Math.abs(x[i]! - end);
     if (size > largest) {
       largest = size;
@@ -473,6 +511,7 @@ function endValueOf(x: Float64Array): number {
   let sum = 0;
   let count = 0;
   for (let i = Math.floor(x.length * 0.8); i < x.length; i++) {
+    if ((i & stride) === stride) checkpoint();
     if (x[i] !== x[i]) continue;
     sum += x[i]!;
     count++;

@@ -12,14 +12,10 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
-import { strongestLine, thinned } from "./line_search.ts";
+import { fitHarmonics, type HarmonicFit } from "./harmonic_fit.ts";
+import { fundamentalOf } from "./harmonic_search.ts";
 import type { Displacement } from "./measure_displacement.ts";
-import {
-  fitMotionModel,
-  type MotionModel,
-  warnOfLostPhase,
-  withoutFalseCertainty,
-} from "./motion_model_fit.ts";
+import { warnOfLostPhase, withoutFalseCertainty } from "./motion_model_fit.ts";
 
 /**
  * Options of {@linkcode measureVibration}; those of `measureDisplacement` with a
@@ -83,7 +79,7 @@ export interface Vibration extends Result {
   readonly totalHarmonicDistortion: Quantity;
   /** The harmonics, fundamental first. */
   readonly harmonics: readonly Harmonic[];
-  /** Drift during the record, in m/s. */
+  /** Mean speed of the drift along the record, in m/s. */
   readonly drift: Quantity;
   /** What figures and further checks need beside the result. */
   readonly diagnostics: {
@@ -103,7 +99,9 @@ export interface Vibration extends Result {
 /**
  * Measures a periodic vibration: frequency, amplitude and phase of the
  * fundamental and its harmonics, by least squares on the fringes themselves with
- * x(t) = x₀ + v t + Σ_h (a_h cos 2πhft + b_h sin 2πhft). Where the phase is
+ * x(t) = d(t) + Σ_h (a_h cos 2πhft + b_h sin 2πhft), every sample on its own. The
+ * drift d is a straight line, or, where that leaves more than the noise, parabolas
+ * of 16 or 4 periods each. Where the phase is
  * doubtful and this leaves more than a tenth of the motion, the values have no
  * uncertainty (`NaN`) and the warning `not-determined`.
  *
@@ -149,9 +147,11 @@ export function measureVibration(
   );
   const { samplingRate } = displacement;
   const n = displacement.displacement.length;
-  const thin = thinned(displacement.displacement, 1 << 16);
-  const start = frequency ??
-    strongestLine(thin.values, samplingRate / thin.step);
+  const start = fundamentalOf(
+    displacement.displacement,
+    samplingRate,
+    frequency,
+  );
   const periods = start * n / samplingRate;
   if (periods < 1) {
     throw new NotMeasurableError(
@@ -161,14 +161,12 @@ export function measureVibration(
       } of a period at ${start.toPrecision(3)} Hz: record longer`,
     );
   }
-  const model = harmonicModel(harmonics);
-  const first = solveAmplitudes(displacement, start, harmonics, n);
   const fit = withoutFalseCertainty(
-    fitMotionModel(displacement, model, first, 0, n - 1),
+    fitOverDrift(displacement, start, harmonics),
     displacement,
   );
   const { parameters, covariance } = fit;
-  const f = parameters[2]!;
+  const f = parameters[0]!;
   const { wavelengthStandardUncertainty, wavelength } =
     displacement.diagnostics;
   const relative = wavelengthStandardUncertainty / wavelength;
@@ -182,7 +180,7 @@ export function measureVibration(
   // A phase that creeps by as much along the record tilts by sqrt(12)/T.
   const creep = Math.sqrt(12) * locked / a1.value /
     (2 * Math.PI * n / samplingRate);
-  const uf = Math.hypot(Math.sqrt(covariance[2]![2]!), creep);
+  const uf = Math.hypot(Math.sqrt(covariance[0]![0]!), creep);
   const omega = 2 * Math.PI * f;
   const scaled = (factor: number, power: number, unit: string) =>
     quantity(
@@ -247,7 +245,7 @@ export function measureVibration(
       "1",
     ),
     harmonics: list,
-    drift: quantity(parameters[1]!, Math.sqrt(covariance[1]![1]!), "m/s"),
+    drift: quantity(fit.drift.value, fit.drift.uncertainty, "m/s"),
     warnings,
     provenance: provenance({
       method: "measureVibration",
@@ -266,67 +264,36 @@ export function measureVibration(
   });
 }
 
-/** Parameters: x₀, v, f, then a_h, b_h. */
-function harmonicModel(harmonics: number): MotionModel {
-  return {
-    value: (parameters, time) => {
-      let sum = parameters[0]! + parameters[1]! * time;
-      const angle = 2 * Math.PI * parameters[2]! * time;
-      for (let h = 1; h <= harmonics; h++) {
-        sum += parameters[1 + 2 * h]! * Math.cos(h * angle) +
-          parameters[2 + 2 * h]! * Math.sin(h * angle);
-      }
-      return sum;
-    },
-    derivatives: (parameters, time, into) => {
-      into[0] = 1;
-      into[1] = time;
-      const angle = 2 * Math.PI * parameters[2]! * time;
-      let byFrequency = 0;
-      for (let h = 1; h <= harmonics; h++) {
-        const c = Math.cos(h * angle);
-        const s = Math.sin(h * angle);
-        into[1 + 2 * h] = c;
-        into[2 + 2 * h] = s;
-        byFrequency += h *
-          (parameters[2 + 2 * h]! * c - parameters[1 + 2 * h]! * s);
-      }
-      into[2] = 2 * Math.PI * time * byFrequency;
-    },
-  };
-}
+/** What is left over the noise, from which on a drift is looked for (1). */
+const leastExcess = 1.02;
+/** Excess of a looser drift over that of a stiffer one, where it is needed (1). */
+const betterBy = 0.985;
+/** Periods of the parabolas that follow a drift, the stiffer first. */
+const drifts = [16, 4] as const;
 
-/** Start values: projections of the displacement on each harmonic. */
-function solveAmplitudes(
+/** The harmonics over the stiffest drift that describes the record. */
+function fitOverDrift(
   displacement: Displacement,
   frequency: number,
   harmonics: number,
-  n: number,
-): number[] {
-  const { samplingRate } = displacement;
-  const { values, step } = thinned(displacement.displacement, 1 << 14);
-  const whole = Math.max(
-    1,
-    Math.floor(frequency * n / samplingRate),
-  );
-  const count = Math.min(
-    values.length,
-    Math.round(whole * samplingRate / frequency / step),
-  );
-  let mean = 0;
-  for (let i = 0; i < count; i++) mean += values[i]! / count;
-  const start = [mean, 0, frequency];
-  for (let h = 1; h <= harmonics; h++) {
-    let a = 0;
-    let b = 0;
-    for (let i = 0; i < count; i++) {
-      const angle = 2 * Math.PI * h * frequency * i * step / samplingRate;
-      a += 2 / count * (values[i]! - mean) * Math.cos(angle);
-      b += 2 / count * (values[i]! - mean) * Math.sin(angle);
-    }
-    start.push(a, b);
+): HarmonicFit {
+  const { samplingRate, displacement: { length } } = displacement;
+  const periods = frequency * length / samplingRate;
+  let fit = fitHarmonics(displacement, {
+    frequency,
+    harmonics,
+    periodsPerParabola: null,
+  });
+  for (const periodsPerParabola of drifts) {
+    if (fit.excess < leastExcess || periods < 2 * periodsPerParabola) continue;
+    const looser = fitHarmonics(displacement, {
+      frequency,
+      harmonics,
+      periodsPerParabola,
+    });
+    if (looser.excess < betterBy * fit.excess) fit = looser;
   }
-  return start;
+  return fit;
 }
 
 /**
@@ -348,7 +315,7 @@ function harmonicOf(
   relative: number,
   locked: number,
 ): Harmonic {
-  const i = 1 + 2 * h;
+  const i = 2 * h - 1;
   const a = parameters[i]!;
   const b = parameters[i + 1]!;
   const aa = covariance[i]![i]!;

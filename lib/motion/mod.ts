@@ -21,7 +21,7 @@ export {
   measureDisplacement,
 } from "./measure_displacement.ts";
 export type { MotionOptions } from "./motion_options.ts";
-export type { SampleTrace, TrackStretch } from "./motion_track.ts";
+export type { FringeForm, SampleTrace, TrackStretch } from "./motion_track.ts";
 export {
   type DisplacementBound,
   displacementBound,
@@ -55,6 +55,11 @@ export {
   type Vibration,
   type VibrationOptions,
 } from "./measure_vibration.ts";
+export {
+  motionFromScreen,
+  type MotionFromScreenOptions,
+  type ScreenMotion,
+} from "./motion_from_screen.ts";
 export {
   createDisplacementTracker,
   type DisplacementBlock,

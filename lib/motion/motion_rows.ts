@@ -1,4 +1,6 @@
+import { checkpoint } from "../progress/mod.ts";
 import type { Displacement } from "./measure_displacement.ts";
+import { SampleSlopes } from "./sample_slopes.ts";
 
 /**
  * What the samples say of a model x(t) of the motion, in rows of equal noise:
@@ -21,7 +23,12 @@ export interface MotionRows {
   ];
   /** Standard deviation of the noise of every row (1). */
   readonly noise: number;
+  /** Whether the rows tell of the form of the fringes, in `nuisance`. */
+  readonly hasForm: boolean;
 }
+
+/** Samples read at once. */
+const chunk = 4096;
 
 /** Rows of a fit, at most. */
 export const usualRows = 16384;
@@ -31,9 +38,10 @@ export const usualRows = 16384;
  * r + g φ0 = g x/m-per-rad - g sin φF δp - g cos φF δq + δb₀ + cos φF δb₁, with
  * the residual r and slope g of the displacement's spline; so a model is fitted
  * to the signal itself, to first order, and not to the smoothed displacement.
- * Neighbouring samples are put together where there are very many.
+ * Neighbouring samples are put together where there are more than `mostRows`: a
+ * motion that changes within such a group is not seen as it is.
  *
- * @param displacement A displacement with its trace, or a long one without.
+ * @param displacement A displacement.
  * @param first First sample.
  * @param last Last sample.
  * @param mostRows Rows at most (1).
@@ -45,9 +53,8 @@ export function motionRows(
   last: number,
   mostRows = usualRows,
 ): MotionRows {
-  const { diagnostics, samplingRate } = displacement;
-  const { metresPerRadian, relativeNoise, trace } = diagnostics;
-  if (trace === null) return smoothedRows(displacement, first, last);
+  const { samplingRate } = displacement;
+  const slopes = new SampleSlopes(displacement, chunk);
   const group = Math.max(1, Math.ceil((last - first + 1) / mostRows));
   const count = Math.floor((last - first + 1) / group);
   const time = new Float64Array(count);
@@ -59,38 +66,44 @@ export function motionRows(
     Float64Array,
     Float64Array,
   ];
-  const { residual, slope, weight: weights, feedbackPhase } = trace;
+  const sums = new Float64Array(7);
   let rows = 0;
-  for (let k = 0; k < count; k++) {
-    let gg = 0, ggt = 0, y = 0, n0 = 0, n1 = 0, n2 = 0, n3 = 0;
-    for (let i = first + k * group; i < first + (k + 1) * group; i++) {
-      const x = displacement.displacement[i]!;
-      const w = weights[i]!;
-      if (x !== x || !(w > 0)) continue;
-      const g = slope[i]!;
-      const theta = feedbackPhase[i]!;
-      // Close to a fold the slope runs away and one step is not enough.
-      if (Math.abs(Math.sin(theta)) < 0.2 * Math.abs(g)) continue;
-      const cosine = Math.cos(theta);
-      const wgg = w * g * g;
-      gg += wgg;
-      ggt += wgg * i;
-      y += w * g * residual[i]! + wgg * x / metresPerRadian;
-      n0 -= wgg * Math.sin(theta);
-      n1 -= wgg * cosine;
-      n2 += w * g;
-      n3 += w * g * cosine;
+  let inGroup = 0;
+  const end = first + count * group;
+  for (let from = first; from < end; from += chunk) {
+    const to = Math.min(end, from + chunk);
+    checkpoint(NaN, "gather the samples");
+    slopes.read(from, to);
+    for (let k = 0; k < to - from; k++) {
+      const w = slopes.weight[k]!;
+      if (w > 0) {
+        const g = slopes.slope[k]!;
+        const cosine = slopes.cosine[k]!;
+        const wg = w * g;
+        const wgg = wg * g;
+        sums[0]! += wgg;
+        sums[1]! += wgg * (from + k);
+        sums[2]! += wg * slopes.residual[k]! + wgg * slopes.phase[k]!;
+        sums[3]! -= wgg * slopes.sine[k]!;
+        sums[4]! -= wgg * cosine;
+        sums[5]! += wg;
+        sums[6]! += wg * cosine;
+      }
+      if (++inGroup < group) continue;
+      inGroup = 0;
+      const gg = sums[0]!;
+      if (gg > 1e-9) {
+        const root = Math.sqrt(gg);
+        time[rows] = sums[1]! / gg / samplingRate;
+        weight[rows] = root;
+        value[rows] = sums[2]! / root;
+        if (slopes.isSignal) {
+          nuisance.forEach((column, j) => column[rows] = sums[3 + j]! / root);
+        }
+        rows++;
+      }
+      sums.fill(0);
     }
-    if (!(gg > 1e-9)) continue;
-    const root = Math.sqrt(gg);
-    time[rows] = ggt / gg / samplingRate;
-    weight[rows] = root;
-    value[rows] = y / root;
-    nuisance[0][rows] = n0 / root;
-    nuisance[1][rows] = n1 / root;
-    nuisance[2][rows] = n2 / root;
-    nuisance[3][rows] = n3 / root;
-    rows++;
   }
   return {
     time: time.subarray(0, rows),
@@ -102,41 +115,7 @@ export function motionRows(
       Float64Array,
       Float64Array,
     ],
-    noise: Math.max(relativeNoise, 1e-7),
-  };
-}
-
-/**
- * Rows of a long record, one per knot: the spline's values are taken as
- * independent from knot to knot, and the form of the fringe as known.
- */
-function smoothedRows(
-  displacement: Displacement,
-  first: number,
-  last: number,
-): MotionRows {
-  const { diagnostics, samplingRate, standardUncertainty } = displacement;
-  const { metresPerRadian, knotSpacing } = diagnostics;
-  const knot = Math.max(1, Math.round(knotSpacing * samplingRate));
-  const count = Math.max(1, Math.floor((last - first + 1) / knot));
-  const time: number[] = [];
-  const weight: number[] = [];
-  const value: number[] = [];
-  for (let k = 0; k < count; k++) {
-    const i = first + k * knot + (knot >> 1);
-    const x = displacement.displacement[i]!;
-    const u = standardUncertainty[i]! / metresPerRadian;
-    if (!(u > 0) || x !== x) continue;
-    time.push(i / samplingRate);
-    weight.push(1 / u);
-    value.push(x / metresPerRadian / u);
-  }
-  const none = () => new Float64Array(time.length);
-  return {
-    time: Float64Array.from(time),
-    weight: Float64Array.from(weight),
-    value: Float64Array.from(value),
-    nuisance: [none(), none(), none(), none()],
-    noise: 1,
+    noise: slopes.noise,
+    hasForm: slopes.isSignal,
   };
 }

@@ -16,7 +16,7 @@ import {
   type PhaseTrace,
   tracePhase,
 } from "./phase_residuals.ts";
-import { phaseUncertainty } from "./phase_uncertainty.ts";
+import { formUncertainty, phaseUncertainty } from "./phase_uncertainty.ts";
 import type { SignalScale } from "./signal_scale.ts";
 import type { TurnReading } from "./turn_readings.ts";
 import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
@@ -38,6 +38,8 @@ export interface MotionTrack {
   /** Stretches without a gap. */
   readonly stretches: readonly TrackStretch[];
   readonly feedback: FeedbackQuantities;
+  /** Form of the fringes, and how `phase` lies to it. */
+  readonly fringeForm: FringeForm;
   /** Noise over the amplitude (1). */
   readonly relativeNoise: number;
   /** Middle level, in the unit of the signal. */
@@ -58,6 +60,23 @@ export interface MotionTrack {
   readonly fastest: number;
   /** Sample by sample, for fits of models; `null` for long records. */
   readonly trace: SampleTrace | null;
+}
+
+/** Form of the fringes, by which a signal follows from a displacement. */
+export interface FringeForm {
+  /** C cos ψ (1). */
+  readonly p: number;
+  /** C sin ψ (1). */
+  readonly q: number;
+  /** φ0 of the fit where the displacement is 0, in rad. */
+  readonly origin: number;
+  /** -1 where the displacement counts φ0 of the fit backwards, else 1. */
+  readonly sense: 1 | -1;
+  /**
+   * Root mean square, along the record, of what the form leaves open of φ0, in
+   * rad: it comes back with every fringe, and does not average out.
+   */
+  readonly uncertainty: number;
 }
 
 /** What each sample says about the phase. */
@@ -124,7 +143,11 @@ export function trackMotion(
   let ambiguousSamples = 0;
   let end = 0;
   const cosine = new Float32Array(n);
-  let best: { unwrapped: Unwrapped; length: number } | null = null;
+  let best: {
+    unwrapped: Unwrapped;
+    length: number;
+    origin: number;
+  } | null = null;
   for (const stretch of stretches) {
     checkpoint(stretch.first / n, "track motion");
     const part = signal.subarray(stretch.first, stretch.last + 1);
@@ -169,7 +192,7 @@ export function trackMotion(
     path += events.path;
     done.push({ ...stretch, joined: done.length === 0 });
     if (best === null || part.length > best.length) {
-      best = { unwrapped, length: part.length };
+      best = { unwrapped, length: part.length, origin: -offset };
     }
   }
   ended(doubtfulSamples === 0);
@@ -185,6 +208,13 @@ export function trackMotion(
     path,
     stretches: done,
     feedback: feedbackQuantities(fit),
+    fringeForm: {
+      p: fit.parameters.p,
+      q: fit.parameters.q,
+      origin: best.origin,
+      sense: 1,
+      uncertainty: formUncertainty(fit),
+    },
     relativeNoise,
     middle: fit.parameters.middle,
     amplitude: fit.parameters.amplitude,

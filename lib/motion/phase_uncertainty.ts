@@ -66,3 +66,33 @@ export function phaseUncertainty(
   }
   return result;
 }
+
+/**
+ * The part of {@linkcode phaseUncertainty} that comes with the form of the fringes
+ * and their levels: root mean square of sqrt(b K S Kᵀ bᵀ) along the fit, in rad.
+ * Unlike that of the noise, it is the same at the same place of every fringe.
+ */
+export function formUncertainty(
+  { coefficients, coupling, covariance }: Pick<
+    PhaseFit,
+    "coefficients" | "coupling" | "covariance"
+  >,
+): number {
+  const count = coupling.length;
+  const intervals = coefficients.length - 3;
+  const basis = new Float64Array(4);
+  basisAt(0, basis);
+  let squares = 0;
+  for (let k = 0; k < intervals; k++) {
+    const moved = coupling.map((column) =>
+      basis[0]! * column[k]! + basis[1]! * column[k + 1]! +
+      basis[2]! * column[k + 2]! + basis[3]! * column[k + 3]!
+    );
+    for (let c = 0; c < count; c++) {
+      for (let d = 0; d < count; d++) {
+        squares += moved[c]! * moved[d]! * covariance[c * count + d]!;
+      }
+    }
+  }
+  return Math.sqrt(Math.max(0, squares) / Math.max(1, intervals));
+}

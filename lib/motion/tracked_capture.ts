@@ -193,6 +193,10 @@ export function reversedTrack(track: MotionTrack): MotionTrack {
   return {
     ...track,
     fringeSigns: track.fringeSigns.map((sign) => -sign),
+    fringeForm: {
+      ...track.fringeForm,
+      sense: track.fringeForm.sense === 1 ? -1 : 1,
+    },
     trace: track.trace === null ? null : {
       ...track.trace,
       slope: track.trace.slope.map((value) => -value),

@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** Parts of a record that are taken as independent of one another. */
 const blockCounts = [12, 32] as const;
 
@@ -26,24 +28,68 @@ export function widenedByBlocks(
   residuals: Float64Array,
   noise: number,
 ): number[][] {
+  const n = residuals.length;
+  return widestOf(covariance, excess, (first, last) =>
+    columns.map((column) => {
+      let sum = 0;
+      const end = Math.floor(last * n + 1e-9);
+      for (let i = Math.floor(first * n + 1e-9); i < end; i++) {
+        sum += column[i]! * residuals[i]!;
+      }
+      return sum / (noise * noise);
+    }), blockCounts.filter((count) => n >= 4 * count));
+}
+
+/** So many blocks say more: how far their ratio goes by chance. */
+const manyBlocks: readonly (readonly [number, number])[] = [
+  [64, 1.6],
+  [256, 1.25],
+];
+
+/**
+ * The same where the gradients Σ J_i r_i/σ² of many short pieces of the record are
+ * known: blocks are put together from these.
+ *
+ * @param covariance C = (JᵀJ/σ²)⁻¹ for white noise.
+ * @param excess Residuals over the noise, at least 1 (1).
+ * @param scores Gradients of the pieces, in order of time.
+ * @returns The covariance.
+ */
+export function widenedByPieces(
+  covariance: readonly (readonly number[])[],
+  excess: number,
+  scores: readonly Float64Array[],
+): number[][] {
+  const n = scores.length;
+  const counts = [...blockCounts, ...manyBlocks.map(([count]) => count)];
+  return widestOf(covariance, excess, (first, last) => {
+    const sum = new Array<number>(covariance.length).fill(0);
+    const end = Math.floor(last * n + 1e-9);
+    for (let i = Math.floor(first * n + 1e-9); i < end; i++) {
+      for (let j = 0; j < sum.length; j++) sum[j]! += scores[i]![j]!;
+    }
+    return sum;
+  }, counts.filter((count) => n >= count));
+}
+
+/** The widest of C s² and of those from several numbers of blocks. */
+function widestOf(
+  covariance: readonly (readonly number[])[],
+  excess: number,
+  pullOf: (first: number, last: number) => readonly number[],
+  counts: readonly number[],
+): number[][] {
   const p = covariance.length;
   const white = covariance.map((row) =>
     row.map((value) => value * excess * excess)
   );
   let widest = white;
-  let most = chance;
-  for (const count of blockCounts) {
-    const n = residuals.length;
-    if (n < 4 * count) continue;
+  let most = 1;
+  for (const count of counts) {
     const robust = white.map((row) => row.map(() => 0));
     for (let b = 0; b < count; b++) {
-      const first = Math.floor(b * n / count);
-      const last = Math.floor((b + 1) * n / count);
-      const pull = columns.map((column) => {
-        let sum = 0;
-        for (let i = first; i < last; i++) sum += column[i]! * residuals[i]!;
-        return sum / (noise * noise);
-      });
+      checkpoint();
+      const pull = pullOf(b / count, (b + 1) / count);
       const moved = covariance.map((row) =>
         row.reduce((sum, value, k) => sum + value * pull[k]!, 0)
       );
@@ -56,7 +102,8 @@ export function widenedByBlocks(
     const ratio = Math.max(
       ...robust.map((row, j) => row[j]! / Math.max(white[j]![j]!, 1e-300)),
     );
-    if (ratio > most) {
+    const limit = manyBlocks.find(([own]) => own === count)?.[1] ?? chance;
+    if (ratio > Math.max(most, limit)) {
       most = ratio;
       widest = robust.map((row, j) =>
         row.map((value, k) => j === k ? Math.max(value, white[j]![k]!) : value)

@@ -299,7 +299,7 @@ export function measureDistance(
   let factor: number;
   if (sameBench && calibration !== null) {
     const slope = calibration.stepsPerCurrentAndDistance.value;
-    factor = 1 / slope;
+    factor = sense / slope;
     const [[va, cab], [, vb]] = calibration.lineCovariance as [
       [number, number],
       [number, number],
@@ -385,7 +385,7 @@ export function measureDistance(
   } else {
     warnings.push(warn(
       "one-direction",
-      "The ramp has strokes in one direction only, so a motion of the target cannot be told from distance: use a triangle if the target may move",
+      "Strokes of one direction only were counted, so a motion of the target cannot be told from distance: use a triangle, and both of its flanks, if the target may move",
       "note",
     ));
   }

@@ -48,6 +48,11 @@ export {
   type StepBoundOptions,
   type StepNuisance,
 } from "./step_bound.ts";
+export {
+  type ScreenStroke,
+  stepsFromScreen,
+  type StepsFromScreenOptions,
+} from "./steps_from_screen.ts";
 export { distancePerStep } from "./wavelength.ts";
 export {
   measureStepsStream,
@@ -55,3 +60,16 @@ export {
   type StepsStreamState,
 } from "./steps_stream.ts";
 export type { StatedValue } from "./distance.ts";
+export {
+  fitTuningTemperature,
+  tuningAtTemperature,
+  type TuningAtTemperatureOptions,
+  type TuningTemperature,
+  type TuningTemperaturePoint,
+} from "./tuning_temperature.ts";
+export {
+  findTargets,
+  type FindTargetsOptions,
+  type RampTarget,
+  type RampTargets,
+} from "./find_targets.ts";

@@ -6,7 +6,8 @@ export type StepEstimator =
   | "waveform fit"
   | "phase slope"
   | "spectrum"
-  | "step edges";
+  | "step edges"
+  | "by hand";
 
 /** What one estimator found over all strokes. */
 export interface EstimatorSteps {
@@ -95,7 +96,7 @@ export interface RampSteps extends Result {
    * Which way of counting the value comes from: the step edges where the signal
    * jumps (C above about 1) and they agree with the model, else the model fit,
    * or the waveform fit where the model does not describe the signal; the phase
-   * slope where that was asked for.
+   * slope where that was asked for; `"by hand"` where a person counted.
    */
   readonly adopted: StepEstimator;
   /** The ways of counting side by side; `NaN` for those that were not used. */

@@ -44,3 +44,15 @@ export { tuningFromRecord, type TuningFromRecordOptions } from "./use.ts";
 export { calibrationRecordSchema, verifyCalibrationRecord } from "./verify.ts";
 export { findLatestCalibrationRecord } from "./latest.ts";
 export { unstatedOf } from "./unstated.ts";
+export {
+  checkStability,
+  type CheckStabilityOptions,
+  type Stability,
+  type StabilityPoint,
+} from "./check_stability.ts";
+export type { ChartRule, ChartSignal } from "./chart_rules.ts";
+export {
+  type ComparedRecord,
+  compareRecords,
+  type RecordComparison,
+} from "./compare_records.ts";

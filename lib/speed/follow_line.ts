@@ -1,9 +1,11 @@
 import { NotMeasurableError } from "../errors/mod.ts";
 import { inDigits } from "../result/mod.ts";
 import { refineTrack, type SmoothTrack, smoothTrack } from "./refine_track.ts";
+import { turnsOf } from "./line_turns.ts";
 import { followRidge } from "./ridge.ts";
 import { requireBand } from "./speed_samples.ts";
 import { type TrackFrames, trackFrames } from "./track_frames.ts";
+import { nearBins, type Reflection } from "./turning.ts";
 
 /** How a line is followed; as in `TrackSpeedOptions`. */
 export interface FollowSettings {
@@ -21,10 +23,23 @@ export interface FollowedLine {
   /** Frequency of each frame, in Hz; `NaN` where it is not seen. */
   readonly raw: Float64Array;
   readonly smooth: SmoothTrack;
+  /** Where the surface turns round. */
+  readonly turns: readonly Reflection[];
+  /** First and last bin in which it was looked for. */
+  readonly lowest: number;
+  readonly highest: number;
+  /** Bins of the mains, which do not count. */
+  readonly masked: ReadonlySet<number>;
 }
 
+/** Shortest frames in which turns are looked for, in samples. */
+const shortest = 64;
+
 /**
- * Follows a line through the frames of a stretch of samples.
+ * Follows a line through the frames of a stretch of samples. Where no length of
+ * the frames is given, it is the one that gathers most of the line in single bins;
+ * or a shorter one, where only that is short enough to see the line run into zero
+ * and out again as a surface turns round.
  *
  * @param samples Samples without their mean.
  * @param samplingRate In Hz.
@@ -32,6 +47,48 @@ export interface FollowedLine {
  * @throws {RangeError} If the band is out of range.
  */
 export function followLine(
+  samples: Float64Array,
+  samplingRate: number,
+  settings: FollowSettings,
+): FollowedLine {
+  let best = followThrough(samples, samplingRate, settings);
+  if (settings.segmentLength !== null) return best;
+  const longer = [best];
+  let segmentLength = best.frames.spectrogram.segmentLength / 2;
+  for (; segmentLength >= shortest; segmentLength /= 2) {
+    const all = followThrough(samples, samplingRate, {
+      ...settings,
+      segmentLength,
+    });
+    const { binWidth } = all.frames.spectrogram;
+    const turns = all.turns.filter((turn) =>
+      !longer.some((own) => staysClear(own, turn, nearBins * binWidth))
+    );
+    longer.push(all);
+    if (turns.length > best.turns.length) best = { ...all, turns };
+  }
+  return best;
+}
+
+/**
+ * Whether longer frames, which resolve a line as steep as this, see that it comes
+ * near to zero frequency and stays clear of it.
+ */
+function staysClear(
+  { frames: { spectrogram }, raw }: FollowedLine,
+  { time, slope }: Reflection,
+  near: number,
+): boolean {
+  const { binWidth, time: times } = spectrogram;
+  if (slope > 4 * binWidth ** 2 || times.length < 2) return false;
+  const step = times[1]! - times[0]!;
+  const frame = Math.round((time - times[0]!) / step);
+  const own = raw.subarray(Math.max(0, frame - 1), frame + 2);
+  return own.length > 0 &&
+    own.every((value) => value > 4 * binWidth && value < near);
+}
+
+function followThrough(
   samples: Float64Array,
   samplingRate: number,
   { segmentLength, searchBand, mains, smoothing }: FollowSettings,
@@ -46,14 +103,29 @@ export function followLine(
     samplingRate,
     samples.length / samplingRate,
   );
-  const path = followRidge(spectrogram.density, level, {
+  const limits = {
     lowest: Math.max(2, Math.ceil(band.low / binWidth)),
     highest: Math.min(level.length - 2, Math.floor(band.high / binWidth)),
     masked: humBins(frames, mains),
-  });
+  };
+  const path = followRidge(spectrogram.density, level, limits);
   const raw = refineTrack(spectrogram, level, path);
+  const turns = turnsOf({
+    samples,
+    samplingRate,
+    time: spectrogram.time,
+    frequency: raw,
+    binWidth,
+  });
   const repetition = spectrogram.segmentLength / spectrogram.hop;
-  return { frames, band, raw, smooth: smoothTrack(raw, smoothing, repetition) };
+  return {
+    frames,
+    band,
+    raw,
+    smooth: smoothTrack(raw, smoothing, repetition),
+    turns,
+    ...limits,
+  };
 }
 
 /** Refuses a capture in which no frame shows a line. */

@@ -14,6 +14,11 @@ export {
   type MeasureSpeedOptions,
   type SpeedMeasurement,
 } from "./measure_speed.ts";
+export {
+  type ScreenSpeed,
+  speedFromScreen,
+  type SpeedFromScreenOptions,
+} from "./speed_from_screen.ts";
 export type { Direction } from "./direction.ts";
 export type { DirectionChannel } from "./drive_direction.ts";
 export type { LineShape } from "./line_shape.ts";
@@ -26,9 +31,11 @@ export {
 } from "./plan_speed.ts";
 export {
   type SpeedTrack,
+  type TrackModulation,
   type TrackSpan,
   trackSpeed,
   type TrackSpeedOptions,
+  type TrackStandstill,
 } from "./track_speed.ts";
 export {
   type SpeedTrackStreamOptions,

@@ -8,7 +8,12 @@ import {
 import type { FollowedLine } from "./follow_line.ts";
 import { type FrameEvidence, frameEvidence } from "./track_direction.ts";
 import { firstFold, scatter, type TrackExtreme } from "./track_summary.ts";
-import { findReflections } from "./turning.ts";
+import {
+  joinSecondLines,
+  noSecondLine,
+  type SecondLine,
+  secondLineOf,
+} from "./second_line.ts";
 
 /** How a course is cut and gathered. */
 export interface CourseSettings {
@@ -63,6 +68,8 @@ export interface CourseState {
   readonly crossings: readonly { time: number; standardUncertainty: number }[];
   /** When the line first folded at half the sampling rate, in s. */
   readonly fold: number | null;
+  /** A line beside the one that is followed. */
+  readonly second: SecondLine;
 }
 
 /** What is told of the whole course. */
@@ -123,6 +130,7 @@ export class TrackCourse {
   spans: CourseSpan[] = [{ from: 0, drive: { positive: 0, negative: 0 } }];
   crossings: { time: number; standardUncertainty: number }[] = [];
   fold: number | null = null;
+  second: SecondLine = noSecondLine;
   readonly #settings: CourseSettings;
   readonly #bins: number;
 
@@ -190,6 +198,7 @@ export class TrackCourse {
       spans: [...this.spans],
       crossings: [...this.crossings],
       fold: this.fold,
+      second: this.second,
     };
   }
 
@@ -197,10 +206,14 @@ export class TrackCourse {
   add(window: CourseWindow): void {
     const { followed, from, to, start } = window;
     const { samplingRate, hop } = this.#settings;
-    const { level, spectrogram } = followed.frames;
+    const { level } = followed.frames;
     level.forEach((value, k) => this.background[k]! += value);
     this.windows++;
     this.#noteFold(window);
+    this.second = joinSecondLines(
+      this.second,
+      secondLineOf(followed, from, to),
+    );
     const rough = scatter(
       followed.raw,
       followed.smooth.value,
@@ -209,11 +222,7 @@ export class TrackCourse {
     let at = from;
     const last = () => this.spans.at(-1)!.from - start;
     for (
-      const { time, standardUncertainty, frame } of findReflections(
-        spectrogram.time,
-        followed.raw,
-        spectrogram.binWidth,
-      )
+      const { time, standardUncertainty, frame } of followed.turns
     ) {
       // Windows overlap: the one before may have this crossing already.
       const isOld = this.crossings.length > 0 && frame <= last() + sameCrossing;

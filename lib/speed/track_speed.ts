@@ -41,7 +41,9 @@ import {
   totalOf,
   trackWarnings,
 } from "./track_summary.ts";
-import { findReflections, type Reflection } from "./turning.ts";
+import { findingsOf } from "./track_findings.ts";
+import { secondLineOf } from "./second_line.ts";
+import type { Reflection } from "./turning.ts";
 
 /** Options of {@linkcode trackSpeed}. */
 export interface TrackSpeedOptions extends SpeedInputs {
@@ -117,6 +119,22 @@ export interface TrackSpan {
   readonly direction: Direction;
 }
 
+/** A time in which the surface stood still. */
+export interface TrackStandstill {
+  /** When it stopped, in s from the first sample. */
+  readonly from: Quantity;
+  /** When it started again, in s from the first sample. */
+  readonly to: Quantity;
+}
+
+/** A change of the speed that comes back at even times. */
+export interface TrackModulation {
+  /** How often it comes back, in Hz. */
+  readonly frequency: Quantity;
+  /** Amplitude of the change over the mean speed (1). */
+  readonly depth: Quantity;
+}
+
 /** Speed of a surface over time. */
 export interface SpeedTrack extends Result {
   /** Kind of the result, by which it is shown. */
@@ -125,7 +143,10 @@ export interface SpeedTrack extends Result {
   readonly meanSpeed: Quantity;
   /** Highest smoothed speed, in m/s, without sign. */
   readonly highestSpeed: Quantity;
-  /** Lowest smoothed speed where the line is seen, in m/s, without sign. */
+  /**
+   * Lowest smoothed speed where the line is seen, in m/s, without sign; 0 where
+   * the surface turns round or stands still.
+   */
   readonly lowestSpeed: Quantity;
   /** Share of the record in which the line is seen (1). */
   readonly seenFraction: number;
@@ -152,8 +173,23 @@ export interface SpeedTrack extends Result {
   readonly acceleration: Float64Array;
   /** Its standard uncertainty, in m/s². */
   readonly accelerationStandardUncertainty: Float64Array;
-  /** Where the velocity goes through zero, in s. */
+  /** Where the velocity goes through zero, as the surface turns round, in s. */
   readonly zeroCrossings: readonly Quantity[];
+  /**
+   * When the surface stood still: the line runs into zero frequency, stays away,
+   * and runs out of it; from the start, or to the end, of the record too.
+   */
+  readonly standstills: readonly TrackStandstill[];
+  /**
+   * A change of the speed that comes back at even times, as an eccentric shaft
+   * makes it; `null` where there is none of three periods, or where it turns round.
+   */
+  readonly modulation: TrackModulation | null;
+  /**
+   * Mean of a second speed that is seen beside the first in half of the frames, in
+   * m/s without sign; `null` where there is none.
+   */
+  readonly secondSpeed: Quantity | null;
   /** Stretches between the zero crossings. */
   readonly spans: readonly TrackSpan[];
   /** Speed per frequency, in m/s per Hz, with all that is common. */
@@ -230,17 +266,18 @@ export function trackSpeed(
     task,
   );
   requireFrames(segmentLength, sampleCount, smoothing);
-  const { frames: made, band, raw, smooth } = followLine(
+  const followed = followLine(
     samples,
     samplingRate,
     { segmentLength, searchBand, mains, smoothing },
   );
+  const { frames: made, band, raw, smooth } = followed;
   const { spectrogram: frames, level } = made;
   const { binWidth } = frames;
   const repetition = frames.segmentLength / frames.hop;
   const total = totalOf(smooth.value, smooth.standardUncertainty);
   requireSeen(total.seen, band);
-  const crossings = findReflections(frames.time, raw, binWidth);
+  const crossings = followed.turns;
   const told = directionSpans(
     { samples, samplingRate, polarity },
     made,
@@ -270,10 +307,21 @@ export function trackSpeed(
     samplingRate / frames.hop,
   );
   const speed = raw.map((value) => value * perHertz);
+  const findings = findingsOf({
+    time: frames.time,
+    frequency: raw,
+    binWidth,
+    second: secondLineOf(followed, 0, raw.length),
+    isTurning: crossings.length > 0,
+    one,
+    repetition,
+  });
   const dropouts = countDropouts(raw);
   return createResult<SpeedTrack>({
     kind: "speed.track",
-    ...headlines(total, one, repetition),
+    ...headlines(total, one, repetition, {
+      comesToRest: crossings.length + findings.standstills.length > 0,
+    }),
     seenFraction: total.seen / raw.length,
     time: frames.time,
     frequency: raw,
@@ -289,6 +337,7 @@ export function trackSpeed(
     zeroCrossings: crossings.map(({ time, standardUncertainty }) =>
       quantity(time, standardUncertainty, "s")
     ),
+    ...findings,
     spans,
     scale: quantity(perHertz, one.standardUncertainty, "m"),
     warnings: trackWarnings({
@@ -296,6 +345,7 @@ export function trackSpeed(
       dropouts,
       samplingRate,
       spans,
+      findings,
     }),
     provenance: provenance({
       method: "trackSpeed",

@@ -43,6 +43,7 @@ import {
   TrackCourse,
 } from "./track_course.ts";
 import { decideDirection } from "./track_direction.ts";
+import { findingsOf } from "./track_findings.ts";
 import {
   type SpeedTrack,
   type TrackSpan,
@@ -365,18 +366,31 @@ function trackOf(
   const frequency = column((sum) => sum("frequency") / sum("seen"));
   const perFrame = perHertz * samplingRate / hop;
   const bins = segmentLength / 2 + 1;
+  const time = Float64Array.from({ length: pointCount }, (_, point) => {
+    const middle = point * course.perPoint + (course.framesIn(point) - 1) / 2;
+    return (middle * hop + segmentLength / 2) / samplingRate;
+  });
+  const findings = findingsOf({
+    time,
+    frequency,
+    binWidth: samplingRate / segmentLength,
+    second: course.second,
+    isTurning: course.crossings.length > 0,
+    one,
+    repetition: Math.max(1, repetition / course.perPoint),
+  });
   return createResult<SpeedTrack>({
     kind: "speed.track",
     ...headlines(
       { ...total, high: total.high!, low: total.low! },
       one,
       repetition,
+      {
+        comesToRest: course.crossings.length + findings.standstills.length > 0,
+      },
     ),
     seenFraction: total.seen / course.frames,
-    time: Float64Array.from({ length: pointCount }, (_, point) => {
-      const middle = point * course.perPoint + (course.framesIn(point) - 1) / 2;
-      return (middle * hop + segmentLength / 2) / samplingRate;
-    }),
+    time,
     frequency,
     speed: frequency.map((value) => value * perHertz),
     speedStandardUncertainty: column((sum) => {
@@ -399,6 +413,7 @@ function trackOf(
     zeroCrossings: course.crossings.map(({ time, standardUncertainty }) =>
       quantity(time, standardUncertainty, "s")
     ),
+    ...findings,
     spans,
     scale: quantity(perHertz, one.standardUncertainty, "m"),
     warnings: [
@@ -408,6 +423,7 @@ function trackOf(
         dropouts: total.dropouts,
         samplingRate,
         spans,
+        findings,
       }),
       ...cutWarning(course),
     ],

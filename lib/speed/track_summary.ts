@@ -53,6 +53,7 @@ export function headlines(
   { seen, sum, squares, high, low }: TrackTotal,
   one: Quantity,
   repetition: number,
+  { comesToRest }: { comesToRest: boolean },
 ): Pick<SpeedTrack, "meanSpeed" | "highestSpeed" | "lowestSpeed"> {
   const speed = (value: number, u: number) =>
     quantity(
@@ -68,7 +69,7 @@ export function headlines(
   return {
     meanSpeed: speed(sum / seen, mean),
     highestSpeed: extreme(high),
-    lowestSpeed: extreme(low),
+    lowestSpeed: comesToRest ? quantity(0, 0, "m/s") : extreme(low),
   };
 }
 
@@ -125,12 +126,13 @@ export function firstFold(
 
 /** What the track gives reason to doubt. */
 export function trackWarnings(
-  { fold, dropouts, samplingRate, spans }: {
+  { fold, dropouts, samplingRate, spans, findings }: {
     /** See {@linkcode firstFold}. */
     fold: number | null;
     dropouts: number;
     samplingRate: number;
     spans: readonly TrackSpan[];
+    findings: Pick<SpeedTrack, "standstills" | "secondSpeed">;
   },
 ): Warning[] {
   const warnings: Warning[] = [];
@@ -142,10 +144,20 @@ export function trackWarnings(
       } s and is folded back: sample faster`,
     ));
   }
-  if (dropouts > 0) {
+  const { standstills, secondSpeed } = findings;
+  if (secondSpeed !== null) {
+    warnings.push(warn(
+      "two-speeds",
+      `A second line runs beside the one that was followed, at ${
+        inDigits(secondSpeed.value, 4)
+      } m/s in the mean: give 'searchBand' to choose, or block one of the paths`,
+    ));
+  }
+  const lost = Math.max(0, dropouts - standstills.length);
+  if (lost > 0) {
     warnings.push(warn(
       "dropouts",
-      `The line was lost and found again ${dropouts} times; nothing is filled in there`,
+      `The line was lost and found again ${lost} times; nothing is filled in there`,
       "note",
     ));
   }

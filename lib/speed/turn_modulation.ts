@@ -15,6 +15,8 @@ export interface TurnModulation {
   readonly meanStandardUncertainty: number;
   /** Amplitude of the modulation over the mean frequency (1). */
   readonly depth: number;
+  /** Standard uncertainty of the depth (1). */
+  readonly depthStandardUncertainty: number;
 }
 
 /**
@@ -53,35 +55,89 @@ export function findTurnModulation(
   if (line.frequency * duration < 3) return null;
   const fit = meanWithHarmonics(series, frameRate, line.frequency, repetition);
   return {
-    frequency: line.frequency,
-    standardUncertainty: line.standardUncertainty,
+    frequency: fit.frequency,
+    standardUncertainty: fit.frequencyStandardUncertainty,
     meanFrequency: fit.mean,
     meanStandardUncertainty: fit.standardUncertainty,
-    depth: line.amplitude / fit.mean,
+    depth: fit.amplitude / fit.mean,
+    depthStandardUncertainty: fit.amplitudeStandardUncertainty / fit.mean,
   };
 }
 
-/** Mean, fitted together with three harmonics of the modulation. */
+interface ModulationFit {
+  readonly mean: number;
+  readonly standardUncertainty: number;
+  readonly amplitude: number;
+  readonly amplitudeStandardUncertainty: number;
+  readonly frequency: number;
+  readonly frequencyStandardUncertainty: number;
+}
+
+/**
+ * Mean and up to three harmonics of a modulation with its frequency, by steps of
+ * Gauss and Newton.
+ */
 function meanWithHarmonics(
   series: Float64Array,
   frameRate: number,
-  modulation: number,
+  start: number,
   repetition: number,
-): { mean: number; standardUncertainty: number } {
-  const harmonics = Math.min(3, Math.floor(frameRate / 2 / modulation - 0.1));
-  const rows = Array.from(series, (_, i) => {
-    const row = [1];
-    for (let h = 1; h <= harmonics; h++) {
-      const angle = 2 * Math.PI * h * modulation * i / frameRate;
-      row.push(Math.cos(angle), Math.sin(angle));
-    }
-    return row;
-  });
-  const mean = fitLinear(rows, series).parameters[0]!;
-  return {
-    mean: mean.value,
-    standardUncertainty: mean.standardUncertainty * Math.sqrt(repetition),
-  };
+): ModulationFit {
+  const harmonics = Math.max(
+    1,
+    Math.min(3, Math.floor(frameRate / 2 / start - 0.1)),
+  );
+  const middle = (series.length - 1) / 2;
+  const worth = Math.sqrt(repetition);
+  let frequency = start;
+  let known: readonly number[] | null = null;
+  for (let step = 0;; step++) {
+    const rows = Array.from(series, (_, i) => {
+      const time = (i - middle) / frameRate;
+      const row = [1];
+      let slope = 0;
+      for (let h = 1; h <= harmonics; h++) {
+        const angle = 2 * Math.PI * h * frequency * time;
+        const c = Math.cos(angle), s = Math.sin(angle);
+        row.push(c, s);
+        if (known === null) continue;
+        slope += 2 * Math.PI * h * time *
+          (known[2 * h]! * c - known[2 * h - 1]! * s);
+      }
+      if (known !== null) row.push(slope);
+      return row;
+    });
+    const { parameters } = fitLinear(rows, series);
+    const values = parameters.map(({ value }) => value);
+    const u = parameters.map(({ standardUncertainty }) =>
+      standardUncertainty * worth
+    );
+    if (known !== null) frequency += values.at(-1)!;
+    known = values;
+    if (step < 3) continue;
+    return {
+      mean: values[0]!,
+      standardUncertainty: u[0]!,
+      amplitude: Math.hypot(values[1]!, values[2]!),
+      amplitudeStandardUncertainty: Math.max(u[1]!, u[2]!),
+      frequency,
+      frequencyStandardUncertainty: u.at(-1)!,
+    };
+  }
+}
+
+/**
+ * What is left of a modulation in the middles of Hann frames: a frame's line lies
+ * at the mean of its frequency weighted with the window's square.
+ *
+ * @param periods Periods of the modulation in a frame (1).
+ */
+export function gainOfFrames(periods: number): number {
+  const sinc = (x: number) =>
+    x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x);
+  const pair = (k: number) => sinc(periods - k) + sinc(periods + k);
+  // cos⁴ as a sum of cosines.
+  return sinc(periods) + pair(1) * 2 / 3 + pair(2) / 6;
 }
 
 /** Short gaps bridged by straight lines; `null` if more than a fifth is gone. */

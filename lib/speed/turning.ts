@@ -1,3 +1,6 @@
+/** Bins from the edge within which a line is near to it. */
+export const nearBins = 10;
+
 /** A place where the line runs into zero frequency (or the fold) and out again. */
 export interface Reflection {
   /** When, in s from the first sample. */
@@ -6,6 +9,97 @@ export interface Reflection {
   readonly standardUncertainty: number;
   /** First frame after it. */
   readonly frame: number;
+  /** How fast the line runs in and out, in Hz/s. */
+  readonly slope: number;
+}
+
+/** A time in which the line stays at zero frequency. */
+export interface Standstill {
+  /** When the line runs into zero, in s; 0 where it begins there. */
+  readonly from: number;
+  /** When it runs out of it, in s; the end where it never does. */
+  readonly to: number;
+  /** Standard uncertainty of both, in s. */
+  readonly standardUncertainty: number;
+  /** First frame after it. */
+  readonly frame: number;
+}
+
+/** Frames without a line that are a standstill at an end of the record. */
+const leastAtEnds = 4;
+
+/**
+ * Finds where the line runs into zero frequency along a straight line, stays away,
+ * and runs out of it again; or does one of both, at an end of the record.
+ *
+ * @param time Time of the frames, in s.
+ * @param frequency Frequency of the line, in Hz; `NaN` where it is not seen.
+ * @param binWidth Distance of the bins, in Hz.
+ */
+export function findStandstills(
+  time: Float64Array,
+  frequency: Float64Array,
+  binWidth: number,
+): Standstill[] {
+  const found: Standstill[] = [];
+  const count = time.length;
+  const step = count > 1 ? time[1]! - time[0]! : 0;
+  const end = time.at(-1)! + time[0]!;
+  for (const { first, next } of dipsOf(frequency, nearBins * binWidth)) {
+    const unseen = frequency.subarray(first, next).filter(Number.isNaN).length;
+    const before = first > 0 ? edgeLine(time, frequency, first - 1, -1) : null;
+    const after = next < count ? edgeLine(time, frequency, next, 1) : null;
+    const stops = before !== null && before.slope < 0 &&
+      isInside(before.zero, time, first, next);
+    const starts = after !== null && after.slope > 0 &&
+      isInside(after.zero, time, first, next);
+    const isLong = unseen >= leastAtEnds;
+    const from = stops ? before.zero : first === 0 && isLong ? 0 : NaN;
+    const to = starts ? after.zero : next === count && isLong ? end : NaN;
+    // Tangents of a dip that only touches the edge lie half a gap apart.
+    const gap = (next - first + 1) * step;
+    const rests = isLong && to - from > Math.max(0.55 * gap, 4 * step);
+    if (!(stops || starts) || !rests) continue;
+    found.push({
+      from,
+      to,
+      standardUncertainty: Math.max(
+        stops ? before.uncertainty : 0,
+        starts ? after.uncertainty : 0,
+        step / Math.sqrt(12),
+      ),
+      frame: next,
+    });
+  }
+  return found;
+}
+
+/** Whether a time lies between the frames about a dip, or hardly beside them. */
+function isInside(
+  zero: number,
+  time: Float64Array,
+  first: number,
+  next: number,
+): boolean {
+  const step = time[1]! - time[0]!;
+  return zero > time[Math.max(0, first - 1)]! - 2 * step &&
+    zero < time[Math.min(time.length - 1, next)]! + 2 * step;
+}
+
+/** Frames in which the line is not seen, or nearer to the edge than `near`. */
+function dipsOf(
+  height: Float64Array,
+  near: number,
+): { first: number; next: number }[] {
+  const dips: { first: number; next: number }[] = [];
+  const isLow = (i: number) => Number.isNaN(height[i]!) || height[i]! < near;
+  for (let i = 0; i < height.length; i++) {
+    if (!isLow(i)) continue;
+    const first = i;
+    while (i < height.length && isLow(i)) i++;
+    dips.push({ first, next: i });
+  }
+  return dips;
 }
 
 /**
@@ -25,24 +119,15 @@ export function findReflections(
   binWidth: number,
 ): Reflection[] {
   const found: Reflection[] = [];
-  const near = 10 * binWidth;
-  let i = 0;
-  while (i < time.length) {
-    if (Number.isNaN(height[i]!) || height[i]! < near) {
-      let j = i;
-      while (
-        j < time.length && (Number.isNaN(height[j]!) || height[j]! < near)
-      ) j++;
-      // A dip that is seen to stay clear of the edge is none.
-      const reaches = height.subarray(i, j).some((value) =>
-        !(value > 4 * binWidth)
-      );
-      const one = reaches && i > 0 && j < time.length
-        ? reflectionBetween(time, height, i - 1, j)
-        : null;
-      if (one !== null) found.push(one);
-      i = j;
-    } else i++;
+  for (const { first, next } of dipsOf(height, nearBins * binWidth)) {
+    // A dip that is seen to stay clear of the edge is none.
+    const reaches = height.subarray(first, next).some((value) =>
+      !(value > 4 * binWidth)
+    );
+    const one = reaches && first > 0 && next < time.length
+      ? reflectionBetween(time, height, first - 1, next)
+      : null;
+    if (one !== null) found.push(one);
   }
   return found;
 }
@@ -61,20 +146,29 @@ function reflectionBetween(
   const ratio = -after.slope / before.slope;
   if (!(ratio > 0.4 && ratio < 2.5)) return null;
   const gap = time[next]! - time[last]!;
-  const apart = Math.abs(after.zero - before.zero);
+  const between = after.zero - before.zero;
+  const apart = Math.abs(between);
   const inside = [before.zero, after.zero].every((zero) =>
     zero > time[last]! - 0.5 * gap && zero < time[next]! + 0.5 * gap
   );
   const step = time[1]! - time[0]!;
-  // A dip that only touches the edge as a parabola has tangents half a gap apart.
-  if (!inside || apart > Math.max(0.25 * gap, 1.5 * step)) return null;
+  // A dip that only touches the edge as a parabola has tangents half a gap apart;
+  // those of a turn that is fastest in its middle cross each other.
+  const most = Math.max(0.25 * gap, 1.5 * step);
+  if (!inside || between > most || between < -3 * most) return null;
   const crossing = (before.zero + after.zero) / 2;
   let frame = last + 1;
   while (frame < next && time[frame]! < crossing) frame++;
   return {
     time: crossing,
-    standardUncertainty: Math.max(apart / 2, step / Math.sqrt(12)),
+    // What bends both lines alike cancels in the mean of both.
+    standardUncertainty: Math.hypot(
+      Math.hypot(before.uncertainty, after.uncertainty) / 2,
+      apart / 12,
+      step / 20,
+    ),
     frame,
+    slope: (after.slope - before.slope) / 2,
   };
 }
 
@@ -83,7 +177,7 @@ function edgeLine(
   height: Float64Array,
   start: number,
   way: 1 | -1,
-): { slope: number; zero: number } | null {
+): { slope: number; zero: number; uncertainty: number } | null {
   const ts: number[] = [];
   const hs: number[] = [];
   for (
@@ -104,5 +198,16 @@ function edgeLine(
     bottom += (t - t0) ** 2;
   });
   const slope = top / bottom;
-  return slope === 0 ? null : { slope, zero: t0 - h0 / slope };
+  if (slope === 0) return null;
+  let squares = 0;
+  ts.forEach((t, k) => squares += (hs[k]! - h0 - slope * (t - t0)) ** 2);
+  const zero = t0 - h0 / slope;
+  // Three frames in four share samples: the residuals say a quarter.
+  const single = 2 * Math.sqrt(squares / (ts.length - 2)) / Math.abs(slope);
+  return {
+    slope,
+    zero,
+    uncertainty: single *
+      Math.sqrt(1 / ts.length + (zero - t0) ** 2 / bottom),
+  };
 }

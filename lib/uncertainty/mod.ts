@@ -28,3 +28,4 @@ export {
   type UncertaintyBudget,
 } from "./propagate.ts";
 export { type ReadingStatistics, readingStatistics } from "./readings.ts";
+export { wholeCountUncertainty } from "./whole_count.ts";

@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { fromFileUrl, join } from "@std/path";
 import { datasetFolder } from "fringebook";
 import { task as datasets } from "../../lib/cli/datasets.ts";
+import { task as drawings } from "../../lib/cli/drawings.ts";
 import { task as explore } from "../../lib/cli/explore.ts";
 import { task as handout } from "../../lib/cli/handout.ts";
 import { task as kernel } from "../../lib/cli/kernel.ts";
@@ -14,13 +15,16 @@ import { task as report } from "../../lib/cli/report.ts";
 import { task as run } from "../../lib/cli/run.ts";
 import { task as summary } from "../../lib/cli/summary.ts";
 import { task as tour } from "../../lib/cli/tour.ts";
+import { task as watch } from "../../lib/cli/watch.ts";
+import { task as worksheet } from "../../lib/cli/worksheet.ts";
 import type { Task } from "../../lib/cli/task/mod.ts";
 import { writeStrangers } from "./stranger.ts";
 import { typed } from "./typed.ts";
 
 const tasks: readonly Task[] = [
-  ...[datasets, explore, handout, kernel, mark, measure, newCalibration],
-  ...[newCourse, record, report, run, summary, tour],
+  ...[datasets, drawings, explore, handout, kernel, mark, measure],
+  ...[newCalibration, newCourse, record, report, run, summary, tour],
+  ...[watch, worksheet],
 ];
 const light = ["--wavelength", "650nm"];
 

@@ -1,4 +1,6 @@
 import {
+  calibrateLevel,
+  calibratePresence,
   calibrateSpeed,
   calibrateTuning,
   checkCapture,
@@ -10,11 +12,13 @@ import {
   estimateLaserSafety,
   estimateLink,
   estimateThermalLag,
+  findPresence,
   findRamps,
   fitTuningRollOff,
   measureDisplacement,
   measureDisplacementSpectrum,
   measureDistance,
+  measureLevel,
   measureResponse,
   measureRingDown,
   measureRotation,
@@ -22,6 +26,7 @@ import {
   measureSteps,
   measureVibration,
   propagateUncertainty,
+  quantity,
   rampCurrent,
   type Result,
   type Shown,
@@ -32,8 +37,14 @@ import {
   trackSpeed,
   uncertainInput,
 } from "fringebook";
+import { lensLevel, levelCapture } from "../level/bench.ts";
+import { targetsCapture } from "../range/two_targets.ts";
+import { compareRuns } from "fringebook/batch";
+import { convertDrive } from "fringebook/bench";
 import { fitLine } from "fringebook/fit";
 import { conditionSignal } from "fringebook/motion";
+import { findTargets, fitTuningTemperature } from "fringebook/range";
+import { checkStability } from "fringebook/record";
 import { spectrogram, welch } from "fringebook/signal";
 
 /** A capture of a vibrating target; simulated, with known truth. */
@@ -132,6 +143,16 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     })),
     { wavelength: 650e-9, distanceOffsetStandardUncertainty: 2e-5 },
   );
+  const level = calibrateLevel(
+    [6, 8, 10, 12, 14, 16, 18, 20, 23, 27, 32, 38, 46, 56].map((each, k) => ({
+      distance: each / 1000,
+      standardUncertainty: 1e-4,
+      capture: levelCapture(lensLevel(each / 1000), { seed: k, fringe: 3e-7 }),
+    })),
+  );
+  const threshold = calibratePresence(levelCapture(2e-4), {
+    present: levelCapture(2.02e-4, { seed: 2 }),
+  });
   const x = [1, 2, 3, 4, 5, 6];
   return {
     "capture": vibration,
@@ -150,6 +171,9 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     "ramps": findRamps(ramp),
     "steps": measureSteps(ramp),
     "tuning": tuning,
+    "targets": findTargets(
+      targetsCapture({ distances: [0.03, 0.07], feedback: [0.2, 0.2] }),
+    ),
     "roll-off": fitTuningRollOff([10, 100, 1e3, 1e4, 1e5].map((frequency) => ({
       modulationFrequency: frequency,
       tuning: {
@@ -159,6 +183,19 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     }))),
     "thermal lag": estimateThermalLag(ramp),
     "distance": measureDistance(rampCapture(0.17, 9), { tuning }),
+    "level calibration": level,
+    "level": measureLevel(levelCapture(lensLevel(0.03), { seed: 3 }), {
+      calibration: level,
+      within: { low: 0.02, high: 1 },
+    }),
+    "threshold": threshold,
+    "presence": findPresence(comesAndGoes(), threshold),
+    "drive": convertDrive(hungOnVoltage(), {
+      curve: [1.8, 1.84, 1.87, 1.9, 1.93, 1.96, 2].map((voltage) => ({
+        voltage,
+        current: 0.02 + 0.5 * (voltage - 1.8) ** 2 + 0.08 * (voltage - 1.8),
+      })),
+    }),
     "front end": checkFrontEnd(),
     "laser safety": estimateLaserSafety({
       wavelength: 650e-9,
@@ -199,6 +236,49 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
       unitY: "V",
     }),
     "batch": summariseBatch(batchOfSpeeds()),
+    "runs": compareRuns(
+      [0.8, 1.2].map((volts) => {
+        const course = simulateCapture({
+          refractiveIndex: 1,
+          distance: (time) =>
+            0.1 + volts * 1e-6 * Math.sin(2 * Math.PI * 100 * time),
+          samplingRate: 50e3,
+          duration: 0.03,
+          drive: null,
+          seed: 8,
+        });
+        return {
+          label: `${volts} V`,
+          setting: volts,
+          result: measureVibration(course, inVacuum),
+          course,
+        };
+      }),
+      { quantity: "amplitude", settingName: "drive", settingUnit: "V" },
+    ),
+    "control chart": checkStability(
+      Array.from({ length: 24 }, (_, k) => ({
+        time: new Date(Date.UTC(2026, 9, 1 + k)),
+        value: 0.12 + 2e-5 * Math.sin(7 * k * k) + (k > 21 ? 9e-5 : 0),
+      })),
+    ),
+    "tuning temperature": fitTuningTemperature(
+      [15, 25, 35].map((temperature) => {
+        const factor = 1 - 3e-3 * (temperature - 25);
+        const slope = tuning.stepsPerCurrentAndDistance;
+        return {
+          temperature,
+          calibration: {
+            ...tuning,
+            stepsPerCurrentAndDistance: quantity(
+              factor * slope.value + 5 * (temperature % 10),
+              slope.standardUncertainty,
+              slope.unit,
+            ),
+          },
+        };
+      }),
+    ),
     "spectrum": welch(samples, { samplingRate }),
     "spectrogram": spectrogram(samples, {
       samplingRate,
@@ -234,6 +314,29 @@ function swept() {
     capture,
     { leastDrive: 0.05 },
   );
+}
+
+/** A diode that hangs on a triangle of volts. */
+function hungOnVoltage() {
+  const samples = Float64Array.from(
+    { length: 400 },
+    (_, i) => 1.9 + 0.05 * (4 * Math.abs((i / 100) % 1 - 0.5) - 1),
+  );
+  return createCapture([
+    { name: "CH1", role: "monitor signal", unit: "V", samples },
+    { name: "CH2", role: "drive voltage", unit: "V", samples },
+  ], { samplingRate: 1e4 });
+}
+
+/** A target that comes to the bench twice. */
+function comesAndGoes() {
+  const parts = [2e-4, 2.02e-4, 2e-4, 2.015e-4, 2e-4].map((level, seed) =>
+    levelCapture(level, { seed, samples: 2000 }).channels[0]!
+  );
+  return createCapture([{
+    ...parts[0]!,
+    samples: Float64Array.from(parts.flatMap(({ samples }) => [...samples])),
+  }], { samplingRate: 10e3 });
 }
 
 /** A batch of seven captures: one stands apart, one failed. */

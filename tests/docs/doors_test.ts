@@ -15,7 +15,7 @@ const verbs = new Set(
   calibrate fit propagate predict compare diagnose summarise
   read parse open sniff load write encode save create make connect sign verify
   cut undo apply remove subtract filter condition detrend thin convert split
-  display show draw print format escape ask record warn require
+  display show draw print format escape ask record watch warn require
   run render inject register set join decode`.split(/\s+/),
 );
 

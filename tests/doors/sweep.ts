@@ -8,6 +8,8 @@ import * as display from "fringebook/display";
 import * as explore from "fringebook/explore";
 import * as fit from "fringebook/fit";
 import * as laser from "fringebook/laser";
+import * as level from "fringebook/level";
+import * as live from "fringebook/live";
 import * as motion from "fringebook/motion";
 import * as progress from "fringebook/progress";
 import * as range from "fringebook/range";
@@ -28,6 +30,8 @@ const all: Readonly<Record<string, unknown>> = {
   ...explore,
   ...fit,
   ...laser,
+  ...level,
+  ...live,
   ...motion,
   ...progress,
   ...range,

@@ -36,6 +36,7 @@ export function madeDisplacement(
       relativeNoise: 0.01,
       middle: 0,
       amplitude: 1,
+      fringeForm: { p: 0, q: 0, origin: 0, sense: 1, uncertainty: 0 },
       knotSpacing: 1 / samplingRate,
       bandwidth: samplingRate / 2,
       doubtfulSamples: 0,

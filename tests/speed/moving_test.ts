@@ -181,6 +181,87 @@ describe("trackSpeed()", () => {
   });
 });
 
+describe("a speed that turns", () => {
+  const samplingRate = 100_000;
+  const moving = (way: (time: number) => number, duration: number, seed = 5) =>
+    simulateCapture({
+      distance: (time) => 0.1 + way(time),
+      samplingRate,
+      duration,
+      feedbackParameter: 0.7,
+      noise: { signalToNoiseRatio: 15 },
+      drive: null,
+      seed,
+    });
+
+  it("is seen to turn, however short the turn is beside the record", () => {
+    // v = -6 mm/s tanh((t - 0.3)/8 ms): 4096 samples gather most of the line.
+    const width = 8e-3;
+    const capture = moving(
+      (time) => -6e-3 * width * Math.log(Math.cosh((time - 0.3) / width)),
+      0.6,
+    );
+    const track = trackSpeed(capture, { wavelength });
+    expect(track.zeroCrossings.length).toBe(1);
+    const { value, standardUncertainty } = track.zeroCrossings[0]!;
+    expect(Math.abs(value - 0.3)).toBeLessThan(4 * standardUncertainty);
+    expect(standardUncertainty).toBeLessThan(2e-3);
+    expect(track.lowestSpeed.value).toBe(0);
+    expect(Math.abs(track.highestSpeed.value / 6e-3 - 1)).toBeLessThan(0.01);
+    expect(track.spans.map(({ direction }) => direction))
+      .toEqual(["receding", "approaching"]);
+  });
+
+  it("stands still between stop and start, with times", () => {
+    // 10 mm/s down to 0 in 0.2 s, rest, from 0.45 s on up again.
+    const capture = moving(
+      (time) =>
+        time < 0.2
+          ? 10e-3 * (time - time * time / 0.4)
+          : 1e-3 + (time < 0.45 ? 0 : 10e-3 * (time - 0.45) ** 2 / 0.4),
+      0.65,
+    );
+    const track = trackSpeed(capture, { wavelength });
+    expect(track.zeroCrossings).toEqual([]);
+    expect(track.standstills.length).toBe(1);
+    const { from, to } = track.standstills[0]!;
+    expect(Math.abs(from.value - 0.2)).toBeLessThan(
+      4 * from.standardUncertainty,
+    );
+    expect(Math.abs(to.value - 0.45)).toBeLessThan(4 * to.standardUncertainty);
+    expect(track.lowestSpeed.value).toBe(0);
+    expect(track.warnings.map(({ code }) => code)).not.toContain("dropouts");
+  });
+
+  it("comes back with every turn of an eccentric shaft, by its depth", () => {
+    const capture = moving(
+      (time) =>
+        5e-3 * time -
+        5e-3 * 0.08 / (2 * Math.PI * 10) * Math.cos(2 * Math.PI * 10 * time),
+      1,
+    );
+    const { modulation, secondSpeed } = trackSpeed(capture, { wavelength });
+    expect(Math.abs(modulation!.frequency.value - 10)).toBeLessThan(0.005);
+    // Frames see less of the change: it is put back to a part in 200.
+    expect(Math.abs(modulation!.depth.value / 0.08 - 1)).toBeLessThan(0.005);
+    expect(secondSpeed).toBe(null);
+  });
+
+  it("is told beside another", () => {
+    const one = moving((time) => 10e-3 * time, 0.5);
+    const other = moving((time) => 3.7e-3 * time, 0.5, 6);
+    const samples = Float64Array.from(
+      { length: one.sampleCount },
+      (_, i) => one.channels[0]!.samples[i]! + other.channels[0]!.samples[i]!,
+    );
+    const track = trackSpeed(captureOf(samples, samplingRate), { wavelength });
+    const both = [track.meanSpeed.value, track.secondSpeed!.value].sort();
+    expect(Math.abs(both[0]! / 3.7e-3 - 1)).toBeLessThan(1e-3);
+    expect(Math.abs(both[1]! / 10e-3 - 1)).toBeLessThan(1e-3);
+    expect(track.warnings.map(({ code }) => code)).toContain("two-speeds");
+  });
+});
+
 describe("measureRotation()", () => {
   it("gets the rate of an eccentric shaft by two independent ways", () => {
     const rate = 20, offset = 1e-3, turn = 2 * Math.PI * rate;

@@ -3,6 +3,7 @@ import {
   type Option,
   optional,
   readOptions,
+  requireFields,
   requireText,
 } from "../../options/mod.ts";
 import type { Shown } from "../../result/mod.ts";
@@ -81,49 +82,87 @@ export async function captureFromInstrument(
     ...connect,
   });
   try {
-    const identity = await instrument.query("*IDN?");
-    for (const command of description.setup) await instrument.command(command);
-    for (const command of description.acquire) {
-      await instrument.command(command);
-    }
-    if (description.complete !== null) {
-      await instrument.query(description.complete);
-    }
-    const startTime = new Date().toISOString();
-    const interval = await numberOf(instrument, description.sampleInterval);
-    if (!(interval > 0 && Number.isFinite(1 / interval))) {
-      throw new InstrumentError(
-        "bad answer",
-        `The instrument says that its sample interval is ${interval} s`,
-      );
-    }
-    const channels: ChannelInput[] = [];
-    for (const channel of description.channels) {
-      channels.push(await readChannel(instrument, channel));
-    }
-    await refuseErrors(instrument, description.error);
-    const count = channels[0]!.samples.length;
-    const odd = channels.find(({ samples }) => samples.length !== count);
-    if (odd !== undefined) {
-      throw new InstrumentError(
-        "bad answer",
-        `Channel '${odd.name}' has ${odd.samples.length} samples but '${
-          channels[0]!.name
-        }' has ${count}`,
-      );
-    }
-    return createCapture(channels, {
-      samplingRate: 1 / interval,
-      startTime,
-      metadata: {
-        instrument: identity.slice(0, 1000),
-        description: description.name,
-      },
-      source: { fileName: null, sha256: null, format: "instrument" },
-    });
+    return await readAcquisition(instrument, description);
   } finally {
     instrument[Symbol.dispose]();
   }
+}
+
+/**
+ * Takes one capture over a connection that stays open: set up, acquire, wait, read
+ * each channel, ask for errors.
+ *
+ * @param instrument The connection, from `connectInstrument`.
+ * @param description What to say to the instrument.
+ * @returns The capture, in SI units.
+ * @throws {InstrumentError} If it does not answer, answers nonsense, or reports an
+ * error.
+ *
+ * @example
+ * ```ts
+ * import {
+ *   connectInstrument,
+ *   genericScpi,
+ *   readAcquisition,
+ * } from "fringebook/capture";
+ * import { expect } from "vitest";
+ *
+ * async function takeTwo(host: string): Promise<number> {
+ *   using instrument = await connectInstrument(host);
+ *   const first = await readAcquisition(instrument, genericScpi);
+ *   const second = await readAcquisition(instrument, genericScpi);
+ *   return first.sampleCount + second.sampleCount;
+ * }
+ * expect(typeof takeTwo).toBe("function");
+ * ```
+ */
+export async function readAcquisition(
+  instrument: InstrumentConnection,
+  description: InstrumentDescription,
+): Promise<Capture & Shown> {
+  const task = "take a capture";
+  requireFields(instrument, "instrument", ["query", "command"], task);
+  requireFields(description, "description", ["setup", "channels"], task);
+  const identity = await instrument.query("*IDN?");
+  for (const command of description.setup) await instrument.command(command);
+  for (const command of description.acquire) {
+    await instrument.command(command);
+  }
+  if (description.complete !== null) {
+    await instrument.query(description.complete);
+  }
+  const startTime = new Date().toISOString();
+  const interval = await numberOf(instrument, description.sampleInterval);
+  if (!(interval > 0 && Number.isFinite(1 / interval))) {
+    throw new InstrumentError(
+      "bad answer",
+      `The instrument says that its sample interval is ${interval} s`,
+    );
+  }
+  const channels: ChannelInput[] = [];
+  for (const channel of description.channels) {
+    channels.push(await readChannel(instrument, channel));
+  }
+  await refuseErrors(instrument, description.error);
+  const count = channels[0]!.samples.length;
+  const odd = channels.find(({ samples }) => samples.length !== count);
+  if (odd !== undefined) {
+    throw new InstrumentError(
+      "bad answer",
+      `Channel '${odd.name}' has ${odd.samples.length} samples but '${
+        channels[0]!.name
+      }' has ${count}`,
+    );
+  }
+  return createCapture(channels, {
+    samplingRate: 1 / interval,
+    startTime,
+    metadata: {
+      instrument: identity.slice(0, 1000),
+      description: description.name,
+    },
+    source: { fileName: null, sha256: null, format: "instrument" },
+  });
 }
 
 async function numberOf(

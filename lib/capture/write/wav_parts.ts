@@ -103,7 +103,8 @@ function putInteger(
   };
 }
 
-function infoChunk(comment: string): Uint8Array {
+/** The comment of a WAV file as the chunk that holds it. */
+export function infoChunk(comment: string): Uint8Array {
   const text = new TextEncoder().encode(comment);
   const padded = text.length + 1 + ((text.length + 1) & 1);
   const bytes = new Uint8Array(20 + padded);

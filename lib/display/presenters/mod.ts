@@ -3,9 +3,11 @@
  *
  * @module
  */
+import "./batch_runs.ts";
 import "./batch_summary.ts";
 import "./bench_cautions.ts";
 import "./bench_diode.ts";
+import "./bench_drive.ts";
 import "./bench_front_end.ts";
 import "./bench_laser_safety.ts";
 import "./bench_link.ts";
@@ -17,6 +19,10 @@ import "./capture_stream_check.ts";
 import "./course.ts";
 import "./explore_recognition.ts";
 import "./fit.ts";
+import "./level_calibration.ts";
+import "./level_presence.ts";
+import "./live_series.ts";
+import "./live_view.ts";
 import "./motion_conditioning.ts";
 import "./motion_displacement.ts";
 import "./motion_feedback.ts";
@@ -24,19 +30,24 @@ import "./motion_fringes.ts";
 import "./motion_long_motion.ts";
 import "./motion_pitfalls.ts";
 import "./motion_ring_down.ts";
+import "./motion_screen.ts";
 import "./motion_spectrum.ts";
 import "./motion_vibration.ts";
 import "./range_distance.ts";
 import "./range_ramps.ts";
 import "./range_roll_off.ts";
 import "./range_steps.ts";
+import "./range_targets.ts";
 import "./range_tuning.ts";
+import "./range_tuning_temperature.ts";
 import "./record.ts";
+import "./record_stability.ts";
 import "./signal_spectrum.ts";
 import "./speed_background.ts";
 import "./speed_calibration.ts";
 import "./speed_doppler.ts";
 import "./speed_plan.ts";
+import "./speed_screen.ts";
 import "./speed_tachometer.ts";
 import "./speed_track.ts";
 import "./uncertainty.ts";

@@ -39,12 +39,12 @@ registerPresenter<DistanceMeasurement>("range.distance", {
             "Uncertainty budget of the distance",
           ),
       },
-      {
+      ...(result.diagnostics.steps.adopted === "by hand" ? [] : [{
         name: "ramp",
         caption:
           "Monitor signal along the drive current with its power trend above; the fringes without the trend, their fit and the steps found below",
         draw: () => rampFigure(result.diagnostics.steps),
-      },
+      }]),
     ],
     method:
       "The steps per current are divided by the calibrated steps per current and distance; rising and falling strokes are averaged.",

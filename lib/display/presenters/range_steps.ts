@@ -25,12 +25,14 @@ registerPresenter<RampSteps>("range.steps", {
       row("ramp", result.shape),
       row("ramps per second", result.modulationFrequency, "Hz"),
       row("duration of a stroke", result.strokeDuration, "s"),
-      row(
-        "strokes used",
-        `${used(result)} of ${result.diagnostics.strokes.length}`,
-      ),
-      row("signal-to-noise ratio", result.signalToNoiseRatio, "dB"),
-      quantityRow("feedback parameter C", result.feedbackParameter),
+      ...(result.adopted === "by hand" ? [] : [
+        row(
+          "strokes used",
+          `${used(result)} of ${result.diagnostics.strokes.length}`,
+        ),
+        row("signal-to-noise ratio", result.signalToNoiseRatio, "dB"),
+        quantityRow("feedback parameter C", result.feedbackParameter),
+      ]),
       ...result.modeHops.map((hop, k) =>
         quantityRow(
           `mode hop ${k + 1}, at`,
@@ -40,16 +42,18 @@ registerPresenter<RampSteps>("range.steps", {
           }, in ${hop.strokes} strokes`,
         )
       ),
-      ...result.estimators.map(({ name, steps }) =>
-        quantityRow(
-          `steps by ${name}`,
-          steps,
-          name === result.adopted ? "taken as the value" : "",
-        )
-      ),
-      row("largest difference of these", result.disagreement),
+      ...(result.adopted === "by hand" ? [] : [
+        ...result.estimators.map(({ name, steps }) =>
+          quantityRow(
+            `steps by ${name}`,
+            steps,
+            name === result.adopted ? "taken as the value" : "",
+          )
+        ),
+        row("largest difference of these", result.disagreement),
+      ]),
     ],
-    figures: [
+    figures: result.adopted === "by hand" ? [] : [
       {
         name: "ramp",
         caption:
@@ -62,7 +66,9 @@ registerPresenter<RampSteps>("range.steps", {
         draw: () => strokesFigure(result),
       },
     ],
-    method: result.adopted === "phase slope"
+    method: result.adopted === "by hand"
+      ? "Counted by hand on a screen: steps on a whole flank, or whole steps between the currents of two edges."
+      : result.adopted === "phase slope"
       ? "The power trend is taken away and the slope of the unwrapped phase along the current of each stroke is the count."
       : "The power trend and the fringes are fitted together along the current of each stroke; other ways of counting stand beside it.",
   }),

@@ -29,6 +29,21 @@ registerPresenter<SpeedTrack>("speed.track", {
       ...track.zeroCrossings.slice(0, 12).map((crossing, k) =>
         quantityRow(`turns round ${k + 1}, at`, crossing)
       ),
+      ...track.standstills.slice(0, 12).flatMap(({ from, to }, k) => [
+        quantityRow(`stands still ${k + 1}, from`, from),
+        quantityRow(`stands still ${k + 1}, until`, to),
+      ]),
+      ...(track.modulation === null ? [] : [
+        quantityRow(
+          "comes back at even times, at",
+          track.modulation.frequency,
+          "as an eccentric shaft makes it",
+        ),
+        quantityRow("by this part of the speed", track.modulation.depth),
+      ]),
+      ...(track.secondSpeed === null
+        ? []
+        : [quantityRow("second speed beside it", track.secondSpeed)]),
       ...track.spans.slice(0, 12).map(({ direction }, k) =>
         row(`stretch ${k + 1}`, direction)
       ),

@@ -21,6 +21,13 @@ export interface CellHook {
   publishOnce(key: string, make: () => Promise<Output>): Promise<void>;
   /** Asks the person for a line. */
   requestInput(prompt: string, password: boolean): Promise<string>;
+  /**
+   * Says how the next interrupt stops what the cell does now, so that it still
+   * gives its value; the one after it stops the cell.
+   *
+   * @returns Takes it back.
+   */
+  onInterrupt(stop: () => void): () => void;
   /** The MIME bundle of a value, as if it were the last one of a cell. */
   bundle(value: unknown): Promise<MimeBundle>;
   /** The cell that calls, to publish under it later; `null` outside cells. */
@@ -106,6 +113,11 @@ export function installCellGlobals(
     publishOnce: (key, make) =>
       once.publish(currentRun() ?? fallback(), key, make),
     requestInput: (prompt, password) => portOf().requestInput(prompt, password),
+    onInterrupt: (stop) => {
+      const stops = (currentRun() ?? fallback())?.stops;
+      stops?.add(stop);
+      return () => void stops?.delete(stop);
+    },
     bundle: async (value) => (await valueForm(value)).data,
     capture: () => currentRun()?.port ?? fallback()?.port ?? null,
     comms,

@@ -232,13 +232,25 @@ export class CellInterpreter {
     }
   }
 
-  /** Makes the running cell's awaits fail. Loops see the interrupt probe. */
-  interrupt(): void {
+  /**
+   * Stops the running cell: where something in it can be stopped and still give
+   * its value, that; else its awaits fail. Loops see the interrupt probe.
+   *
+   * @returns Whether the cell goes on.
+   */
+  interrupt(): boolean {
     const run = this.#running;
-    if (!run) return;
+    if (!run) return false;
+    if (run.stops.size > 0) {
+      const stops = [...run.stops];
+      run.stops.clear();
+      for (const stop of stops) stop();
+      return true;
+    }
     run.interrupted = true;
     for (const reject of [...run.waiting]) reject(new KeyboardInterrupt());
     run.waiting.clear();
+    return false;
   }
 
   /** Ends for good. */
@@ -284,6 +296,7 @@ export class CellInterpreter {
       place: { cellId, code },
       silent,
       waiting: new Set(),
+      stops: new Set(),
       value: undefined,
       hasValue: false,
       interrupted: false,

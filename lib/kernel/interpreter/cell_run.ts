@@ -24,6 +24,8 @@ export interface CellRun {
   readonly silent: boolean;
   /** Rejecters of the awaits that are under way. */
   readonly waiting: Set<(reason: unknown) => void>;
+  /** Ways to stop what runs, so that it still gives its value. */
+  readonly stops: Set<() => void>;
   /** Value of the last expression; set while `hasValue`. */
   value: unknown;
   hasValue: boolean;

@@ -50,6 +50,34 @@ describe("an interrupt", () => {
     });
   }
 
+  it("ends a live view, whose value comes back, and the next one stops the cell", async () => {
+    await session.run(
+      `const { createSimulatedBench, watch } = await import("fringebook");
+       const bench = createSimulatedBench({ samplingRate: 8000 });`,
+    );
+    /** Interrupts when the third picture is there. */
+    const stopped = (code: string) => {
+      let pictures = 0;
+      return session.run(code, {
+        publish: ({ type }) => {
+          if (type === "update_display_data" && ++pictures === 3) {
+            void session.session.interrupt();
+          }
+        },
+      });
+    };
+    const ran = await stopped("(await watch(bench)).ended");
+    expect(ran.value).toContain("stopped");
+    // The cell goes on for longer than an interrupt is waited for.
+    const late = await stopped(
+      "const view = await watch(bench); await sleep(2000); view.duration > 0",
+    );
+    expect(late.value).toBe("true");
+    const again = await session.interrupted("await sleep(1e6)");
+    expect(again.outcome.status).toBe("error");
+    expect((await session.run("kept")).value).toBe("42");
+  });
+
   it("lets the cell clean up", async () => {
     const ran = await session.interrupted(
       "try { await sleep(1e6) } finally { await sleep(10); console.log('clean') }",

@@ -1,0 +1,364 @@
+import { checkpoint } from "../progress/mod.ts";
+import { SegmentedSystem } from "./harmonic_system.ts";
+import type { Displacement } from "./measure_displacement.ts";
+import { ResidualGroups } from "./residual_groups.ts";
+import { SampleSlopes } from "./sample_slopes.ts";
+import { widenedByPieces } from "./widened_covariance.ts";
+
+/** A sum of harmonics over a slow drift, fitted to every sample. */
+export interface HarmonicFit {
+  /** f in Hz, then a_h, b_h in m, of a cos 2πhft + b sin 2πhft from t = 0. */
+  readonly parameters: readonly number[];
+  /** Their covariance, widened where more than noise is left. */
+  readonly covariance: readonly (readonly number[])[];
+  /** Mean speed of the drift, in m/s, and its standard uncertainty. */
+  readonly drift: { readonly value: number; readonly uncertainty: number };
+  /** Noise left over that of the signal (1). */
+  readonly excess: number;
+  /** Root mean square of what is left over that of the motion (1). */
+  readonly unexplained: number;
+  readonly converged: boolean;
+  /** Times of the residuals, in s, and what is left there, in m. */
+  readonly residualTimes: Float64Array;
+  readonly residuals: Float64Array;
+}
+
+/** What is fitted. */
+export interface HarmonicModel {
+  /** Frequency to start from, in Hz: less than a quarter of a period off in all. */
+  readonly frequency: number;
+  readonly harmonics: number;
+  /**
+   * Periods of a parabola of the drift; `null` for one straight line along the
+   * record.
+   */
+  readonly periodsPerParabola: number | null;
+}
+
+/** Prior standard deviation of p, q and levels: they were fitted before. */
+const loose = 0.2;
+/** Samples read at once. */
+const chunk = 4096;
+/** Samples of a segment with levels of its own, where they may drift. */
+const levelSamples = 1 << 15;
+const mostPasses = 8;
+/** Change over the standard uncertainty that no longer counts. */
+const settled = 0.02;
+/** Motion that the model leaves is linear about the displacement up to here, in rad. */
+const linearReach = 0.5;
+/** Residuals over the noise up to which the model is what moves the target. */
+const complete = 1.3;
+/** Pieces of a record in which the residuals are looked at. */
+const pieces = 256;
+
+/**
+ * Fits a drift and the harmonics of one frequency to every sample of a record, by
+ * Gauss–Newton steps on the signal about the motion that was fitted, with what the
+ * fringes leave open of their form (p, q, levels). The normal equations are
+ * gathered sample by sample, so no sample is put together with others.
+ *
+ * Source: IEEE Std 1057 (sine fit of four and more parameters).
+ */
+export function fitHarmonics(
+  displacement: Displacement,
+  model: HarmonicModel,
+): HarmonicFit {
+  const { harmonics } = model;
+  const n = displacement.displacement.length;
+  const { samplingRate, diagnostics: { metresPerRadian } } = displacement;
+  const slopes = new SampleSlopes(displacement, chunk);
+  const plan = planOf(model, displacement, slopes);
+  const centre = (n - 1) / 2;
+  const waves = 1 + 2 * harmonics;
+  const form = plan.line + waves;
+  const shared = form + plan.form;
+  const sharedValues = new Float64Array(shared);
+  sharedValues[plan.line] = model.frequency;
+  const own: Float64Array[] = plan.ends.map(() => new Float64Array(plan.own));
+  const prior = new Float64Array(shared + plan.own);
+  prior.fill(1 / loose ** 2, form, shared);
+  prior.fill(1 / loose ** 2, shared + plan.parabola);
+  const row = new Float64Array(shared + plan.own);
+  const perVariance = 1 / slopes.noise ** 2;
+  let aboutModel = false;
+  let converged = false;
+  let groups = new ResidualGroups(n, slopes.noise);
+  let system = new SegmentedSystem(shared, plan.own, prior);
+  let solution = null as ReturnType<SegmentedSystem["solve"]> | null;
+  for (let pass = 0; pass < mostPasses; pass++) {
+    system = new SegmentedSystem(shared, plan.own, prior);
+    groups = new ResidualGroups(n, slopes.noise);
+    const frequency = sharedValues[plan.line]!;
+    const cycles = frequency / samplingRate;
+    const turnReal = Math.cos(2 * Math.PI * cycles);
+    const turnImaginary = Math.sin(2 * Math.PI * cycles);
+    let segment = 0;
+    let start = 0;
+    for (let first = 0; first < n;) {
+      const end = plan.ends[segment]!;
+      const last = Math.min(first + chunk, end, plan.nextPiece(first));
+      checkpoint(
+        (pass + first / n) / mostPasses,
+        "fit the vibration",
+      );
+      slopes.read(first, last);
+      const middle = (start + end - 1) / 2;
+      const half = Math.max(1, (end - start) / 2);
+      const values = own[segment]!;
+      const angle = 2 * Math.PI * (cycles * (first - centre) % 1);
+      let c1 = Math.cos(angle), s1 = Math.sin(angle);
+      for (let k = 0; k < last - first; k++) {
+        const c = c1, s = s1;
+        c1 = c * turnReal - s * turnImaginary;
+        s1 = c * turnImaginary + s * turnReal;
+        const w = slopes.weight[k]!;
+        if (!(w > 0)) continue;
+        const i = first + k;
+        const time = (i - centre) / samplingRate;
+        // Motion of the model in rad, and what it changes by.
+        let motion = 0;
+        let byFrequency = 0;
+        let ch = 1, sh = 0;
+        for (let h = 1; h <= harmonics; h++) {
+          const next = ch * c - sh * s;
+          sh = ch * s + sh * c;
+          ch = next;
+          const j = plan.line + 2 * h - 1;
+          row[j] = ch;
+          row[j + 1] = sh;
+          const a = sharedValues[j]!, b = sharedValues[j + 1]!;
+          motion += a * ch + b * sh;
+          byFrequency += h * (b * ch - a * sh);
+        }
+        row[plan.line] = 2 * Math.PI * time * byFrequency;
+        if (plan.line > 0) {
+          row[0] = 1;
+          row[1] = (i - centre) / (n / 2);
+          motion += sharedValues[0]! + sharedValues[1]! * row[1]!;
+        }
+        const u = (i - middle) / half;
+        if (plan.parabola > 0) {
+          row[shared] = 1;
+          row[shared + 1] = u;
+          row[shared + 2] = u * u;
+          motion += values[0]! + values[1]! * u + values[2]! * u * u;
+        }
+        const away = motion - slopes.phase[k]!;
+        let g = slopes.slope[k]!;
+        let rest = slopes.residual[k]! - g * away;
+        if (aboutModel && Math.abs(away) < linearReach) {
+          const bend = slopes.bend[k]!;
+          rest -= bend * away * away / 2;
+          g += bend * away;
+        }
+        const sine = slopes.sine[k]!, cosine = slopes.cosine[k]!;
+        for (let j = 0; j < form; j++) row[j]! *= g;
+        for (let j = shared; j < shared + plan.parabola; j++) row[j]! *= g;
+        if (plan.form > 0) {
+          row[form] = -g * sine;
+          row[form + 1] = -g * cosine;
+          rest -= row[form]! * sharedValues[form]! +
+            row[form + 1]! * sharedValues[form + 1]!;
+        }
+        if (plan.form === 4) {
+          row[form + 2] = 1;
+          row[form + 3] = cosine;
+          rest -= sharedValues[form + 2]! + cosine * sharedValues[form + 3]!;
+        }
+        if (plan.own > plan.parabola) {
+          const j = plan.parabola;
+          row[shared + j] = 1;
+          row[shared + j + 1] = cosine;
+          rest -= values[j]! + cosine * values[j + 1]!;
+        }
+        system.take(row, rest, w * perVariance);
+        groups.take(i, g, w, rest, slopes.phase[k]!);
+      }
+      if (last === end) {
+        system.endSegment(Array.from(values));
+        segment++;
+        start = end;
+      } else if (last === plan.nextPiece(first)) system.endPiece();
+      first = last;
+    }
+    if (pass > 1 && aboutModel && groups.excess() > complete) {
+      // More moves the target than the model: stay at what was seen.
+      aboutModel = false;
+      continue;
+    }
+    solution = system.solve(sharedValues);
+    let largest = 0;
+    for (let j = 0; j < shared; j++) {
+      const change = solution.shared[j]!;
+      if (j < form) {
+        const u = Math.sqrt(solution.inverse[j]![j]!) *
+          Math.max(1, groups.excess());
+        largest = Math.max(largest, Math.abs(change) / Math.max(u, 1e-300));
+      }
+      sharedValues[j]! += change;
+    }
+    solution.own.forEach((changes, k) =>
+      changes.forEach((change, j) => own[k]![j]! += change)
+    );
+    if (pass > 0 && largest < settled) {
+      converged = true;
+      break;
+    }
+    // The first pass has no model to stand on.
+    if (pass === 0) aboutModel = slopes.isSignal;
+  }
+  const excess = groups.excess();
+  const widened = widenedByPieces(
+    solution!.inverse,
+    Math.max(1, excess),
+    solution!.scores,
+  );
+  return {
+    ...fromFirstSample(
+      sharedValues.subarray(plan.line, form),
+      widened.slice(plan.line, form).map((line) => line.slice(plan.line, form)),
+      centre / samplingRate,
+      metresPerRadian,
+    ),
+    drift: driftOf(
+      { plan, sharedValues, widened, own, n, samplingRate },
+      metresPerRadian,
+    ),
+    excess,
+    unexplained: groups.unexplained(),
+    converged,
+    residualTimes: groups.times(samplingRate),
+    residuals: groups.residuals(metresPerRadian),
+  };
+}
+
+interface Plan {
+  /** Shared parameters of a straight drift: 2 or 0. */
+  readonly line: number;
+  /** Shared parameters of the fringes' form: p and q, and the levels. */
+  readonly form: number;
+  /** Parameters of each segment: a parabola and levels. */
+  readonly own: number;
+  readonly parabola: number;
+  /** Samples after the last of each segment. */
+  readonly ends: readonly number[];
+  /** Sample after the last of the piece that holds a sample. */
+  nextPiece(sample: number): number;
+}
+
+function planOf(
+  { frequency, periodsPerParabola }: HarmonicModel,
+  { samplingRate, displacement }: Displacement,
+  { isSignal, levelsDrift }: SampleSlopes,
+): Plan {
+  const n = displacement.length;
+  const parabola = periodsPerParabola === null ? 0 : 3;
+  const wanted = Math.min(
+    periodsPerParabola === null
+      ? Infinity
+      : periodsPerParabola * samplingRate / frequency,
+    levelsDrift
+      ? Math.max(levelSamples, 4 * samplingRate / frequency)
+      : Infinity,
+  );
+  const count = Math.max(1, Math.floor(n / wanted));
+  const piece = n / pieces;
+  return {
+    line: parabola === 0 ? 2 : 0,
+    form: !isSignal ? 0 : levelsDrift ? 2 : 4,
+    own: parabola + (levelsDrift ? 2 : 0),
+    parabola,
+    ends: Array.from(
+      { length: count },
+      (_, k) => Math.round((k + 1) * n / count),
+    ),
+    nextPiece: (sample) =>
+      Math.min(n, Math.ceil((Math.floor((sample + 0.5) / piece) + 1) * piece)),
+  };
+}
+
+/** Turns phases from those at the middle of the record to those at its start. */
+function fromFirstSample(
+  values: Float64Array,
+  covariance: readonly (readonly number[])[],
+  middle: number,
+  metresPerRadian: number,
+): { parameters: number[]; covariance: number[][] } {
+  const count = values.length;
+  const frequency = values[0]!;
+  const parameters = [frequency];
+  const jacobian = covariance.map((row) => row.map(() => 0));
+  jacobian[0]![0] = 1;
+  for (let j = 1; j < count; j += 2) {
+    const perFrequency = Math.PI * (j + 1) * middle;
+    const angle = perFrequency * frequency;
+    const c = Math.cos(angle) * metresPerRadian;
+    const s = Math.sin(angle) * metresPerRadian;
+    const a = values[j]! * c - values[j + 1]! * s;
+    const b = values[j]! * s + values[j + 1]! * c;
+    parameters.push(a, b);
+    jacobian[j]![0] = -b * perFrequency;
+    jacobian[j]![j] = c;
+    jacobian[j]![j + 1] = -s;
+    jacobian[j + 1]![0] = a * perFrequency;
+    jacobian[j + 1]![j] = s;
+    jacobian[j + 1]![j + 1] = c;
+  }
+  const half = jacobian.map((row) =>
+    covariance[0]!.map((_, k) =>
+      row.reduce((sum, value, i) => sum + value * covariance[i]![k]!, 0)
+    )
+  );
+  return {
+    parameters,
+    covariance: half.map((row) =>
+      jacobian.map((other) =>
+        row.reduce((sum, value, i) => sum + value * other[i]!, 0)
+      )
+    ),
+  };
+}
+
+/** Mean speed along the record. */
+function driftOf(
+  { plan, sharedValues, widened, own, n, samplingRate }: {
+    plan: Plan;
+    sharedValues: Float64Array;
+    widened: readonly (readonly number[])[];
+    own: readonly Float64Array[];
+    n: number;
+    samplingRate: number;
+  },
+  metresPerRadian: number,
+): { value: number; uncertainty: number } {
+  const perSecond = metresPerRadian * samplingRate;
+  if (plan.line > 0) {
+    const factor = perSecond / (n / 2);
+    return {
+      value: sharedValues[1]! * factor,
+      uncertainty: Math.sqrt(widened[1]![1]!) * factor,
+    };
+  }
+  if (own.length < 3) {
+    const factor = perSecond / (n / own.length / 2);
+    return { value: own[0]![1]! * factor, uncertainty: NaN };
+  }
+  // A line through the middles of the parabolas.
+  const middle = (own.length - 1) / 2;
+  let sk = 0, skk = 0, mean = 0;
+  own.forEach((values, k) => {
+    mean += values[0]! / own.length;
+    sk += (k - middle) * values[0]!;
+    skk += (k - middle) ** 2;
+  });
+  const slope = sk / skk;
+  let squares = 0;
+  own.forEach((values, k) =>
+    squares += (values[0]! - mean - slope * (k - middle)) ** 2
+  );
+  const factor = perSecond / (n / own.length);
+  return {
+    value: slope * factor,
+    uncertainty: Math.sqrt(squares / (own.length - 2) / skk) * factor,
+  };
+}

@@ -1,0 +1,106 @@
+/**
+ * Turns of a surface that a track reports: each once, at its time within its
+ * uncertainty, and none where the surface runs on.
+ */
+import { describe, expect, it } from "vitest";
+import { simulateCapture } from "../../lib/laser/mod.ts";
+import { createRandom } from "../../lib/signal/mod.ts";
+import { trackSpeed } from "../../lib/speed/mod.ts";
+import { broadenedLine, captureOf } from "./simulated_line.ts";
+
+const wavelength = 650e-9;
+const samplingRate = 100_000;
+
+describe("turns of a surface", () => {
+  it("are found with their times, slow and quick, 40 surfaces", () => {
+    const random = createRandom(12);
+    const uniform = (low: number, high: number) =>
+      low + (high - low) * random.uniform();
+    let found = 0, missed = 0, invented = 0, squares = 0, inside = 0;
+    for (let trial = 0; trial < 40; trial++) {
+      const speed = uniform(3e-3, 7e-3);
+      const turn = uniform(0.1, 0.2);
+      const width = 10 ** uniform(-2.2, -1);
+      const capture = simulateCapture({
+        distance: (time) =>
+          0.1 - speed * width * Math.log(Math.cosh((time - turn) / width)),
+        samplingRate,
+        duration: 0.3,
+        feedbackParameter: uniform(0.2, 1.2),
+        noise: { signalToNoiseRatio: uniform(8, 25) },
+        drive: null,
+        seed: trial,
+      });
+      const { zeroCrossings } = trackSpeed(capture, { wavelength });
+      const near = zeroCrossings.filter(({ value }) =>
+        Math.abs(value - turn) < 0.02
+      );
+      if (near.length === 0) missed++;
+      invented += zeroCrossings.length - Math.min(1, near.length);
+      if (near.length === 0) continue;
+      found++;
+      const over = (near[0]!.value - turn) / near[0]!.standardUncertainty;
+      squares += over * over;
+      if (Math.abs(over) < 1.96) inside++;
+    }
+    console.log(
+      `${found} turns found, ${missed} missed, ${invented} invented; error ${
+        Math.sqrt(squares / found).toFixed(2)
+      } u (rms), ${(100 * inside / found).toFixed(0)} % inside 1.96 u`,
+    );
+    expect(invented).toBe(0);
+    expect(missed).toBeLessThanOrEqual(2);
+    expect(inside / found).toBeGreaterThan(0.85);
+  });
+
+  it("are not invented on a surface that runs on, 60 surfaces", () => {
+    const random = createRandom(13);
+    const uniform = (low: number, high: number) =>
+      low + (high - low) * random.uniform();
+    const count = { steady: 0, broad: 0, swept: 0 };
+    for (let trial = 0; trial < 20; trial++) {
+      const turns = (samples: Float64Array) =>
+        trackSpeed(captureOf(samples, samplingRate), { wavelength })
+          .zeroCrossings.length;
+      const n = 30_000;
+      const noise = Math.sqrt(0.5 / 10 ** uniform(0, 2));
+      const rate = 10 ** uniform(-2, -0.5);
+      count.steady += turns(
+        Float64Array.from(
+          { length: n },
+          (_, i) => Math.cos(2 * Math.PI * rate * i) + noise * random.normal(),
+        ),
+      );
+      count.broad += turns(
+        broadenedLine(
+          n,
+          uniform(0.05, 0.3),
+          10 ** uniform(-3, -2),
+          10 ** uniform(0, 2),
+          random,
+        ),
+      );
+      const least = uniform(0.1, 0.6);
+      const swing = (time: number) =>
+        3e-3 * ((1 + least) * time +
+          Math.sin(2 * Math.PI * 4 * time) / (8 * Math.PI));
+      count.swept += trackSpeed(
+        simulateCapture({
+          distance: (time) => 0.1 + swing(time),
+          samplingRate,
+          duration: 0.3,
+          feedbackParameter: 0.7,
+          noise: { signalToNoiseRatio: uniform(8, 25) },
+          drive: null,
+          seed: trial,
+        }),
+        { wavelength },
+      ).zeroCrossings.length;
+    }
+    console.log(
+      `turns invented on 20 each: steady ${count.steady}, broadened ${count.broad}, slowing down to a tenth and more ${count.swept}`,
+    );
+    expect(count.steady + count.broad).toBe(0);
+    expect(count.swept).toBeLessThanOrEqual(1);
+  });
+});
