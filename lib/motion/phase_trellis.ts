@@ -42,6 +42,10 @@ const strayCost = 1.2;
 const mostCost = 8;
 /** Courses so much dearer than the best of the same step are given up. */
 const beam = 16;
+/** Courses that are followed at most. */
+const mostCourses = 1000;
+/** Parts of the beam that are told apart where it holds more. */
+const bins = 64;
 /** Steps whose way back is kept at once. */
 const mostKept = 1 << 14;
 
@@ -132,10 +136,11 @@ export function likeliestCourse(
         }
       }
     }
+    const dearest = lowest + beamOf(reached, next, found, lowest);
     let left = 0;
     for (let i = 0; i < found; i++) {
       const state = reached[i]!;
-      if (next[state]! <= lowest + beam) reached[left++] = state;
+      if (next[state]! <= dearest) reached[left++] = state;
       else next[state] = Infinity;
     }
     [cost, next] = [next, cost];
@@ -196,6 +201,24 @@ export function likeliestCourse(
     }
   }
   return { start: state % cells, moves, wraps, cost: total };
+}
+
+/** The beam that leaves no more courses than are followed. */
+function beamOf(
+  reached: Int32Array,
+  cost: Float64Array,
+  found: number,
+  lowest: number,
+): number {
+  if (found <= mostCourses) return beam;
+  const parts = new Int32Array(bins);
+  for (let i = 0; i < found; i++) {
+    const place = (cost[reached[i]!]! - lowest) / beam * bins;
+    if (place < bins) parts[place | 0]!++;
+  }
+  let [count, k] = [parts[0]!, 1];
+  while (k < bins && count + parts[k]! <= mostCourses) count += parts[k++]!;
+  return beam * k / bins;
 }
 
 /** For each step the states that were reached, and how. */
