@@ -9,10 +9,10 @@ export interface Effort {
   most: number;
 }
 
-/** Some four seconds; a record of 10 000 samples that can be read takes a tenth. */
-const usual = 5e7;
+/** Some three seconds; a record of 10 000 samples that can be read takes a tenth. */
+const usual = 4e7;
 /** For a long record of which not even a part can be read. */
-const little = 2.2e7;
+const little = 1.5e7;
 
 /** A record that nothing was tried on yet. */
 export function createEffort(): Effort {

@@ -19,7 +19,6 @@ import { withJumpsMoved } from "./settled_reading.ts";
 import type { SignalScale } from "./signal_scale.ts";
 import {
   type FittedReading,
-  likeliestFringes,
   searchedReading,
   seekReading,
 } from "./sought_reading.ts";
@@ -195,11 +194,7 @@ export function* trialsOf(
 ): Generator<Trial> {
   const spacings = firstSpacings(signal, detection);
   const readings = readRecord(filled, detection);
-  if (!isLong(signal)) {
-    yield* trialsWith(taken(readings, likeliestForms.length), spacings);
-    yield* decodedTrials(ended, detection, spacings);
-    return yield* trialsWith(readings, spacings);
-  }
+  if (!isLong(signal)) return yield* trialsWith(readings, spacings);
   const part = middleOf(signal, detection);
   const ranked: FittedTrial[] = [];
   let fringe: FittedTrial | null = null;
@@ -226,35 +221,7 @@ export function* trialsOf(
     const reading = searchedReading(ended, detection, parameters);
     if (reading !== null) yield { ...fringe, reading };
   }
-  yield* decodedTrials(ended, detection, spacings);
   yield* ranked.slice(0, mostTrials);
-}
-
-/** The first few of what a generator gives, which then goes on. */
-function* taken<T>(values: Iterator<T>, count: number): Generator<T> {
-  for (let k = 0; k < count; k++) {
-    const { value, done } = values.next();
-    if (done) return;
-    yield value;
-  }
-}
-
-/**
- * The likeliest course through the record as a whole, for the fringe that makes it
- * likeliest.
- */
-function* decodedTrials(
-  signal: Float64Array,
-  detection: Detection,
-  spacings: readonly number[],
-): Generator<Trial> {
-  for (const parameters of likeliestFringes(signal, detection).slice(0, 1)) {
-    const reading = searchedReading(signal, detection, parameters);
-    if (reading === null) continue;
-    for (const spacing of spacings) {
-      yield { reading, spacing, feedback: null, parameters, part: null };
-    }
-  }
 }
 
 /** A trial with its fit to a part of the record. */

@@ -1,5 +1,5 @@
 import { detectFringes, type Detection } from "./detection.ts";
-import { isExhausted } from "./effort.ts";
+import { createEffort, isExhausted } from "./effort.ts";
 import { heightByExtremes } from "./extreme_heights.ts";
 import { spreadOf } from "./fringe_height.ts";
 import {
@@ -104,7 +104,7 @@ export function unwrapPhase(
   if (!mends) {
     return turnedRound({ ...plain, detection, turns: [] }, signal, null);
   }
-  const best = bestSettled(signal, filled, detection, plain);
+  const best = bestOfBoth(signal, filled, detection, plain);
   const fit = withFreeHeight(signal, best.fit);
   return turnedRound({ ...best, fit }, signal, heightDoubt(signal, fit));
 }
@@ -114,6 +114,34 @@ interface DetectedReading extends FittedReading {
   readonly detection: Detection;
   /** Other readings of its turns. */
   readonly turns: readonly TurnReading[];
+}
+
+/**
+ * The best by hypotheses; where that leaves doubts, or the noise may hide that it
+ * is wrong, the likeliest course through the whole record is fitted beside it, and
+ * the one that leaves less is taken.
+ */
+function bestOfBoth(
+  signal: Float64Array,
+  filled: Float64Array,
+  detection: Detection,
+  plain: FittedReading,
+): DetectedReading {
+  const tried = bestSettled(signal, filled, detection, plain);
+  const { noise, amplitude } = detection.scale;
+  if (
+    noise < hidingNoise * amplitude &&
+    isFirm(signal, tried.detection, tried.fit)
+  ) return tried;
+  const own = { ...detection, effort: createEffort() };
+  const decoded = decodedReading(signal, own);
+  if (decoded === null) return tried;
+  const start = settled(signal, own, decoded);
+  const other = withHeight(signal, own, start);
+  const best = score(other.fit) < score(start.fit) ? other : start;
+  return score(best.fit) < score(tried.fit)
+    ? settleTurns(signal, own, best)
+    : tried;
 }
 
 /**
@@ -184,28 +212,8 @@ function evenFringes(filled: Float64Array, detection: Detection) {
   };
 }
 
-/**
- * The first reading. Where the noise may hide that it is wrong, the likeliest course
- * through the whole record is fitted beside it, and the one that leaves less taken.
- */
+/** The first reading that leaves least, with the knots that suit it. */
 function firstReading(
-  signal: Float64Array,
-  filled: Float64Array,
-  detection: Detection,
-  thorough: boolean,
-): FittedReading | null {
-  const tried = triedReading(signal, filled, detection, thorough);
-  const { noise, amplitude } = detection.scale;
-  if (!thorough || noise < hidingNoise * amplitude) return tried;
-  const decoded = decodedReading(signal, detection);
-  return tried === null ||
-      decoded !== null && score(decoded.fit) < score(tried.fit)
-    ? decoded
-    : tried;
-}
-
-/** The reading among several that leaves least, with the knots that suit it. */
-function triedReading(
   signal: Float64Array,
   filled: Float64Array,
   detection: Detection,
