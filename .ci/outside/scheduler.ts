@@ -9,6 +9,7 @@
 import { fromFileUrl, join } from "@std/path";
 import { encodeCapture, readBatch, simulateCapture } from "fringebook";
 import { createRandom } from "fringebook/signal";
+import { findPython } from "../../tests/zoo/find_python.ts";
 import { check, demand, fail, finish } from "./tally.ts";
 
 const captureCount = 400;
@@ -198,6 +199,33 @@ async function lineCount(): Promise<number> {
   return texts.join("").split("\n").filter((line) => line !== "").length;
 }
 
+const zooOutput = join(folder, "zoo");
+/** Benches of the zoo that take a second each. */
+const zooFlags = [
+  ...[0, 1, 2, 3].flatMap((number) => ["--bench", `speed-${number}`]),
+  "--no-bound",
+  ...["--lanes", "1", "--output"],
+];
+
+const zooJob = (python: string) =>
+  `#!/bin/sh
+#SBATCH --array=1-2
+#SBATCH --output=${folder}/zoo-%a.log
+cd '${root}'
+exec '${Deno.execPath()}' run -A --no-check tests/zoo/zoo.ts \\
+  ${zooFlags.join(" ")} '${zooOutput}' --python '${python}' --shard scheduler
+`;
+
+/** Names and outcomes of a run of the zoo. */
+async function zooOutcomes(file: string): Promise<string> {
+  const { records } = JSON.parse(await Deno.readTextFile(file)) as {
+    records: { name: string; ours: { outcome: string; error: number } }[];
+  };
+  return records.map(({ name, ours }) =>
+    `${name} ${ours.outcome} ${ours.error}`
+  ).join(", ");
+}
+
 /** States of the job's tasks, such as `RUNNING` or `PENDING`. */
 async function states(): Promise<string[]> {
   const { text } = await run("squeue", ["-h", "-r", "-o", "%T"]);
@@ -275,6 +303,27 @@ try {
       text.includes(`${captureCount} captures in ${shardCount} files, 0 of`),
       text.slice(-1500),
     );
+  });
+  await check("the zoo runs in parts the same way", async () => {
+    const python = await findPython();
+    const script = join(folder, "zoo.sh");
+    await Deno.writeTextFile(script, zooJob(python));
+    await needed("sbatch", script);
+    await until("the zoo", async () => (await states()).length === 0, 150_000);
+    const zoo = ["run", "-A", "--no-check", "tests/zoo/zoo.ts", ...zooFlags];
+    const alone = join(folder, "alone");
+    await needed(Deno.execPath(), ...zoo, alone, "--python", python);
+    const parts = [1, 2].map((part) => `${zooOutput}/zoo-${part}-of-2.json`);
+    const text = await needed(
+      Deno.execPath(),
+      ...[...zoo, zooOutput, "--join", ...parts],
+    );
+    demand(text.includes("4 benches"), text.slice(-1500));
+    const [whole, joined] = await Promise.all(
+      [alone, zooOutput].map((each) => zooOutcomes(`${each}/zoo.json`)),
+    );
+    console.log(joined);
+    demand(whole === joined, `in one process: ${whole}`);
   });
 } finally {
   await run("scancel", ["--user=root"]);

@@ -7,8 +7,13 @@
  *
  * @module
  */
-import { join } from "@std/path";
-import { runNotebook } from "../../lib/notebook/mod.ts";
+import { basename, join } from "@std/path";
+import {
+  createCell,
+  runNotebook,
+  writeNotebook,
+} from "../../lib/notebook/mod.ts";
+import { datasetTruth } from "../../lib/datasets/mod.ts";
 import { writeStrangers } from "../../tests/cli/stranger.ts";
 import { check, demand, fail, finish } from "./tally.ts";
 
@@ -51,6 +56,35 @@ async function good(name: string, ...given: string[]): Promise<string> {
   const { code, said } = await task(name, ...given);
   demand(code === 0, `exit code ${code}:\n${said}`);
   return said;
+}
+
+/** What `measure` reports of a shipped capture, as its JSON lines hold it. */
+interface Reported {
+  readonly headlines: readonly {
+    readonly label: string;
+    readonly value: number;
+    readonly standardUncertainty: number;
+    readonly coverageFactor?: number;
+  }[];
+  readonly rows: readonly { readonly label: string; readonly text: string }[];
+}
+
+/** Measures shipped captures in one call, by name. */
+async function measured(
+  flags: readonly string[],
+  ...names: string[]
+): Promise<Map<string, Reported[]>> {
+  const output = join(work, `${names.join("+")}.jsonl`);
+  const files = names.map((name) => shipped(`${name}.csv`));
+  await good("measure", ...files, ...flags, "--output", output);
+  const lines = (await Deno.readTextFile(output)).trim().split("\n");
+  return new Map(lines.map((line) => {
+    const { file, reports } = JSON.parse(line) as {
+      file: string;
+      reports: Reported[];
+    };
+    return [basename(file, ".csv"), reports];
+  }));
 }
 
 /** The code cell that a run put behind the parameters of a note. */
@@ -154,6 +188,84 @@ const suite: Record<string, () => Promise<void>> = {
       await good("new-calibration", ...given, "--reason", "read once more");
       demand(await exists(join(output, "certificate-r2.html")), "no revision");
     },
+  "the whole afternoon runs on files that name CH1 and CH2, in volts":
+    async () => {
+      const infrared = ["--wavelength", "785nm", "--wavelength-uncertainty"]
+        .concat("1.5nm", "--monitor", "CH1");
+      const red = ["--wavelength", "650nm", "--wavelength-uncertainty", "2nm"]
+        .concat("--monitor", "CH1");
+      const found = new Map([
+        ...await measured(
+          infrared,
+          ...["speaker-small", "speaker-large", "speaker-fast"],
+        ),
+        ...await measured(
+          [...infrared, "--as", "motion"],
+          ...["speaker-lopsided", "speaker-square"],
+        ),
+        ...await measured(red, "tap"),
+        ...await measured(
+          [...red, "--angle", "78deg", "--angle-uncertainty", "0.3deg"],
+          ...["motor-away", "motor-back"],
+        ),
+        ...await measured(
+          [
+            ...[...red, "--drive", "CH2", "--current-per-voltage", "2.06mA/V"],
+            ...["--current-offset", "40mA", "--tuning", "8.26pm/mA"],
+            ...["--tuning-uncertainty", "0.065pm/mA"],
+          ],
+          ...["sine-far", "sine-near"],
+        ),
+      ]);
+      const holds = (name: string, label: string, truth: number) => {
+        const { value, standardUncertainty: u, coverageFactor: k } = found
+          .get(name)!.flatMap(({ headlines }) => headlines)
+          .find((each) => each.label === label)!;
+        demand(
+          Math.abs(value - truth) <= (k ?? 2) * u,
+          `${name}: ${label} is ${value} ± ${(k ?? 2) * u}, and ${truth}`,
+        );
+      };
+      const truth = (name: string, key: string) =>
+        datasetTruth(name)[key]!.value;
+      for (const name of ["small", "large", "fast"]) {
+        for (const key of ["amplitude", "frequency"]) {
+          holds(`speaker-${name}`, key, truth(`speaker-${name}`, key));
+        }
+      }
+      for (const name of ["speaker-lopsided", "speaker-square"]) {
+        holds(name, "peak to peak", truth(name, "peakToPeak"));
+      }
+      holds(
+        "tap",
+        "natural frequency",
+        truth("tap", "frequency") /
+          Math.sqrt(1 - truth("tap", "dampingRatio") ** 2),
+      );
+      for (
+        const [name, way] of [
+          ["motor-away", "receding"],
+          ["motor-back", "approaching"],
+        ] as const
+      ) {
+        holds(name, "speed", truth(name, "speed"));
+        const said = found.get(name)!.flatMap(({ rows }) => rows)
+          .find(({ label }) => label === "direction along the beam")!.text;
+        demand(said === way, `${name}: it is said to be ${said}`);
+      }
+      for (const name of ["sine-far", "sine-near"]) {
+        holds(name, "distance", truth(name, "opticalDistance"));
+      }
+      const level = await good(
+        "level",
+        shipped("level-visits.csv"),
+        ...["--monitor", "CH1", "--empty", shipped("level-empty.csv")],
+      );
+      demand(/stays\s+3\b/.test(level), level);
+      const page = join(work, "worksheet.html");
+      await good("worksheet", "--output", page);
+      demand(await exists(page), "no worksheet");
+    },
   "run takes a notebook, and says where it fails": async () => {
     const path = join(work, "run.ipynb");
     const cell = (source: string) => ({
@@ -222,6 +334,7 @@ const suite: Record<string, () => Promise<void>> = {
       demand(code !== 0, `${given.join(" ")} ended well:\n${said}`);
     }
   },
+  "the table of the guide's page on saving is written as CSV": runTableCell,
   "the datasets are simulated to the same bytes": async () => {
     const name = shipped("distance-a.csv");
     const before = await Deno.readTextFile(name);
@@ -229,6 +342,36 @@ const suite: Record<string, () => Promise<void>> = {
     demand(before === await Deno.readTextFile(name), "the bytes differ");
   },
 };
+
+/** The cell of the guide's page that writes a table, behind one that measures. */
+async function runTableCell(): Promise<void> {
+  const page = await Deno.readTextFile(
+    join(project, "notebooks", "guide", "save.md"),
+  );
+  const cell = /```text\n([^`]*toCSV[^`]*)```/.exec(page)?.[1];
+  demand(cell !== undefined, "the page has no such cell");
+  const path = join(work, "table.ipynb");
+  await writeNotebook(path, {
+    nbformat: 4,
+    nbformat_minor: 5,
+    metadata: {},
+    cells: [
+      createCell(
+        "code",
+        `import { loadDataset, measureVibration } from "fringebook";
+const vibration = measureVibration(await loadDataset("vibration"), { wavelength: 785e-9 });
+await Deno.mkdir("out", { recursive: true });`,
+      ),
+      createCell("code", cell),
+    ],
+  });
+  const { status, summary } = await runNotebook(path);
+  demand(status === "ok", summary);
+  const csv = await Deno.readTextFile(join(work, "out", "vibration.csv"));
+  const [head, ...rows] = csv.trim().split("\n");
+  demand(/name|label|order/.test(head!) && rows.length > 2, csv.slice(0, 300));
+  console.log(head);
+}
 
 async function runTemplate(name: string): Promise<void> {
   const path = join(work, name);

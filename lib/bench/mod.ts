@@ -82,3 +82,14 @@ export {
   fitCharacteristicTemperature,
   type ThresholdAtTemperature,
 } from "./diode/characteristic_temperature.ts";
+export {
+  convertDrive,
+  type ConvertDriveOptions,
+  type ConvertedDrive,
+} from "./drive/convert_drive.ts";
+export type { CurrentAtVoltage } from "./drive/current_curve.ts";
+export {
+  estimateJunctionSignal,
+  type EstimateJunctionSignalOptions,
+  type JunctionSignal,
+} from "./junction/estimate_junction.ts";

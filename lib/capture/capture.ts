@@ -16,12 +16,20 @@ import {
   type Warning,
 } from "../result/mod.ts";
 
-/** What a channel carries. */
-export type ChannelRole =
-  | "monitor signal"
-  | "drive current"
-  | "drive voltage"
-  | "other";
+/** All that a channel can carry. */
+export const channelRoles = [
+  "monitor signal",
+  "junction voltage",
+  "drive current",
+  "drive voltage",
+  "other",
+] as const;
+
+/**
+ * What a channel carries. The `"junction voltage"` of the diode stands in for the
+ * monitor signal where there is none: it falls where the light grows.
+ */
+export type ChannelRole = typeof channelRoles[number];
 
 /**
  * Samples of one channel: single precision where the file holds that, double

@@ -2,8 +2,34 @@ import { NotMeasurableError } from "../errors/mod.ts";
 import { requireCapture, requireText } from "../options/mod.ts";
 import type { Capture, Channel, ChannelRole } from "./capture.ts";
 
+/** The signal that each junction voltage stands for. */
+const turnedOver = new WeakMap<Channel, Channel>();
+
 /**
- * Finds the first channel with a role.
+ * The junction voltage as a monitor signal: with its sign turned, as the voltage
+ * falls where feedback raises the light.
+ */
+function asSignal(junction: Channel): Channel {
+  const known = turnedOver.get(junction);
+  if (known !== undefined) return known;
+  const { samples, fullScale, scale } = junction;
+  const made: Channel = {
+    ...junction,
+    role: "monitor signal",
+    scale: -scale,
+    samples: samples.map((value) => -value) as Channel["samples"],
+    fullScale: fullScale === null
+      ? null
+      : { low: -fullScale.high, high: -fullScale.low },
+  };
+  turnedOver.set(junction, made);
+  return made;
+}
+
+/**
+ * Finds the first channel with a role. Where there is no monitor signal and there
+ * is a junction voltage, that stands in for it with its sign turned: it falls
+ * where the light grows.
  *
  * @param capture The capture.
  * @param role What the channel carries.
@@ -31,7 +57,12 @@ export function findChannel(
   const task = "find a channel";
   requireCapture(capture, task);
   requireText(role, "role", task);
-  return capture.channels.find((channel) => channel.role === role) ?? null;
+  const found = capture.channels.find((channel) => channel.role === role);
+  if (found !== undefined || role !== "monitor signal") return found ?? null;
+  const junction = capture.channels.find(({ role }) =>
+    role === "junction voltage"
+  );
+  return junction === undefined ? null : asSignal(junction);
 }
 
 /**

@@ -1,4 +1,4 @@
-import type { Capture, ChannelRole } from "./capture.ts";
+import { type Capture, type ChannelRole, channelRoles } from "./capture.ts";
 import type { OpenedChannel } from "./file/opened_file.ts";
 
 /**
@@ -40,12 +40,7 @@ export function formatDescription(capture: Capture): string {
   return descriptionMark + JSON.stringify(describeCapture(capture));
 }
 
-const roles: readonly string[] = [
-  "monitor signal",
-  "drive current",
-  "drive voltage",
-  "other",
-];
+const roles: readonly string[] = channelRoles;
 
 const isNumber = (value: unknown): value is number =>
   typeof value === "number" && Number.isFinite(value);

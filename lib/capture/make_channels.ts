@@ -46,7 +46,8 @@ export function planChannels(
     const factor = (settings.scale === undefined
       ? channel.scale
       : settings.scale * (channel.step ?? 1)) * (perVoltage?.factor ?? 1);
-    const zero = (channel.zero ?? 0) - (perVoltage?.offset ?? 0) / factor;
+    const offset = perVoltage?.offset ?? 0;
+    const zero = (channel.zero ?? 0) - (offset === 0 ? 0 : offset / factor);
     const role = settings.role ??
       (perVoltage === null ? channel.role : "drive current") ??
       recogniseRole(name, unit);
@@ -94,7 +95,19 @@ export function planChannels(
     ));
   }
   const open = channels.filter(({ role }) => role === null);
-  const hasMonitor = channels.some(({ role }) => role === "monitor signal");
+  const junction = channels.find(({ role }) => role === "junction voltage");
+  const hasMonitor = junction !== undefined ||
+    channels.some(({ role }) => role === "monitor signal");
+  if (
+    junction !== undefined &&
+    !channels.some(({ role }) => role === "monitor signal")
+  ) {
+    warnings.push(warn(
+      "junction-signal",
+      `The junction voltage '${junction.name}' is taken for the signal, turned over, as it falls where the light grows. An amplifier that inverts turns it once more: give it a negative 'scale' then`,
+      "note",
+    ));
+  }
   if (!hasMonitor && open.length === 1) {
     open[0]!.role = "monitor signal";
     warnings.push(warn(
@@ -129,6 +142,7 @@ const unitsOfRole: Readonly<Record<string, readonly string[]>> = {
   "drive current": ["A", "1", ""],
   "drive voltage": ["V", "1", ""],
   "monitor signal": ["V", "A", "W", "1", ""],
+  "junction voltage": ["V", "1", ""],
 };
 
 /** Refuses a role that the unit in the file contradicts. */

@@ -10,6 +10,7 @@ export {
   type Channel,
   type ChannelInput,
   type ChannelRole,
+  channelRoles,
   createCapture,
   type CreateCaptureOptions,
   type Samples,

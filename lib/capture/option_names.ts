@@ -38,6 +38,7 @@ const channelOptions: Record<keyof ChannelOptions, true> = {
 
 const roles: Record<ChannelRole, true> = {
   "monitor signal": true,
+  "junction voltage": true,
   "drive current": true,
   "drive voltage": true,
   "other": true,

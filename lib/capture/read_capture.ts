@@ -292,16 +292,16 @@ async function parseSource(
       : await readLongText(path, source, options, fileName, sourceOf, workers);
   }
   const opened = openBinary(source, format, options, fileName, null);
-  const { scales, capture } = planBinary(opened, options, fileName);
+  const plan = planBinary(opened, options, fileName);
   const columns = file.size < longBinary
-    ? readBinary(opened, 0, opened.sampleCount, scales)
+    ? readBinary(plan.file, 0, opened.sampleCount, plan.scales)
     : await readBinaryAhead(
       path,
-      opened,
-      scales,
+      plan.file,
+      plan.scales,
       hashed?.take ?? null,
     );
-  return [capture(columns, sourceOf())];
+  return [plan.capture(columns, sourceOf())];
 }
 
 /** Bytes of a file of samples from which reading ahead is worth its start. */
@@ -341,8 +341,8 @@ function parsePlain(
     return readText(plain, options, fileName, sourceOf);
   }
   const opened = openBinary(plain, format, options, fileName, sigmfMeta);
-  const { scales, capture } = planBinary(opened, options, fileName);
-  const columns = readBinary(opened, 0, opened.sampleCount, scales);
+  const { file, scales, capture } = planBinary(opened, options, fileName);
+  const columns = readBinary(file, 0, opened.sampleCount, scales);
   return [capture(columns, sourceOf())];
 }
 

@@ -3,6 +3,8 @@ import type { ChannelRole } from "./capture.ts";
 
 const neither =
   /trigger|\bsync|clock|\bgate\b|temperature|position|displacement|reference/i;
+const junctionName =
+  /junction|terminal voltage|forward voltage|diode voltage fringes/i;
 const driveMonitor =
   /(current|drive|ramp|modulation|bias|injection) monitor|monitor (of|for) (the )?(drive|laser current|ramp)/i;
 const monitorName =
@@ -35,6 +37,7 @@ export function recogniseRole(name: string, unit: string): ChannelRole | null {
   requireText(unit, "unit", task);
   const text = name.slice(0, 1000).replaceAll("_", " ");
   if (neither.test(text)) return "other";
+  if (unit !== "A" && junctionName.test(text)) return "junction voltage";
   const isDrive = driveMonitor.test(text) ||
     (driveName.test(text) && !monitorName.test(text));
   if (isDrive) {

@@ -5,6 +5,7 @@ import {
   rateOfHead,
   scalesOf,
   timeChannelOf,
+  withZeros,
 } from "./binary/capture_of_binary.ts";
 import { readBinary } from "./binary/read_binary.ts";
 import { type Capture, createCapture, type Samples } from "./capture.ts";
@@ -290,6 +291,7 @@ function binaryStream(
     options.channels ?? {},
   );
   const scales = scalesOf(opened, plans, time);
+  const file = withZeros(opened, plans, time);
   async function* blocks(settings: CaptureStreamOptions) {
     const { blockLength, overlap, signal } = settings as Required<
       CaptureStreamOptions
@@ -301,7 +303,7 @@ function binaryStream(
       const before = Math.min(overlap, at);
       const end = Math.min(sampleCount, at + blockLength);
       const columns = readBinary(
-        opened,
+        file,
         at - before,
         end - at + before,
         scales,
@@ -365,9 +367,10 @@ function textStream(
       const { fraction } = block;
       checkpoint(fraction, "read block");
       const { columns, ...where } = block;
-      columns.forEach((column, index) =>
-        scaleRange(column, 0, column.length, 0, plans[index]!.factor)
-      );
+      columns.forEach((column, index) => {
+        const { zero, factor } = plans[index]!;
+        scaleRange(column, 0, column.length, zero, factor);
+      });
       yield {
         ...where,
         capture: makeBlock(

@@ -102,8 +102,12 @@ const flags = {
   ),
   "hysteresis": flagOf(
     optional(
-      optionOf.relative(
+      optionOf.between(
         "Where presence ends: part of the way to the threshold.",
+        0,
+        1,
+        "1",
+        "0.5",
       ),
       0.5,
     ),

@@ -9,6 +9,7 @@
  * @module
  */
 import { basename, fromFileUrl, join, relative } from "@std/path";
+import { createDrawingDesk, type DrawingDesk } from "../kernel/session/mod.ts";
 import { renderPage, runNotebook, writeWhole } from "../notebook/mod.ts";
 import { nearestName } from "../options/mod.ts";
 import { readFlags, runTask, type Task, UsageError } from "./task/mod.ts";
@@ -32,12 +33,14 @@ interface TourStop {
 
 async function visit(
   name: string,
+  drawing: DrawingDesk,
   tell: (text: string) => void,
 ): Promise<TourStop> {
   const file = `${name}.ipynb`;
   const run = await runNotebook(join(root, "notebooks", file), {
     outputPath: join(root, "out", file),
     timeout: 300,
+    session: { drawing },
     ...followRun(tell, name),
   });
   const page = await renderPage(run.notebook, {
@@ -116,10 +119,16 @@ async function visitAll(names: readonly string[]): Promise<TourStop[]> {
   const status = createStatusLine();
   const stops: TourStop[] = [];
   const queue = [...names];
+  const drawing = createDrawingDesk();
+  drawing.warm();
   const jobs = Math.min(2, navigator.hardwareConcurrency);
   await Promise.all(Array.from({ length: jobs }, async (_, lane) => {
     for (let name = queue.shift(); name; name = queue.shift()) {
-      const stop = await visit(name, (text) => status.tell(lane, text));
+      const stop = await visit(
+        name,
+        drawing,
+        (text) => status.tell(lane, text),
+      );
       stops.push(stop);
       status.line(
         `${stop.failure === null ? "ran" : "failed"} ${name} in ${
@@ -127,7 +136,7 @@ async function visitAll(names: readonly string[]): Promise<TourStop[]> {
         } s (${stops.length} of ${names.length})`,
       );
     }
-  }));
+  })).finally(() => drawing.close());
   status.end();
   return stops.sort((a, b) => a.name < b.name ? -1 : 1);
 }

@@ -1,5 +1,11 @@
 import { checkpoint } from "../progress/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
+import {
+  makeMotors,
+  makeSineRanges,
+  makeSpeakers,
+  makeTap,
+} from "./afternoon.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
 import { makeLevels } from "./level.ts";
 import type { MadeDataset, Manifest } from "./manifest.ts";
@@ -43,6 +49,10 @@ export function makeDatasets(): MadeDatasets {
     makeRotatingDisc,
     makeLightCurrentSweeps,
     makeBadCapture,
+    makeSpeakers,
+    makeMotors,
+    makeSineRanges,
+    makeTap,
     makeLevels,
   ];
   const made = recipes.flatMap((recipe, index) => {

@@ -6,7 +6,7 @@ import {
   requireFields,
 } from "../options/mod.ts";
 import { encodeBase64 } from "@std/encoding/base64";
-import { drawSvg, rasterise } from "./picture/mod.ts";
+import { makePicture } from "./picture/mod.ts";
 import { metadataSymbol } from "./bundle_metadata.ts";
 import { oneLine } from "./escape.ts";
 import type { Figure } from "./figure.ts";
@@ -73,11 +73,11 @@ export async function drawPicture(
     width?: number;
     height?: number;
   };
-  const svg = await drawSvg({
+  const json = JSON.stringify({
     data: figure.data,
     layout: { ...figure.layout, width, height },
   });
-  return { svg, png: await rasterise(svg, scale), width, height };
+  return { ...await makePicture(json, scale), width, height };
 }
 
 /** Most characters of a figure in a notebook, in all its forms. */
@@ -101,7 +101,7 @@ const rendererLimit = 60_000;
 export async function figureBundle(
   figure: Figure,
 ): Promise<Record<string, unknown>> {
-  const { png: bytes, svg, width, height } = await drawPicture(figure);
+  const { png: bytes, width, height } = await drawPicture(figure);
   let png = encodeBase64(bytes);
   const make = (live: number, renderer: number) => ({
     "application/vnd.plotly.v1+json": {
@@ -129,7 +129,7 @@ export async function figureBundle(
     scale >= 1 && sizeOf(bundle) > bundleLimit;
     scale /= 1.5
   ) {
-    png = encodeBase64(await rasterise(svg, scale));
+    png = encodeBase64((await drawPicture(figure, { scale })).png);
     bundle = make(liveLimit / 8, rendererLimit / 8);
   }
   await publishFigureLibrary();

@@ -39,6 +39,8 @@ export function perPoint(
 ): Float64Array {
   const values = typeof value === "number"
     ? new Float64Array(length).fill(value)
+    : value instanceof Float64Array
+    ? value.slice()
     : Float64Array.from(value);
   checkLength(values, length, what, name);
   checkFinite(values, what, name);

@@ -1,5 +1,6 @@
 import { Matrix, QrDecomposition, SingularValueDecomposition } from "ml-matrix";
 import { checkpoint } from "../progress/mod.ts";
+import { triangleOf } from "./triangle.ts";
 
 /** A least-squares problem as the iteration sees it. */
 export interface Problem {
@@ -68,6 +69,7 @@ export function levenbergMarquardt(problem: Problem): Solution {
       const length = Math.sqrt(sumOfSquares(columns[j]!));
       scale[j] = Math.max(scale[j]!, length || (scale[j] === 0 ? 1e-300 : 0));
     }
+    checkpoint();
     const gradient = columns.map((column) => dot(column, residuals));
     const free = gradient.map((g, j) =>
       !(parameters[j]! <= lower[j]! && g < 0) &&
@@ -139,6 +141,7 @@ export function levenbergMarquardt(problem: Problem): Solution {
       if (evaluations > 50 * maximumIterations) break;
     }
   }
+  checkpoint();
   const columns = problem.jacobian(parameters);
   const atBound = parameters.map((value, j) => {
     const g = dot(columns[j]!, residuals);
@@ -168,16 +171,17 @@ function reduce(
   residuals: Float64Array,
 ): Reduced {
   const p = columns.length;
-  const n = residuals.length;
-  const whole = new Matrix(Math.max(n, p + 1), p + 1);
-  for (let j = 0; j < p; j++) {
-    for (let i = 0; i < n; i++) whole.set(i, j, columns[j]![i]!);
-  }
-  for (let i = 0; i < n; i++) whole.set(i, p, residuals[i]!);
-  const upper = new QrDecomposition(whole).upperTriangularMatrix;
+  const rows = Math.max(residuals.length, p + 1);
+  const whole = [...columns, residuals].map((column) => {
+    checkpoint();
+    const own = new Float64Array(rows);
+    own.set(column);
+    return own;
+  });
+  const upper = triangleOf(whole, p);
   return {
-    r: upper.subMatrix(0, p - 1, 0, p - 1),
-    right: Array.from({ length: p }, (_, i) => upper.get(i, p)),
+    r: new Matrix(upper.map((row) => row.slice(0, p))),
+    right: upper.map((row) => row[p]!),
   };
 }
 
@@ -250,6 +254,9 @@ function predictedGain({ r, right }: Reduced, step: readonly number[]): number {
   return gain;
 }
 
+/** Rows that are decomposed as they are; fits of long records have more. */
+const tallest = 1 << 15;
+
 /** (JᵀJ)⁻¹ of the parameters that are free and determined. */
 function invert(
   columns: readonly Float64Array[],
@@ -265,13 +272,20 @@ function invert(
   );
   if (active.length === 0) return { inverse, determined };
   const n = Math.max(columns[0]!.length, active.length);
-  const scaled = new Matrix(n, active.length);
-  active.forEach((j, a) => {
-    for (let i = 0; i < columns[j]!.length; i++) {
-      scaled.set(i, a, columns[j]![i]! / lengths[j]!);
-    }
+  const scaled = active.map((j) => {
+    checkpoint();
+    const own = new Float64Array(n);
+    const length = lengths[j]!;
+    columns[j]!.forEach((value, i) => own[i] = value / length);
+    return own;
   });
-  const svd = new SingularValueDecomposition(scaled);
+  // The triangle of very many rows has their singular values and right vectors.
+  const rows = n > tallest
+    ? triangleOf(scaled, active.length)
+    : Array.from({ length: n }, (_, i) => scaled.map((column) => column[i]!));
+  const svd = new SingularValueDecomposition(new Matrix(rows), {
+    computeLeftSingularVectors: false,
+  });
   const v = svd.rightSingularVectors;
   const limit = svd.diagonal[0]! * derivativeError;
   for (let m = 0; m < active.length; m++) {

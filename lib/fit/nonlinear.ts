@@ -10,6 +10,7 @@ import {
   requireList,
   requireNumbers,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -58,7 +59,10 @@ export function pointwise(
   requireFunction(f, "f", "make a model of single points");
   return (parameters, x) => {
     const values = new Float64Array(x.length);
-    for (let i = 0; i < x.length; i++) values[i] = f(parameters, x[i]!);
+    for (let i = 0; i < x.length; i++) {
+      if ((i & 0x3fff) === 0x3fff) checkpoint();
+      values[i] = f(parameters, x[i]!);
+    }
     return values;
   };
 }
@@ -278,6 +282,7 @@ export function fitNonlinear(
     maximumIterations,
     tolerance,
   } = readOptions(nonlinearSpec, options, task);
+  checkpoint();
   const what = "fit a nonlinear model";
   const n = y.length;
   const known = standardUncertainties !== null;
@@ -299,10 +304,12 @@ export function fitNonlinear(
       );
     }
   });
+  checkpoint();
   const root = known
     ? perPoint(standardUncertainties, n, what, "standardUncertainties")
-      .map((u) => 1 / u)
     : new Float64Array(n).fill(1);
+  checkpoint();
+  if (known) { for (let i = 0; i < n; i++) root[i] = 1 / root[i]!; }
 
   const whole = (inner: readonly number[]) => {
     const parameters = [...start];
@@ -338,9 +345,7 @@ export function fitNonlinear(
       const parameters = whole(inner);
       if (jacobian !== null) {
         const columns = jacobian(parameters, x);
-        return free.map((j) =>
-          Float64Array.from(columns[j]!, (value, i) => value * root[i]!)
-        );
+        return free.map((j) => productOf(columns[j]!, root));
       }
       return free.map((j) =>
         centralDifference(
@@ -356,7 +361,12 @@ export function fitNonlinear(
   });
 
   const parameters = whole(solution.parameters);
-  const fitted = Array.from(evaluate(parameters));
+  const values = evaluate(parameters);
+  const fitted: number[] = [];
+  for (let i = 0; i < n; i++) {
+    if ((i & 0xffff) === 0xffff) checkpoint();
+    fitted.push(values[i]!);
+  }
   const degreesOfFreedom = n - free.length;
   const variance = degreesOfFreedom > 0
     ? solution.chiSquare / degreesOfFreedom
@@ -378,6 +388,7 @@ export function fitNonlinear(
         : solution.inverse[a]![b]! * scale;
     })
   );
+  checkpoint();
   const warnings = fitWarnings(solution, names, notes, degreesOfFreedom, known);
   return createResult({
     kind: "fit.nonlinear" as const,
@@ -451,6 +462,14 @@ function fitWarnings(
     ));
   }
   return warnings;
+}
+
+/** Products of the values of two lists, one by one. */
+function productOf(a: ArrayLike<number>, b: Float64Array): Float64Array {
+  checkpoint();
+  const products = new Float64Array(b.length);
+  for (let i = 0; i < b.length; i++) products[i] = a[i]! * b[i]!;
+  return products;
 }
 
 /** Derivative by one parameter; step ∛ε of its size, inside the bounds. */

@@ -3,23 +3,24 @@ import {
   createRecording,
   type Recording,
 } from "../capture/mod.ts";
-import { setCheckpointHandler } from "../progress/mod.ts";
 import type { Shown } from "../result/mod.ts";
 import { type Advice, advise, type Trend } from "./advice.ts";
 import { captureOfLive } from "./capture_of_live.ts";
 import { CaptureTaker, takenHow, triggerChannel } from "./capture_taker.ts";
 import { LiveDisplacement } from "./live_displacement.ts";
 import type { LiveFrame, SourceState } from "./live_frame.ts";
+import { LivePresence } from "./live_presence.ts";
 import { type LiveRow, textRow } from "./live_row.ts";
 import { judgeSafety, type LiveSafety } from "./live_safety.ts";
 import type { LiveBlock, LiveSource, LiveStream } from "./live_source.ts";
 import { traceColumns } from "./live_trace.ts";
 import { lookAtDistance, lookAtSpeed, type LookedAt } from "./looked_at.ts";
 import { type LiveReading, readMeter } from "./meter.ts";
+import { quietly } from "./quietly.ts";
 import { RateWatch } from "./rate_watch.ts";
 import { SampleRing } from "./sample_ring.ts";
 import { Strength } from "./strength.ts";
-import { Threshold } from "./threshold.ts";
+import type { ThresholdEvent } from "./threshold.ts";
 import type { ReadLiveOptions } from "./watch_options.ts";
 
 /** Most samples that the meter looks at. */
@@ -28,8 +29,12 @@ const mostLookedAt = 32_768;
 const leastLookedAt = 256;
 /** Columns of the picture's trace. */
 const columns = 360;
+/** Fringes that the zoomed end shows. */
+const zoomedFringes = 12;
 /** Silence from which on a source is stalled, in s. */
 const stalledAfter = 1;
+/** Work that holds up the reading, in s. */
+const longWork = 0.1;
 /** Part by which a sampling rate may be off (1). */
 const rateTolerance = 0.02;
 /** Readings in a row that must be good. */
@@ -52,7 +57,7 @@ export class LiveBench {
   readonly #taker: CaptureTaker | null;
   readonly #displacement: LiveDisplacement | null;
   readonly #lookedAt: readonly LookedAt[];
-  readonly #threshold: Threshold | null;
+  readonly #presence: LivePresence | null;
   #recording: Recording | null = null;
   #state: SourceState = "running";
   #failure = "";
@@ -61,6 +66,8 @@ export class LiveBench {
   #gaps = 0;
   #garbage = 0;
   #good = 0;
+  /** When work that held up the reading ended, in s. */
+  #awakeSince = -Infinity;
   #reading: LiveReading | null = null;
   #advice: Advice | null = null;
   #trend: Trend = { part: 1, direction: "steady" };
@@ -103,9 +110,11 @@ export class LiveBench {
       ...(speed === null ? [] : [lookAtSpeed(speed)]),
       ...(distance === null ? [] : [lookAtDistance(distance)]),
     ];
-    this.#threshold = proximity === null
-      ? null
-      : new Threshold(proximity.near, proximity.far);
+    this.#presence = proximity === null ? null : new LivePresence(
+      proximity,
+      samplingRate,
+      channels[this.#monitor]!.unit,
+    );
   }
 
   /**
@@ -151,28 +160,31 @@ export class LiveBench {
   }
 
   /** Changes of what is near. */
-  get events(): Threshold["events"] {
-    return this.#threshold?.events ?? [];
+  get events(): readonly ThresholdEvent[] {
+    return this.#presence?.threshold.events ?? [];
   }
 
   /** Takes blocks in until it is over or stopped. */
   async run(signal: AbortSignal): Promise<void> {
     const blocks = this.#stream.blocks();
-    const stopped = new Promise<null>((resolve) => {
-      if (signal.aborted) resolve(null);
-      signal.addEventListener("abort", () => resolve(null), { once: true });
-    });
     try {
       while (!this.isOver) {
-        const step = await Promise.race([blocks.next(), stopped]);
+        const step = await nextBlock(blocks, signal);
         if (step === null) return;
         if (step.done) {
           this.#state = "ended";
           return;
         }
+        const start = seconds();
         quietly(() => this.#take(step.value));
+        const end = seconds();
+        if (end - start > longWork) this.#awakeSince = end;
       }
     } catch (error) {
+      // A source that the person interrupts does not fail
+      if (signal.aborted || (error as Error)?.name === "KeyboardInterrupt") {
+        return;
+      }
       this.#state = "failed";
       this.#failure = error instanceof Error ? error.message : String(error);
     }
@@ -203,8 +215,9 @@ export class LiveBench {
     this.#displacement?.push(
       samples[this.#monitor]!,
       joined || isFirst,
-      this.#advice?.state === "good",
+      this.#advice?.state ?? null,
     );
+    this.#presence?.push(samples[this.#monitor]!, joined || isFirst);
     this.#takeCapture();
   }
 
@@ -249,7 +262,9 @@ export class LiveBench {
     const { samplingRate, paced } = this.#stream;
     const now = seconds();
     const { measuredRate, silence } = this.#clock.check(now);
-    if (this.#state === "running" && silence > stalledAfter) {
+    // After work of our own that took long, what came meanwhile is still to be read
+    const waited = Math.min(silence, now - this.#awakeSince);
+    if (this.#state === "running" && waited > stalledAfter) {
       this.#state = "stalled";
     }
     const window = Math.min(
@@ -270,10 +285,13 @@ export class LiveBench {
         if (one.isDue(now)) one.look(stretch, seconds);
       }
     }
-    const trace = stretch?.channels[this.#monitor]?.samples as
-      | Float64Array
-      | undefined;
+    const trace = stretch === null
+      ? new Float64Array(0)
+      : stretch.channels[this.#monitor]!.samples as Float64Array;
     const reading = this.#reading;
+    const zoom = trace.subarray(
+      -zoomLength(reading, samplingRate, trace.length),
+    );
     return {
       source: this.#source.name,
       sourceState: this.#state,
@@ -288,8 +306,10 @@ export class LiveBench {
       trend: this.#trend,
       safety: this.#safety,
       rows: this.#rows(),
-      trace: traceColumns(trace ?? new Float64Array(0), columns),
-      traceTime: (trace?.length ?? 0) / samplingRate,
+      trace: traceColumns(trace, columns),
+      traceTime: trace.length / samplingRate,
+      zoom: traceColumns(zoom, columns / 2),
+      zoomTime: zoom.length / samplingRate,
       lost: this.#lost,
       gaps: this.#gaps,
       garbage: this.#garbage,
@@ -299,7 +319,7 @@ export class LiveBench {
   }
 
   #read(stretch: Capture): void {
-    const { diode, proximity } = this.#options;
+    const { diode } = this.#options;
     const reading = readMeter(stretch);
     this.#reading = reading;
     const safety = diode === null
@@ -313,18 +333,15 @@ export class LiveBench {
     this.#advice = advise(reading, this.#trend, safety);
     this.#good = this.#advice.state === "good" ? this.#good + 1 : 0;
     this.#taker?.arm(this.#good >= goodReadings);
-    if (proximity !== null) {
-      const value = proximity.by === "level" ? reading.level : reading.fringes;
-      this.#threshold?.push(time, value);
-    }
+    this.#presence?.read(reading);
   }
 
   #rows(): LiveRow[] {
-    const isNear = this.#threshold?.isNear;
+    const isNear = this.#presence?.threshold.isNear;
     return [
       ...(this.#displacement?.rows() ?? []),
       ...this.#lookedAt.flatMap((one) => one.rows()),
-      ...(this.#threshold === null ? [] : [textRow(
+      ...(this.#presence === null ? [] : [textRow(
         "target",
         isNear === null ? "not known yet" : isNear ? "near" : "away",
       )]),
@@ -374,15 +391,33 @@ export class LiveBench {
   }
 }
 
+/** Samples of the zoomed end: some fringes, or a twentieth where none are seen. */
+function zoomLength(
+  reading: LiveReading | null,
+  samplingRate: number,
+  all: number,
+): number {
+  const rate = reading?.fringeRate ?? NaN;
+  const wanted = Number.isFinite(rate)
+    ? zoomedFringes * samplingRate / rate
+    : all / 20;
+  return Math.max(1, Math.min(all, Math.ceil(Math.max(32, wanted))));
+}
+
 /**
- * Runs work of some milliseconds for a picture. It tells no progress of its own,
- * and an interrupt is heard between pictures.
+ * The next block, or `null` where the watch is stopped before it comes. Not a
+ * race of promises: one that lives as long as the watch would keep every block.
  */
-function quietly<T>(work: () => T): T {
-  const before = setCheckpointHandler(null);
-  try {
-    return work();
-  } finally {
-    setCheckpointHandler(before);
-  }
+function nextBlock(
+  blocks: AsyncIterator<LiveBlock>,
+  signal: AbortSignal,
+): Promise<IteratorResult<LiveBlock> | null> {
+  return new Promise((resolve, reject) => {
+    if (signal.aborted) return resolve(null);
+    const stop = () => resolve(null);
+    signal.addEventListener("abort", stop, { once: true });
+    blocks.next().then(resolve, reject).finally(() =>
+      signal.removeEventListener("abort", stop)
+    );
+  });
 }

@@ -4,7 +4,13 @@ import {
   type DisplacementTrackerOptions,
 } from "../motion/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
+import type { LiveState } from "./advice.ts";
 import { type LiveRow, textRow } from "./live_row.ts";
+
+/** Where there is nothing to follow. */
+const lost: ReadonlySet<LiveState> = new Set([
+  ...["no signal", "clipped", "aliased", "no fringes"] as const,
+]);
 
 /** Time after a vain attempt to learn before the next, in s. */
 const pause = 2;
@@ -37,12 +43,15 @@ export class LiveDisplacement {
    *
    * @param samples The samples.
    * @param joined Whether they follow on from those before.
-   * @param isGood Whether there are fringes to learn from.
+   * @param state What the signal looks like; `null` before that is known.
    */
-  push(samples: Float64Array, joined: boolean, isGood: boolean): void {
+  push(samples: Float64Array, joined: boolean, state: LiveState | null): void {
     if (!joined) this.#restart("samples were lost: it starts from zero again");
+    if (this.#tracker !== null && state !== null && lost.has(state)) {
+      this.#restart("the fringes were lost: it starts from zero again");
+    }
     if (this.#tracker === null) {
-      if (!isGood || this.#clock() < this.#notBefore) return;
+      if (state !== "good" || this.#clock() < this.#notBefore) return;
       this.#tracker = createDisplacementTracker(this.#options);
       this.#why = "learns from the first samples";
     }

@@ -41,6 +41,10 @@ export interface LiveFrame {
   readonly trace: TraceColumns;
   /** Length of that stretch, in s. */
   readonly traceTime: number;
+  /** The end of that stretch, some fringes long. */
+  readonly zoom: TraceColumns;
+  /** Length of that end, in s. */
+  readonly zoomTime: number;
   /** Samples lost, as far as the source tells. */
   readonly lost: number;
   /** Gaps between blocks. */

@@ -6,6 +6,7 @@ import {
   modelPower,
 } from "../laser/mod.ts";
 import { airRefractiveIndex } from "../options/mod.ts";
+import { quietly } from "./quietly.ts";
 import { createRandom, type RandomStream } from "../signal/mod.ts";
 
 /** What can be turned at the simulated bench; SI units. */
@@ -109,11 +110,13 @@ export class SimulatedSignal {
       phase[i] = 2 * turn * airRefractiveIndex * distance / wavelength;
     }
     const field = returnedField(knobs);
-    const solved = feedbackPhase(phase, {
-      feedbackParameter: whiteFeedback * field * knobs.distance / 0.1,
-      linewidthEnhancementFactor: diode.linewidthEnhancementFactor,
-      state: this.#state,
-    });
+    const solved = quietly(() =>
+      feedbackPhase(phase, {
+        feedbackParameter: whiteFeedback * field * knobs.distance / 0.1,
+        linewidthEnhancementFactor: diode.linewidthEnhancementFactor,
+        state: this.#state,
+      })
+    );
     this.#state = solved.state;
     const monitor = new Float64Array(count);
     const { low, high, bits } = converter;

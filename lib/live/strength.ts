@@ -23,7 +23,8 @@ export class Strength {
    * @param counts Whether it may count as the best: not where it is clipped.
    */
   push(time: number, value: number, counts: boolean): Trend {
-    while (this.#recent.length > 0 && this.#recent[0]!.time < time - lookBack) {
+    // The one before stays, however long ago it was
+    while (this.#recent.length > 1 && this.#recent[0]!.time < time - lookBack) {
       this.#recent.shift();
     }
     const before = this.#recent[0]?.value ?? value;

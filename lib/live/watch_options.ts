@@ -6,6 +6,7 @@ import {
   optionOf,
   type ReadOptions,
 } from "../options/mod.ts";
+import type { PresenceCalibration } from "../level/mod.ts";
 import type { DisplacementTrackerOptions } from "../motion/mod.ts";
 import type { MeasureDistanceOptions } from "../range/mod.ts";
 import type { MeasureSpeedOptions } from "../speed/mod.ts";
@@ -100,11 +101,12 @@ export interface LiveOptions {
    */
   distance?: MeasureDistanceOptions | null;
   /**
-   * Tells whether something is near.
+   * Tells whether something is near: two values, or what `calibratePresence`
+   * found.
    *
    * @default {null}
    */
-  proximity?: ProximityOptions | null;
+  proximity?: ProximityOptions | PresenceCalibration | null;
 }
 
 const handed = <T>(doc: string, of: string) =>
@@ -116,6 +118,25 @@ const handed = <T>(doc: string, of: string) =>
     ),
     null,
   );
+
+/** Two values as read, or a calibration as it is. */
+export type ReadProximity =
+  | ReadOptions<typeof proximitySpec>
+  | PresenceCalibration;
+
+const twoValues = groupOption(
+  "Tells whether something is near.",
+  proximitySpec,
+);
+
+const proximityOption: Option<ReadProximity> = {
+  ...twoValues,
+  fallback: undefined,
+  read: (value, name, task) =>
+    (value as PresenceCalibration | null)?.kind === "level.threshold"
+      ? value as PresenceCalibration
+      : twoValues.read(value, name, task),
+};
 
 export const liveSpec = {
   keep: optional(
@@ -158,10 +179,7 @@ export const liveSpec = {
     "Measures the distance by the ramps, again and again.",
     "measureDistance",
   ),
-  proximity: optional(
-    groupOption("Tells whether something is near.", proximitySpec),
-    null,
-  ),
+  proximity: optional(proximityOption, null),
 } satisfies Record<keyof LiveOptions, Option>;
 
 /** {@linkcode LiveOptions} as read. */

@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** Standard uncertainty of φ0 from a place where the fit does not follow, rad. */
 export const doubtfulUncertainty = Math.PI / 2;
 
@@ -15,6 +17,7 @@ export function doubtfulPlaces(uncertainty: Float32Array): number[] {
   const places: number[] = [];
   let inside = false;
   for (let i = 0; i < uncertainty.length; i++) {
+    if ((i & 0xfffff) === 0xfffff) checkpoint();
     const doubtful = uncertainty[i]! >= limit;
     if (doubtful && !inside) places.push(i);
     inside = doubtful;

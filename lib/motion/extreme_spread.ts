@@ -1,3 +1,5 @@
+import { sortValues } from "../order/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import { fringeLevels, levelReach } from "./fringe_levels.ts";
 
 /** Spread that the converter and the sampling of the peaks make (1). */
@@ -33,7 +35,7 @@ export function extremeSpread(
     : new Float64Array(0);
   const heights = some.length < enough ? heightsOf([signal], scale) : some;
   if (heights.length < 2 * levelReach) return 0;
-  heights.sort();
+  sortValues(heights);
   const at = (part: number) =>
     heights[Math.floor(part * (heights.length - 1))]!;
   const spread = (at(0.95) - at(0.05)) / at(0.5);
@@ -55,6 +57,7 @@ function heightsOf(
 ): Float64Array {
   const heights: number[] = [];
   for (const part of parts) {
+    checkpoint();
     const { upper, lower } = fringeLevels(part, scale);
     // At both ends there are fewer neighbours.
     for (let k = levelReach; k < upper.length - levelReach; k++) {

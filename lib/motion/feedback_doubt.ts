@@ -1,5 +1,9 @@
+import { checkpoint } from "../progress/mod.ts";
 import { type Quantity, quantity } from "../result/mod.ts";
 import type { MotionTrack } from "./motion_track.ts";
+
+/** Mask of the samples between two checkpoints. */
+const stride = 0x3ffff;
 
 /** Parts of a record whose fringe heights are compared. */
 const parts = 40;
@@ -93,6 +97,7 @@ export function withFeedbackDoubt(
   if (spread > 0) {
     const psi = Math.atan(linewidthEnhancementFactor.value);
     for (let i = 0; i < uncertainty.length; i++) {
+      if ((i & stride) === stride) checkpoint(NaN, "widen the uncertainty");
       const sine = trace === null
         ? Math.SQRT1_2
         : Math.sin(Math.abs(trace.feedbackPhase[i]!) + psi);

@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** Knots closer than so many of the shortest half fringes raise a doubt … */
 const loosest = 2;
 /** … where so many fit between two turns of the target. */
@@ -32,7 +34,9 @@ function turnsOf(phase: Float64Array): number {
   let turns = 0;
   let way = 0;
   let outermost = phase[0]!;
-  for (const value of phase) {
+  for (let i = 0; i < phase.length; i++) {
+    if ((i & 0x3ffff) === 0x3ffff) checkpoint();
+    const value = phase[i]!;
     if (way * (value - outermost) >= 0 && way !== 0) outermost = value;
     else if (Math.abs(value - outermost) > 2 * Math.PI) {
       if (way !== 0) turns++;

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { realFourierTransform, windowValues } from "../signal/mod.ts";
 
 /**
@@ -19,6 +20,7 @@ export function strongestLine(
   const slope = (values[n - 1]! - values[0]!) / Math.max(1, n - 1);
   let mean = 0;
   for (let i = 0; i < n; i++) mean += (values[i]! - slope * i) / n;
+  checkpoint();
   const length = Math.max(16, 2 ** Math.ceil(Math.log2(n)) * 2);
   const { real, imaginary } = realFourierTransform(
     values.map((value, i) => window[i]! * (value - slope * i - mean)),

@@ -1,4 +1,5 @@
 import type { Capture } from "../capture/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -290,6 +291,7 @@ function scaleInPlace(
   let squares = 0;
   let count = 0;
   for (let i = 0; i < values.length; i++) {
+    if ((i & 0x3ffff) === 0x3ffff) checkpoint(NaN, "scale the displacement");
     const value = values[i]! * scale;
     const u = uncertainty[i]! * scale;
     values[i] = value;

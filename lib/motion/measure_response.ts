@@ -9,6 +9,7 @@ import {
   quantityOption,
   requireCapture,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -225,6 +226,7 @@ export function measureResponse(
     const fd = realFourierTransform(d);
     segments++;
     for (let k = 0; k < bins; k++) {
+      if ((k & stride) === stride) checkpoint(NaN, task);
       const a = fd.real[k]!, b = fd.imaginary[k]!;
       const c = fx.real[k]!, e = fx.imaginary[k]!;
       dd[k]! += a * a + b * b;
@@ -234,6 +236,7 @@ export function measureResponse(
     }
   }
   let largest = 0;
+  checkpoint();
   for (let k = 1; k < bins; k++) largest = Math.max(largest, dd[k]!);
   if (!(largest > 0)) {
     throw new NotMeasurableError(
@@ -245,12 +248,20 @@ export function measureResponse(
   }
   const kept: number[] = [];
   for (let k = 1; k < bins - 1; k++) {
+    if ((k & stride) === stride) checkpoint(NaN, task);
     if (dd[k]! >= leastDrive * largest) kept.push(k);
   }
   const binWidth = samplingRate / segmentLength;
   // Half-overlapped Hann segments: eleven independent of eighteen (Welch 1967).
   const independent = Math.max(1, segments * 11 / 18);
-  const of = (f: (k: number) => number) => Float64Array.from(kept, f);
+  const of = (f: (k: number) => number) => {
+    const values = new Float64Array(kept.length);
+    for (let j = 0; j < kept.length; j++) {
+      if ((j & stride) === stride) checkpoint(NaN, task);
+      values[j] = f(kept[j]!);
+    }
+    return values;
+  };
   const coherence = of((k) =>
     (crossReal[k]! ** 2 + crossImaginary[k]! ** 2) /
     Math.max(dd[k]! * xx[k]!, 1e-300)
@@ -263,6 +274,7 @@ export function measureResponse(
       ? Math.sqrt(Math.max(0, 1 - value) / (2 * value * independent))
       : NaN
   );
+  checkpoint();
   let peak = 0;
   for (let j = 0; j < kept.length; j++) {
     if (coherence[j]! > 0.5 && gain[j]! > gain[peak]!) peak = j;
@@ -312,6 +324,9 @@ export function measureResponse(
   });
 }
 
+/** Mask of the values between two checkpoints. */
+const stride = 0x3ffff;
+
 function segmentOf(
   samples: ArrayLike<number>,
   first: number,
@@ -320,9 +335,13 @@ function segmentOf(
   const n = window.length;
   const segment = new Float64Array(n);
   let mean = 0;
-  for (let i = 0; i < n; i++) mean += samples[first + i]! / n;
+  for (let i = 0; i < n; i++) {
+    if ((i & stride) === stride) checkpoint();
+    mean += samples[first + i]! / n;
+  }
   if (!Number.isFinite(mean)) return null;
   for (let i = 0; i < n; i++) {
+    if ((i & stride) === stride) checkpoint();
     segment[i] = window[i]! * (samples[first + i]! - mean);
   }
   return segment;

@@ -6,6 +6,7 @@ import {
   optionOf,
   quantityOption,
 } from "../options/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import {
   createResult,
   provenance,
@@ -322,12 +323,16 @@ function restsBefore({ first }: DecaySpan, x: Float64Array): boolean {
   return first > x.length / 20;
 }
 
+/** Mask of the samples between two checkpoints. */
+const stride = 0xfffff;
+
 /** Sample of the largest excursion from the end in the first half. */
 function largestExcursion(x: Float64Array): number {
   const end = endValueOf(x);
   let largest = 0;
   let index = 0;
   for (let i = 0; i < x.length / 2; i++) {
+    if ((i & stride) === stride) checkpoint();
     const size = Math.abs(x[i]! - end);
     if (size > largest) {
       largest = size;
@@ -342,6 +347,7 @@ function endValueOf(x: Float64Array): number {
   let sum = 0;
   let count = 0;
   for (let i = Math.floor(x.length * 0.8); i < x.length; i++) {
+    if ((i & stride) === stride) checkpoint();
     if (x[i] !== x[i]) continue;
     sum += x[i]!;
     count++;

@@ -1,4 +1,5 @@
 import { fitNonlinear, type NonlinearFit } from "../fit/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
 import type { Displacement } from "./measure_displacement.ts";
 import { type MotionRows, motionRows, usualRows } from "./motion_rows.ts";
@@ -97,6 +98,9 @@ export function warnOfLostPhase(
 /** Prior standard deviation of p, q and levels: they were fitted before. */
 const loose = 0.2;
 
+/** Mask of the rows between two checkpoints. */
+const stride = 0x3fff;
+
 /** Relative change of all parameters below which a fit ends (1). */
 const tolerance = 1e-8;
 
@@ -123,13 +127,16 @@ export function fitMotionModel(
   { lower, upper, mostRows = usualRows }: MotionModelLimits = {},
 ): MotionModelFit {
   const { metresPerRadian } = displacement.diagnostics;
+  checkpoint();
   const rows = motionRows(displacement, first, last, mostRows);
+  checkpoint();
   const n = rows.time.length;
   const p = start.length;
   const open = rows.hasForm ? 4 : 0;
   // Rows n … n+3 hold the open parameters near 0.
   const total = n + open;
-  const index = Float64Array.from({ length: total }, (_, i) => i);
+  const index = new Float64Array(total);
+  for (let i = 0; i < total; i++) index[i] = i;
   const y = new Float64Array(total);
   y.set(rows.value);
   const sigma = new Float64Array(total).fill(rows.noise);
@@ -137,6 +144,7 @@ export function fitMotionModel(
   const evaluate = (parameters: readonly number[]) => {
     const values = new Float64Array(total);
     for (let i = 0; i < n; i++) {
+      if ((i & stride) === stride) checkpoint();
       let sum = rows.weight[i]! *
         model.value(parameters, rows.time[i]!) / metresPerRadian;
       for (let j = 0; j < open; j++) {
@@ -154,6 +162,7 @@ export function fitMotionModel(
     );
     const derivatives = new Float64Array(p);
     for (let i = 0; i < n; i++) {
+      if ((i & stride) === stride) checkpoint();
       model.derivatives(parameters, rows.time[i]!, derivatives);
       const factor = rows.weight[i]! / metresPerRadian;
       for (let j = 0; j < p; j++) columns[j]![i] = factor * derivatives[j]!;
@@ -164,6 +173,7 @@ export function fitMotionModel(
     for (let j = 0; j < open; j++) columns[p + j]![n + j] = 1;
     return columns;
   };
+  checkpoint();
   const none = new Array<number>(open).fill(0);
   const fit: NonlinearFit = fitNonlinear(
     evaluate,
@@ -181,7 +191,9 @@ export function fitMotionModel(
   );
   const excess = Math.sqrt(fit.chiSquare / Math.max(1, n - p));
   const found = fit.parameters.map(({ value }) => value);
-  const left = Float64Array.from(fit.diagnostics.residuals.slice(0, n));
+  checkpoint();
+  const left = new Float64Array(n);
+  for (let i = 0; i < n; i++) left[i] = fit.diagnostics.residuals[i]!;
   const covariance = widenedByBlocks(
     fit.covariance,
     Math.max(1, excess),
@@ -189,6 +201,9 @@ export function fitMotionModel(
     left,
     rows.noise,
   );
+  checkpoint();
+  const unexplained = unexplainedPart(rows, left);
+  checkpoint();
   const residuals = new Float64Array(n);
   for (let i = 0; i < n; i++) {
     residuals[i] = left[i]! / rows.weight[i]! * metresPerRadian;
@@ -197,7 +212,7 @@ export function fitMotionModel(
     parameters: found.slice(0, p),
     covariance: covariance.slice(0, p).map((row) => row.slice(0, p)),
     excess,
-    unexplained: unexplainedPart(rows, left),
+    unexplained,
     converged: fit.converged,
     residualTimes: rows.time,
     residuals,

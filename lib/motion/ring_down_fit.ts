@@ -213,11 +213,13 @@ function chooseMode(
   const { samplingRate } = displacement;
   const before = known === null ? [] : [...known.parameters];
   const model = modeModel((before.length - 1) / 4, origin);
-  const left = known === null
-    ? tail
-    : tail.map((value, i) =>
-      value - model.value(before, origin + i / samplingRate)
-    );
+  const left = known === null ? tail : new Float64Array(tail.length);
+  if (known !== null) {
+    for (let i = 0; i < tail.length; i++) {
+      if ((i & 0x3fff) === 0x3fff) checkpoint();
+      left[i] = tail[i]! - model.value(before, origin + i / samplingRate);
+    }
+  }
   const end = first + tail.length;
   let best: MotionModelFit | null = null;
   for (const { endValue, mode } of startsOfRingDown(left, samplingRate)) {

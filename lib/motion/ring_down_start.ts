@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { strongestLine, thinned } from "./line_search.ts";
 
 /** f0 in Hz, ζ, a and b in m: what a mode is fitted from. */
@@ -42,6 +43,7 @@ export function startsOfRingDown(
     j: number;
   }[] = [];
   detunings.forEach((detuning, i) => {
+    checkpoint();
     const damped = line + detuning / duration;
     if (!(damped > 0.2 / duration && damped < rate / 2)) return;
     dampings.forEach((zeta, j) => {

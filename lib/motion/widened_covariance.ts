@@ -1,3 +1,5 @@
+import { checkpoint } from "../progress/mod.ts";
+
 /** Parts of a record that are taken as independent of one another. */
 const blockCounts = [12, 32] as const;
 
@@ -86,6 +88,7 @@ function widestOf(
   for (const count of counts) {
     const robust = white.map((row) => row.map(() => 0));
     for (let b = 0; b < count; b++) {
+      checkpoint();
       const pull = pullOf(b / count, (b + 1) / count);
       const moved = covariance.map((row) =>
         row.reduce((sum, value, k) => sum + value * pull[k]!, 0)

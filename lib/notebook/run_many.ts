@@ -1,4 +1,5 @@
 import { basename, join } from "@std/path";
+import { createDrawingDesk } from "../kernel/session/mod.ts";
 import { runNotebook } from "./run_notebook.ts";
 import type { NotebookRun, RunOptions } from "./run_types.ts";
 
@@ -53,20 +54,28 @@ export async function runMany(
     );
   }
   const outputs = outputPaths(paths, outputFolder);
+  // What draws is loaded once, and not by each session.
+  const own = paths.length > 1 && runOptions.session?.drawing === undefined
+    ? createDrawingDesk()
+    : null;
+  const session = {
+    ...runOptions.session,
+    ...(own === null ? {} : { drawing: own }),
+  };
   const outcomes = new Array<NotebookOutcome>(paths.length);
   let next = 0;
   const worker = async () => {
     while (next < paths.length) {
       const index = next++;
       const place = { path: paths[index]!, outputPath: outputs[index]! };
-      const outcome = await runOne(place, runOptions);
+      const outcome = await runOne(place, { ...runOptions, session });
       outcomes[index] = outcome;
       onDone(outcome);
     }
   };
   await Promise.all(
     Array.from({ length: Math.min(parallel, paths.length) }, worker),
-  );
+  ).finally(() => own?.close());
   return outcomes;
 }
 

@@ -134,10 +134,14 @@ export function listOption<T>(
           `Cannot ${task} as '${name}' must be a list: got ${inWords(value)}`,
         );
       }
-      return Array.from(
-        value,
-        (each, index) => entry.read(each, `${name}[${index}]`, task),
-      );
+      return Array.from(value, (each, index) => {
+        try {
+          return entry.read(each, name, task);
+        } catch {
+          // Lists are long: which of its entries it is, is told where it is wrong.
+          return entry.read(each, `${name}[${index}]`, task);
+        }
+      });
     },
   };
 }
@@ -149,10 +153,31 @@ export function perPointOption<T>(each: Option<T>): Option<T | readonly T[]> {
     ...each,
     fallback: undefined,
     read: (value, name, task) =>
-      isList(value)
+      value instanceof Float64Array && areAllRead(value, each, name, task)
+        ? value as ArrayLike<unknown> as readonly T[]
+        : isList(value)
         ? list.read(value, name, task)
         : each.read(value, name, task),
   };
+}
+
+/** Whether numbers are as described; many that follow on each other are equal. */
+function areAllRead<T>(
+  values: Float64Array,
+  each: Option<T>,
+  name: string,
+  task: string,
+): boolean {
+  try {
+    for (let i = 0; i < values.length; i++) {
+      const value = values[i]!;
+      if (i === 0 || value !== values[i - 1]!) each.read(value, name, task);
+    }
+    return true;
+  } catch {
+    // The list's own message says which.
+    return false;
+  }
 }
 
 /** An option that is an object with options of its own. */

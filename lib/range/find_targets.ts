@@ -169,7 +169,11 @@ export function findTargets(
     { length: 4 * Math.min(200, Math.floor(samples / 10)) },
     (_, k) => k / 4,
   );
-  const flat = fitTargets(strokes, { steps: [], bend: [0, 0] }, true);
+  const flat = fitTargets(
+    strokes,
+    { steps: [], bend: [0, 0], growth: 0 },
+    true,
+  );
   const power = spectrumOf(strokes, flat.residuals, rates);
   const first = peakOf(power, rates, () => true);
   const noiseFactor = thresholdFactor(strokes.length);
@@ -182,6 +186,7 @@ export function findTargets(
   const one = fitTargets(strokes, {
     steps: [rates[first]!],
     bend: [0, 0],
+    growth: 0,
   });
   const left = spectrumOf(strokes, one.residuals, rates);
   const limit = noiseFactor * floorOf(left);
@@ -281,6 +286,7 @@ function decide({ strokes, rates, power, left, limit, one }: {
   const fit = fitTargets(strokes, {
     steps: [rate, other],
     bend: one.bend,
+    growth: one.growth,
   });
   const [a, b] = [Math.min(...fit.steps), Math.max(...fit.steps)];
   if (b - a < resolution) {

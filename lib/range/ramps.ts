@@ -24,7 +24,14 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { driveInputs, driveOf, lagging, wholeDrive } from "./drive.ts";
+import {
+  driveInputs,
+  driveOf,
+  frequencyDiffers,
+  lagging,
+  wholeDrive,
+} from "./drive.ts";
+import { frequencyByPower } from "./stated_frequency.ts";
 import {
   difference,
   evenly,
@@ -327,6 +334,26 @@ export function findFirstRamps(
       "The capture holds no whole stroke between two turning points: what there is of a ramp is used. Record two ramps or more",
       "note",
     ));
+  }
+  if (options.drive) {
+    const found = frequencyByPower(capture, options.drive);
+    if (frequencyDiffers(options.drive, found)) {
+      const own = `The power in the monitor signal turns at ${
+        found.frequency.toPrecision(6)
+      } Hz, and the stated drive at ${options.drive.frequency} Hz`;
+      warnings.push(
+        options.drive.start === undefined
+          ? warn(
+            "drive-frequency-found",
+            `${own}: that of the power is used. Read it off the generator's counter, not off its knob`,
+            "note",
+          )
+          : warn(
+            "drive-frequency-differs",
+            `${own}: the steps are off by as much. Leave 'start' out, and both are found`,
+          ),
+      );
+    }
   }
   if (options.drive && options.drive.start === undefined) {
     warnings.push(warn(

@@ -17,6 +17,11 @@ export interface TargetModel {
   readonly steps: readonly number[];
   /** Bend of the phase against the current on rising and falling strokes (1). */
   readonly bend: readonly [number, number];
+  /**
+   * By how much the fringes are higher at the upper end of the ramp than at the
+   * lower, over their height in the middle: as the light is (1).
+   */
+  readonly growth: number;
 }
 
 /** A fit of {@linkcode TargetModel}. */
@@ -42,7 +47,7 @@ const powerOrder = 3;
  */
 function columnsOf(
   { place, rises }: TargetStroke,
-  { steps, bend }: TargetModel,
+  { steps, bend, growth }: TargetModel,
 ): Float64Array[] {
   const bent = bend[rises ? 0 : 1];
   const warped = place.map((x) => x + bent * x * x);
@@ -52,8 +57,9 @@ function columnsOf(
     const sine = new Float64Array(place.length);
     for (let i = 0; i < place.length; i++) {
       const phase = 2 * Math.PI * rate * warped[i]!;
-      cosine[i] = Math.cos(phase);
-      sine[i] = Math.sin(phase);
+      const height = 1 + growth * place[i]!;
+      cosine[i] = height * Math.cos(phase);
+      sine[i] = height * Math.sin(phase);
     }
     columns.push(cosine, sine);
   };
@@ -89,10 +95,15 @@ function sumOf(strokes: readonly TargetStroke[], model: TargetModel): number {
 }
 
 /** Model as a list of numbers, and back. */
-const listOf = ({ steps, bend }: TargetModel) => [...steps, ...bend];
+const listOf = ({ steps, bend, growth }: TargetModel) => [
+  ...steps,
+  ...bend,
+  growth,
+];
 const modelOf = (values: readonly number[]): TargetModel => ({
-  steps: values.slice(0, -2),
-  bend: [values.at(-2)!, values.at(-1)!],
+  steps: values.slice(0, -3),
+  bend: [values.at(-3)!, values.at(-2)!],
+  growth: values.at(-1)!,
 });
 
 /**
@@ -102,10 +113,10 @@ const modelOf = (values: readonly number[]): TargetModel => ({
 export function fitTargets(
   strokes: readonly TargetStroke[],
   start: TargetModel,
-  fixedBend = false,
+  stepsAlone = false,
 ): TargetFit {
   let values = listOf(start);
-  const free = fixedBend ? values.length - 2 : values.length;
+  const free = stepsAlone ? values.length - 3 : values.length;
   let sum = sumOf(strokes, modelOf(values));
   let damping = 1e-3;
   for (let round = 0; round < 30; round++) {
@@ -122,7 +133,8 @@ export function fitTargets(
       const next = values.map((value, k) => value + (step[k] ?? 0));
       const own = modelOf(next);
       const sound = own.steps.every((each) => each > 0.5) &&
-        own.bend.every((each) => Math.abs(each) < 0.2);
+        own.bend.every((each) => Math.abs(each) < 0.2) &&
+        Math.abs(own.growth) < 1.9;
       const nextSum = sound ? sumOf(strokes, own) : Infinity;
       if (nextSum < sum) {
         const gain = 1 - nextSum / sum;

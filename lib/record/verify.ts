@@ -1,3 +1,4 @@
+import type { Schema } from "@cfworker/json-schema";
 import schema from "./calibration_record.schema.json" with { type: "json" };
 import { digestOf } from "./digest.ts";
 import { RecordError } from "./record_error.ts";
@@ -7,12 +8,24 @@ import type { CalibrationRecord } from "./record.ts";
 export const calibrationRecordSchema: Readonly<Record<string, unknown>> =
   schema;
 
-let validator: ReturnType<typeof makeValidator> | null = null;
+/** Faults that only say that there is one further in. */
+const outer =
+  /^(properties|additionalProperties|items|prefixItems|\$ref|anyOf|if)$/;
 
-/** Made when it is first needed, so that nobody waits who has no record to read. */
-async function makeValidator() {
-  const { Ajv2020 } = await import("ajv/dist/2020.js");
-  return new Ajv2020({ allErrors: true, strict: false }).compile(schema);
+/** What is wrong with a document by the schema, in words; none where all is right. */
+async function faultsOf(document: unknown): Promise<string[]> {
+  // Loaded when it is first needed: nobody waits who has no record to read.
+  const { Validator } = await import("@cfworker/json-schema");
+  const { valid, errors } = new Validator(schema as Schema, "2020-12", false)
+    .validate(JSON.parse(JSON.stringify(document) ?? "null"));
+  if (valid) return [];
+  const inner = errors.filter(({ keyword }) => !outer.test(keyword));
+  return (inner.length > 0 ? inner : errors)
+    .map(({ instanceLocation, keyword, error }) =>
+      `${instanceLocation.slice(1) || "the document"}: ${
+        keyword === "false" ? "no field of a record." : error
+      }`
+    );
 }
 
 /**
@@ -38,15 +51,12 @@ export async function verifyCalibrationRecord(
   document: unknown,
   name: string,
 ): Promise<CalibrationRecord> {
-  const validate = await (validator ??= makeValidator());
-  if (!validate(document)) {
-    const faults = (validate.errors ?? []).slice(0, 3).map((error) =>
-      `${error.instancePath || "the document"} ${error.message}`
-    );
+  const faults = await faultsOf(document);
+  if (faults.length > 0) {
     throw new RecordError(
       "schema",
       `Cannot use '${name}' as it is not a calibration record: ${
-        faults.join("; ")
+        faults.slice(0, 3).join(" ")
       }`,
     );
   }

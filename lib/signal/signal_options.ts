@@ -49,6 +49,7 @@ export const channelSpec = {
   channel: optional(
     choiceOption("Channel to analyse, by its role.", [
       "monitor signal",
+      "junction voltage",
       "drive current",
       "drive voltage",
       "other",

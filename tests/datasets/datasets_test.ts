@@ -145,6 +145,30 @@ describe("The simulated bench", () => {
     }
   });
 
+  it("has an afternoon whose truths follow from physics, worked out beside it", () => {
+    // N = 2 n L Δλ/(λ1 λ2): 2 × 1.00027 × 73.7102 mm × 12.465 pm/(651.2 nm)²
+    expect(datasetTruth("sine-far").stepsPerRamp!.value).toBeCloseTo(4.3345, 3);
+    // 23.44 mm of light for 50 mm of ruler: less than a third of the far steps.
+    expect(datasetTruth("sine-near").stepsPerRamp!.value).toBeCloseTo(
+      1.3784,
+      3,
+    );
+    // The overshoot of a second-order system at ζ = 0.25: 44.4 % (any textbook of
+    // control, from memory).
+    const { overshoot, height, peakToPeak } = datasetTruth("speaker-square");
+    expect(overshoot!.value).toBeCloseTo(0.444, 3);
+    expect(peakToPeak!.value / height!.value).toBeCloseTo(1 + 2 * 0.444, 2);
+    // v cos θ at 78.2°: 0.2045.
+    const away = datasetTruth("motor-away");
+    expect(away.speedAlongBeam!.value / away.speed!.value).toBeCloseTo(
+      0.2045,
+      4,
+    );
+    expect(datasetTruth("motor-back").speedAlongBeam!.value).toBeLessThan(0);
+    // ζ = 1/√(1 + (2π f τ)²) with 52 Hz and 90 ms.
+    expect(datasetTruth("tap").dampingRatio!.value).toBeCloseTo(0.03399, 5);
+  });
+
   it("has one capture that is clipped and undersampled", async () => {
     const capture = await loadDataset("bad");
     const { samples, fullScale } = requireChannel(capture, "monitor signal");

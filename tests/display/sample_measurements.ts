@@ -41,6 +41,7 @@ import {
 import { lensLevel, levelCapture } from "../level/bench.ts";
 import { targetsCapture } from "../range/two_targets.ts";
 import { compareRuns } from "fringebook/batch";
+import { convertDrive } from "fringebook/bench";
 import { fitLine } from "fringebook/fit";
 import { conditionSignal } from "fringebook/motion";
 import { findTargets, fitTuningTemperature } from "fringebook/range";
@@ -191,6 +192,12 @@ export function sampleMeasurements(): Record<string, Result & Shown> {
     }),
     "threshold": threshold,
     "presence": findPresence(comesAndGoes(), threshold),
+    "drive": convertDrive(hungOnVoltage(), {
+      curve: [1.8, 1.84, 1.87, 1.9, 1.93, 1.96, 2].map((voltage) => ({
+        voltage,
+        current: 0.02 + 0.5 * (voltage - 1.8) ** 2 + 0.08 * (voltage - 1.8),
+      })),
+    }),
     "front end": checkFrontEnd(),
     "laser safety": estimateLaserSafety({
       wavelength: 650e-9,
@@ -309,6 +316,18 @@ function swept() {
     capture,
     { leastDrive: 0.05 },
   );
+}
+
+/** A diode that hangs on a triangle of volts. */
+function hungOnVoltage() {
+  const samples = Float64Array.from(
+    { length: 400 },
+    (_, i) => 1.9 + 0.05 * (4 * Math.abs((i / 100) % 1 - 0.5) - 1),
+  );
+  return createCapture([
+    { name: "CH1", role: "monitor signal", unit: "V", samples },
+    { name: "CH2", role: "drive voltage", unit: "V", samples },
+  ], { samplingRate: 1e4 });
 }
 
 /** A target that comes to the bench twice. */

@@ -1,6 +1,12 @@
 import { describe, expect, it } from "vitest";
 import { join } from "@std/path";
-import { createCapture, readCapture, simulateCapture } from "fringebook";
+import {
+  calibratePresence,
+  createCapture,
+  findPresence,
+  readCapture,
+  simulateCapture,
+} from "fringebook";
 import {
   createByteDecoder,
   createRecording,
@@ -8,6 +14,7 @@ import {
 } from "fringebook/capture";
 import { advise } from "../../lib/live/advice.ts";
 import { CaptureTaker } from "../../lib/live/capture_taker.ts";
+import { LivePresence } from "../../lib/live/live_presence.ts";
 import { judgeSafety } from "../../lib/live/live_safety.ts";
 import { traceColumns } from "../../lib/live/live_trace.ts";
 import { type LiveReading, readMeter } from "../../lib/live/meter.ts";
@@ -280,6 +287,8 @@ describe("stronger or weaker", () => {
     expect(strength.push(0.4, 0.6, true))
       .toEqual({ part: 0.5, direction: "weaker" });
     expect(strength.push(5, 0.6, true).direction).toBe("steady");
+    // Pictures that are far apart are compared with the one before.
+    expect(strength.push(9, 0.9, true).direction).toBe("stronger");
     strength.push(5.2, 9, false);
     expect(strength.push(5.4, 0.6, true).part).toBe(1);
   });
@@ -298,6 +307,56 @@ describe("a threshold", () => {
     ]);
     expect(() => new Threshold(0.5, 0.5)).toThrow("must be below 'near'");
   });
+});
+
+describe("presence by the level", () => {
+  const rate = 5000;
+  const captured = (there: (time: number) => number, seed: number) => {
+    let state = seed;
+    return createCapture([{
+      name: "a",
+      role: "monitor signal",
+      unit: "V",
+      samples: Float64Array.from({ length: 3 * rate }, (_, i) => {
+        // Park, Miller 1988: a noise that needs no library.
+        state = state * 48271 % 2147483647;
+        return 0.5 + there(i / rate) + 2e-3 * (state / 2147483647 - 0.5);
+      }),
+    }], { samplingRate: rate });
+  };
+
+  for (const change of ["rise", "fall"] as const) {
+    it(`decides as findPresence does on the same samples: ${change}`, () => {
+      const calibration = calibratePresence(captured(() => 0, 7), { change });
+      const size = change === "rise" ? 0.01 : -0.01;
+      const passing = captured(
+        (time) => (time > 0.8 && time < 1.3) || time > 2.5 ? size : 0,
+        11,
+      );
+      const presence = new LivePresence(calibration, rate, "V");
+      const { samples } = passing.channels[0]!;
+      for (let at = 0; at < samples.length; at += 777) {
+        presence.push(
+          samples.subarray(at, at + 777) as Float64Array,
+          true,
+        );
+      }
+      const { stays } = findPresence(passing, calibration);
+      const expected = stays.flatMap(({ from, to, toEnd }) => [
+        { time: from, near: true },
+        ...(toEnd ? [] : [{ time: to, near: false }]),
+      ]);
+      const { averagingTime } = calibration;
+      const found = presence.threshold.events.filter(({ time, near }) =>
+        near || time > 0.1
+      );
+      expect(found.map(({ near }) => near)).toEqual([true, false, true]);
+      // A stretch is known at its end, and counted from its start.
+      found.forEach(({ time }, k) =>
+        expect(time).toBeCloseTo(expected[k]!.time + averagingTime, 9)
+      );
+    });
+  }
 });
 
 describe("a trigger", () => {

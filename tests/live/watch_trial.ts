@@ -101,3 +101,29 @@ describe(`${seconds} s at 192 kS/s with two channels`, () => {
     await Deno.remove(folder, { recursive: true });
   });
 });
+
+describe("a recorder that is set to another rate than was said", () => {
+  it("is told from the clock, and the view says so", async () => {
+    const said = new Set<string>();
+    const view = await watch(
+      createRecorderSource(
+        [Deno.execPath(), "run", "--quiet", recorder, "48000", "12", "1.3"],
+        {
+          raw: { type: "int16", channelCount: 2 },
+          samplingRate: 48000,
+          ask: () => Promise.resolve(true),
+        },
+      ),
+      { onPicture: ({ faults }) => faults.forEach((one) => said.add(one)) },
+    );
+    expect(view.duration).toBe(12);
+    const rates = [...said].map((fault) =>
+      Number(/Samples come at (\S+) Hz/.exec(fault)?.[1])
+    );
+    expect(rates.length).toBeGreaterThan(0);
+    // 1.3 times 48 kHz; a loaded machine delivers less evenly.
+    for (const rate of rates) {
+      expect(Math.abs(rate / 62400 - 1)).toBeLessThan(0.1);
+    }
+  });
+});

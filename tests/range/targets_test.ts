@@ -1,5 +1,7 @@
 import { createCapture, simulateCapture } from "fringebook";
 import { findTargets } from "fringebook/range";
+import { task as measure } from "../../lib/cli/measure.ts";
+import { typed } from "../cli/typed.ts";
 import { describe, expect, it } from "vitest";
 import { targetsCapture, tuning, wavelength } from "./two_targets.ts";
 
@@ -44,6 +46,36 @@ describe("findTargets()", () => {
     expect(double.verdict).not.toBe("two targets");
     expect(double.targets.length).toBe(1);
     expect(double.warnings.length).toBeGreaterThan(0);
+  });
+
+  it("are looked for from the shell, in a file that names CH1 and CH2 in volts", async () => {
+    const capture = targetsCapture({
+      distances: [0.05, 0.12],
+      feedback: [0.2, 0.3],
+    });
+    const [signal, drive] = capture.channels.map(({ samples }) => samples);
+    const file = await Deno.makeTempFile({ suffix: ".csv" });
+    await Deno.writeTextFile(
+      file,
+      "time (s),CH1 (V),CH2 (V)\n" + Array.from(
+        signal!,
+        (value, i) =>
+          `${i / 100e3},${value.toFixed(6)},${(drive![i]! / 0.01).toFixed(6)}`,
+      ).join("\n"),
+    );
+    const { said } = await typed(
+      measure,
+      ...[file, "--wavelength", "650nm", "--tuning", "8pm/mA", "--targets"],
+      ...["--monitor", "1", "--drive", "2", "--current-per-voltage", "10mA/V"],
+      ...["--as", "distance", "--count-by", "phase-slope", "--json"],
+    );
+    await Deno.remove(file);
+    const { reports } = JSON.parse(said);
+    const found = reports.at(-1);
+    expect(found.kind).toBe("range.targets");
+    const [near, far] = found.headlines;
+    expect(near.value).toBeCloseTo(0.05, 4);
+    expect(far.value).toBeCloseTo(0.12, 4);
   });
 
   it("says that there is nothing on an empty ramp", () => {

@@ -20,6 +20,7 @@ describe("two targets on one ramp, over 30 benches", () => {
           ].slice(0, second ? 2 : 1),
           decibels: 20 + 15 * random.uniform(),
           bend: 0.03 * random.normal(),
+          growth: random.uniform(),
           seed: bench,
         }),
         { tuning: { tuning, wavelength } },

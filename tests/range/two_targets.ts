@@ -13,6 +13,8 @@ export interface TargetsBench {
   readonly frequency?: number;
   /** Bend of the tuning over the ramp (1). */
   readonly bend?: number;
+  /** How much the light grows over the ramp, over its mean (1). */
+  readonly growth?: number;
   readonly seed?: number;
 }
 
@@ -27,7 +29,7 @@ export const wavelength = 650e-9;
  */
 export function targetsCapture(bench: TargetsBench) {
   const { distances, feedback, decibels = 30, frequency = 25 } = bench;
-  const { bend = 0.02, seed = 1 } = bench;
+  const { bend = 0.02, growth = 0.6, seed = 1 } = bench;
   const samplingRate = 100e3;
   const count = 9000;
   const random = createRandom(seed);
@@ -67,7 +69,9 @@ export function targetsCapture(bench: TargetsBench) {
       fringes += strength[j]! / strongest *
         Math.cos(phases[j]! + shift * exact[j]! / first);
     }
-    signal[i] = 5 + 2 * x + 0.1 * x * x + 0.05 * fringes +
+    // The fringes are part of the light, and grow with it.
+    const light = 1 + growth * x;
+    signal[i] = 5 * light + 0.1 * x * x + 0.05 * light * fringes +
       noise * random.normal();
   }
   return createCapture([

@@ -150,7 +150,7 @@ describe("calibration records", () => {
           ["null", "not a calibration record"],
           [
             JSON.stringify({ ...record, operator: 5 }),
-            "/operator must be string",
+            '/operator: Instance type "number" is invalid',
           ],
         ] as const
       ) {

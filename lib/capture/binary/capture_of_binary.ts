@@ -79,8 +79,31 @@ export function scalesOf(
   return scales;
 }
 
+/**
+ * The file with the numbers that mean 0 as planned: a current at 0 V shifts them.
+ *
+ * @param time Position of the time channel, which keeps its own; `null` for none.
+ */
+export function withZeros(
+  opened: OpenedBinary,
+  plans: readonly ChannelPlan[],
+  time: number | null,
+): OpenedBinary {
+  const zeros = plans.map(({ zero }) => zero);
+  if (time !== null) zeros.splice(time, 0, opened.channels[time]!.zero ?? 0);
+  return {
+    ...opened,
+    channels: opened.channels.map((channel, at) => ({
+      ...channel,
+      zero: zeros[at]!,
+    })),
+  };
+}
+
 /** An opened file of which all is decided but its samples. */
 interface BinaryPlan {
+  /** The file, to be read with these factors. */
+  readonly file: OpenedBinary;
   /** Factor of every channel. */
   readonly scales: readonly number[];
   /**
@@ -105,6 +128,7 @@ export function planBinary(
     options.channels ?? {},
   );
   return {
+    file: withZeros(opened, plans, time),
     scales: scalesOf(opened, plans, time),
     capture(columns, source) {
       const samplingRate = rateOf(

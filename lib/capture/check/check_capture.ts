@@ -204,10 +204,15 @@ export function checkCapture(
   const fringeSignal = main.role === "monitor signal" && drive !== null
     ? withoutDrive(main.samples, drive.samples)
     : main.samples;
-  const channels = capture.channels.map((channel) =>
+  // A junction voltage that stands in for the monitor signal is none of the list.
+  const mainIndex = capture.channels.findIndex((channel) =>
+    channel === main || channel.role === "junction voltage" &&
+      main.name === channel.name
+  );
+  const channels = capture.channels.map((channel, index) =>
     checkChannel(
       channel,
-      channel === main ? fringeSignal : channel.samples,
+      index === mainIndex ? fringeSignal : channel.samples,
       samplingRate,
       limits,
       warnings,
@@ -217,7 +222,7 @@ export function checkCapture(
         ),
     )
   );
-  const check = channels[capture.channels.indexOf(main)]!;
+  const check = channels[mainIndex]!;
   const levels = fringeSignal === main.samples
     ? check.levels
     : measureLevels(fringeSignal);

@@ -1,4 +1,4 @@
-import type { ChannelRole } from "../capture.ts";
+import { type ChannelRole, channelRoles } from "../capture.ts";
 import { sampleSize, type SampleType } from "../binary/sample_type.ts";
 import generic from "./generic_scpi.json" with { type: "json" };
 
@@ -49,12 +49,7 @@ export interface InstrumentDescription {
   readonly channels: readonly InstrumentChannel[];
 }
 
-const roles: readonly string[] = [
-  "monitor signal",
-  "drive current",
-  "drive voltage",
-  "other",
-];
+const roles: readonly string[] = channelRoles;
 
 /**
  * Checks the JSON of an instrument description and fills in what is left out.

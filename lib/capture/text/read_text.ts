@@ -131,9 +131,9 @@ function makeCapture(
     kept,
     options.channels ?? {},
   );
-  const columns = plans.map(({ factor }, index) => {
+  const columns = plans.map(({ zero, factor }, index) => {
     const samples = ownArray(column(keptColumns[index]!));
-    scaleRange(samples, 0, count, 0, factor);
+    scaleRange(samples, 0, count, zero, factor);
     return samples;
   });
   const missing = parsed.missingCount === 0

@@ -15,6 +15,11 @@ export const channelFlags = {
     "1",
     "recognised by its name",
   ),
+  "junction": textFlag(
+    "Channel with the voltage of the diode's junction, which stands in for a monitor signal; by name or by number from 1.",
+    "1",
+    "recognised by its name",
+  ),
   "drive": textFlag(
     "Channel with the drive, by name or by number from 1.",
     "2",
@@ -86,9 +91,19 @@ export const measurementFlags = {
   "angle-uncertainty": flagOf(benchOptions.angleStandardUncertainty, {
     unitNeeded: true,
   }),
-  "tuning": flagOf(benchOptions.tuningCoefficient, {
-    whenMissing: "none, the steps are counted and no distance is computed",
-  }),
+  "tuning": flagOf(
+    quantityOption({
+      doc: "Tuning of the diode; negative where the wavelength falls.",
+      unit: "m/A",
+      least: -1e-6,
+      most: 1e-6,
+      customary: ["pm/mA", "nm/mA"],
+      example: "8.3pm/mA",
+    }),
+    {
+      whenMissing: "none, the steps are counted and no distance is computed",
+    },
+  ),
   "tuning-uncertainty": flagOf(tuningOptions.standardUncertainty),
   "record": textFlag(
     "Calibration record to take the tuning from.",

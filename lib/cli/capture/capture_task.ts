@@ -10,6 +10,8 @@ import type { captureFlags } from "./capture_flags.ts";
 export interface ChannelChoice {
   /** Channel with the monitor signal, by name or number from 1, or `null`. */
   readonly monitor: string | null;
+  /** Channel with the diode's junction voltage, likewise. */
+  readonly junction: string | null;
   /** Channel with the drive, by name or number from 1, or `null`. */
   readonly drive: string | null;
   /** Whether the scale of a drive channel in volts was given. */
@@ -72,6 +74,7 @@ export function captureTask(
   return {
     channels: {
       monitor: values.monitor ?? null,
+      junction: values.junction ?? null,
       drive: values.drive ?? null,
       scaled: typeof perVoltage === "number",
       moves: kind === "motion" || kind === "speed",

@@ -16,3 +16,9 @@ export {
 export { type CaptureTask, captureTask } from "./capture_task.ts";
 export { readPart } from "./read_part.ts";
 export { checkChannels, readAsAsked, readingOptions } from "./reading.ts";
+export {
+  type Conversion,
+  conversionFlags,
+  conversionOf,
+  converted,
+} from "./conversion.ts";

@@ -26,23 +26,32 @@ export async function readingOptions(
   file: string,
   { channels: choice, samplingRate }: CaptureTask,
 ): Promise<ReadCaptureOptions> {
-  const { monitor, drive } = choice;
+  const { monitor, junction, drive } = choice;
   const options = samplingRate === null ? {} : { samplingRate };
-  if (monitor === null && drive === null) return options;
+  if (monitor === null && junction === null && drive === null) return options;
   const found = await channelsOf(file, options);
   const roles: Record<string, ChannelRole> = {};
   if (monitor !== null) {
     const index = channelIndex("monitor", monitor, found);
     roles[channelKey(index, found)] = "monitor signal";
   }
+  if (junction !== null) {
+    if (monitor !== null) {
+      throw new UsageError(
+        `Cannot read '${file}' with '--monitor' and '--junction': one of them carries the fringes`,
+      );
+    }
+    const index = channelIndex("junction", junction, found);
+    roles[channelKey(index, found)] = "junction voltage";
+  }
   if (drive !== null) {
     const index = channelIndex("drive", drive, found);
     const key = channelKey(index, found);
     if (roles[key] !== undefined) {
       throw new UsageError(
-        `Cannot read '${file}' as '--monitor' and '--drive' name the same channel: it has ${
-          channelList(found)
-        }`,
+        `Cannot read '${file}' as '--${
+          monitor === null ? "junction" : "monitor"
+        }' and '--drive' name the same channel: it has ${channelList(found)}`,
       );
     }
     roles[key] = roleOfDrive(found[index]!, choice);
@@ -132,7 +141,11 @@ export function checkChannels(
   { channels }: Pick<Capture, "channels">,
   { channels: { scaled } }: CaptureTask,
 ): void {
-  if (!channels.some(({ role }) => role === "monitor signal")) {
+  if (
+    !channels.some(({ role }) =>
+      role === "monitor signal" || role === "junction voltage"
+    )
+  ) {
     throw new UsageError(
       `Cannot tell which channel of '${file}' carries the monitor signal: it has ${
         channelList(channels)

@@ -1,5 +1,12 @@
 import { wholeNumberOption } from "../../options/mod.ts";
-import { captureFlags, type CaptureTask, captureTask } from "../capture/mod.ts";
+import {
+  captureFlags,
+  type CaptureTask,
+  captureTask,
+  type Conversion,
+  conversionFlags,
+  conversionOf,
+} from "../capture/mod.ts";
 import {
   type Flag,
   flagHelp,
@@ -32,6 +39,10 @@ export interface MeasureSettings {
 export interface MeasureTask extends CaptureTask {
   /** Wavelength, in m. */
   readonly wavelength: number;
+  /** Whether two targets are looked for on a ramp. */
+  readonly targets?: boolean;
+  /** How a drive voltage becomes a current beforehand; left out where not asked. */
+  readonly conversion?: Conversion;
   /** Files larger than this are measured block by block, in bytes. */
   readonly streamAbove: number;
 }
@@ -40,6 +51,8 @@ const task = "measure";
 
 const flags = {
   ...captureFlags,
+  ...conversionFlags,
+  "targets": loneFlag("Look for two targets on a ramp as well."),
   "json": loneFlag("One JSON line per file."),
   "output": textFlag(
     "Append the JSON lines to FILE; files that it already holds are skipped.",
@@ -87,12 +100,16 @@ export function readArguments(given: readonly string[]): MeasureSettings {
   const wavelength = needed(flags, values, "wavelength", task);
   const shard = values.shard ?? null;
   const output = values.output ?? null;
+  const asked = captureTask(values, task);
+  const conversion = conversionOf(values, asked, task);
   return {
     files: shard === null
       ? files
       : files.filter((_, i) => i % shard.count === shard.index - 1),
     task: {
-      ...captureTask(values, task),
+      ...asked,
+      ...conversion,
+      ...(values.targets === true ? { targets: true } : {}),
       wavelength,
       streamAbove: values["stream-above"] ?? 500e6,
     },

@@ -1,5 +1,9 @@
 import type { FileOutcome } from "../../batch/mod.ts";
-import { type CaptureStream, openCaptureStream } from "../../capture/mod.ts";
+import {
+  type Capture,
+  type CaptureStream,
+  openCaptureStream,
+} from "../../capture/mod.ts";
 import { printReport } from "../../display/mod.ts";
 import {
   type CaptureMeasurements,
@@ -9,9 +13,11 @@ import {
   measureCaptureStream,
 } from "../../explore/mod.ts";
 import { loadCalibrationRecord, tuningFromRecord } from "../../record/mod.ts";
+import { findTargets } from "../../range/mod.ts";
 import type { Result, Warning } from "../../result/mod.ts";
 import {
   checkChannels,
+  converted,
   readAsAsked,
   readingOptions,
   readPart,
@@ -93,8 +99,20 @@ async function measured(
   & { readonly warnings: readonly Warning[] }
 > {
   if (await sizeOf(file) <= task.streamAbove) {
-    const capture = await readAsAsked(file, task);
-    return { ...measureCapture(capture, options), warnings: capture.warnings };
+    const capture = converted(await readAsAsked(file, task), task.conversion);
+    const found = measureCapture(capture, options);
+    return {
+      ...found,
+      results: task.targets === true
+        ? [...found.results, targetsOf(capture, options)]
+        : found.results,
+      warnings: capture.warnings,
+    };
+  }
+  if (task.conversion !== undefined) {
+    throw new RangeError(
+      `Cannot convert the drive of '${file}' block by block: cut the part out that is used, or raise '--stream-above'`,
+    );
   }
   using stream = await openCaptureStream(
     file,
@@ -109,6 +127,19 @@ async function measured(
     ...await measureCaptureStream(stream, options),
     warnings: stream.warnings,
   };
+}
+
+/** The targets on the ramps of a capture. */
+function targetsOf(
+  capture: Capture,
+  { tuning, currentPerVoltage, currentOffset, drive }: MeasureCaptureOptions,
+) {
+  return findTargets(capture, {
+    tuning: tuning ?? null,
+    ...(currentPerVoltage === undefined ? {} : { currentPerVoltage }),
+    ...(currentOffset === undefined ? {} : { currentOffset }),
+    ...(drive === undefined ? {} : { drive }),
+  });
 }
 
 /** Size of a capture file, in bytes; of a SigMF pair, that of its samples. */

@@ -1,4 +1,4 @@
-import type { LiveFrame } from "../../live/mod.ts";
+import type { LiveFrame, TraceColumns } from "../../live/mod.ts";
 import { escapeHtml } from "../escape.ts";
 import { formatNumber } from "../format_number.ts";
 import { colours } from "../theme.ts";
@@ -69,18 +69,16 @@ export function barPicture(frame: LiveFrame): string {
 
 const left = 66;
 const top = 8;
-const panel = { width: width - left - 8, height: 150 };
+const height = 150;
+/** Width of the whole stretch, and of its zoomed end beside it. */
+const wholeWidth = 420;
+const zoomWidth = 240;
+const zoomLeft = left + wholeWidth + 24;
 
-/** The last stretch of the monitor signal. */
+/** The last stretch of the monitor signal, and its end with some fringes. */
 export function tracePicture(frame: LiveFrame): string {
-  const { trace, traceTime, reading } = frame;
-  const { low, high } = trace;
-  let least = Infinity;
-  let most = -Infinity;
-  for (let i = 0; i < low.length; i++) {
-    if (low[i]! < least) least = low[i]!;
-    if (high[i]! > most) most = high[i]!;
-  }
+  const { trace, zoom, traceTime, zoomTime, reading } = frame;
+  const [least, most] = extent(trace);
   const unit = reading?.unit ?? "V";
   const isFlat = !(most > least);
   const margin = isFlat
@@ -88,20 +86,8 @@ export function tracePicture(frame: LiveFrame): string {
     : 0.06 * (most - least);
   const bottom = least - margin;
   const span = most + margin - bottom;
-  const x = (i: number) =>
-    left + (low.length < 2 ? 0 : i / (low.length - 1) * panel.width);
-  const y = (value: number) =>
-    top + (1 - (value - bottom) / span) * panel.height;
-  const at = (i: number, value: number) =>
-    `${x(i).toFixed(1)},${y(value).toFixed(1)}`;
-  const upper: string[] = [];
-  const lower: string[] = [];
-  for (let i = 0; i < low.length; i++) {
-    if (low[i] !== low[i]) continue;
-    upper.push(at(i, high[i]!));
-    lower.push(at(i, low[i]!));
-  }
-  const axisEnd = top + panel.height;
+  const y = (value: number) => top + (1 - (value - bottom) / span) * height;
+  const axisEnd = top + height;
   const label = (value: number) =>
     text(
       left - 6,
@@ -109,28 +95,69 @@ export function tracePicture(frame: LiveFrame): string {
       formatNumber(value, { unit, digits: 4 }),
       { size: 11, anchor: "end" },
     );
+  const panel = (
+    from: number,
+    width: number,
+    columns: TraceColumns,
+    time: number,
+  ) =>
+    `<rect x="${from}" y="${top}" width="${width}" height="${height}" fill="none" stroke="#555555"/>` +
+    area(columns, from, width, y) +
+    text(from, axisEnd + 16, "0", { size: 11 }) +
+    text(
+      from + width,
+      axisEnd + 16,
+      formatNumber(time, { unit: "s", digits: 3 }),
+      { size: 11, anchor: "end" },
+    );
+  const isKnown = Number.isFinite(least);
   return svg(
     200,
-    "The last stretch of the monitor signal",
-    `<rect x="${left}" y="${top}" width="${panel.width}" height="${panel.height}" fill="none" stroke="#555555"/>` +
-      (upper.length === 0
-        ? ""
-        : `<polygon points="${
-          [...upper, ...lower.reverse()].join(" ")
-        }" fill="${colours.blue}" stroke="${colours.blue}" stroke-width="1"/>` +
-          (isFlat ? label(least) : label(most) + label(least))) +
-      text(left, axisEnd + 16, "0", { size: 11 }) +
+    "The last stretch of the monitor signal, and its end zoomed",
+    panel(left, wholeWidth, trace, traceTime) +
+      panel(zoomLeft, zoomWidth, zoom, zoomTime) +
+      (!isKnown ? "" : isFlat ? label(least) : label(most) + label(least)) +
       text(
-        left + panel.width,
-        axisEnd + 16,
-        formatNumber(traceTime, { unit: "s", digits: 3 }),
-        { size: 11, anchor: "end" },
-      ) +
-      text(
-        left + panel.width / 2,
+        left + wholeWidth / 2,
         axisEnd + 34,
         `Time (s), monitor signal (${unit})`,
         { anchor: "middle" },
-      ),
+      ) +
+      text(zoomLeft + zoomWidth / 2, axisEnd + 34, "its end, zoomed", {
+        anchor: "middle",
+      }),
   );
+}
+
+/** Between the lowest and the highest of each column. */
+function area(
+  { low, high }: TraceColumns,
+  from: number,
+  width: number,
+  y: (value: number) => number,
+): string {
+  const upper: string[] = [];
+  const lower: string[] = [];
+  const step = low.length < 2 ? 0 : width / (low.length - 1);
+  for (let i = 0; i < low.length; i++) {
+    if (low[i] !== low[i]) continue;
+    const x = (from + i * step).toFixed(1);
+    upper.push(`${x},${y(high[i]!).toFixed(1)}`);
+    lower.push(`${x},${y(low[i]!).toFixed(1)}`);
+  }
+  return upper.length === 0
+    ? ""
+    : `<polygon points="${
+      [...upper, ...lower.reverse()].join(" ")
+    }" fill="${colours.blue}" stroke="${colours.blue}" stroke-width="1"/>`;
+}
+
+function extent({ low, high }: TraceColumns): [number, number] {
+  let least = Infinity;
+  let most = -Infinity;
+  for (let i = 0; i < low.length; i++) {
+    if (low[i]! < least) least = low[i]!;
+    if (high[i]! > most) most = high[i]!;
+  }
+  return [least, most];
 }

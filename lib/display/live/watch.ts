@@ -153,13 +153,24 @@ async function paintUntilOver(
   },
 ): Promise<{ count: number; latency: number }> {
   let isOver = false;
-  const running = bench.run(signal).finally(() => isOver = true);
+  let wake = () => {};
+  const running = bench.run(signal).finally(() => {
+    isOver = true;
+    wake();
+  });
   let count = 0;
   let age = 0;
   let pause = interval;
   try {
     for (;;) {
-      await Promise.race([running, wait(pause)]);
+      await new Promise<void>((resolve) => {
+        const timer = setTimeout(resolve, 1000 * pause);
+        wake = () => {
+          clearTimeout(timer);
+          resolve();
+        };
+        if (isOver) wake();
+      });
       if (isOver) break;
       const start = performance.now() / 1000;
       const frame = bench.frame();
@@ -173,16 +184,12 @@ async function paintUntilOver(
       // A slow machine draws less often rather than falling behind
       pause = Math.max(interval - taken, taken * (1 - share) / share);
     }
+    await running;
   } catch (error) {
     await bench.close();
     throw error;
   }
   return { count, latency: count > 0 ? age / count : NaN };
-}
-
-/** A pause that does not keep a program alive on its own. */
-function wait(seconds: number): Promise<void> {
-  return new Promise((resolve) => setTimeout(resolve, 1000 * seconds));
 }
 
 function howItEnded({ ended, duration, recording }: LiveView): string {

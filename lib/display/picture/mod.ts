@@ -5,5 +5,10 @@
  * @module
  */
 export { readAsset } from "./assets.ts";
-export { type DrawnFigure, drawSvg } from "./draw_svg.ts";
-export { pictureFont, rasterise } from "./rasterise.ts";
+export {
+  type DrawnPicture,
+  makePicture,
+  type PictureMaker,
+  setPictureMaker,
+} from "./make_picture.ts";
+export { pictureFont } from "./rasterise.ts";

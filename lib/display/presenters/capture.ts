@@ -1,4 +1,4 @@
-import type { Capture, Channel } from "../../capture/mod.ts";
+import { type Capture, type Channel, channelRoles } from "../../capture/mod.ts";
 import { registerPresenter, type ReportRow } from "../../result/mod.ts";
 import { shownAxis, signalAxis } from "../axis.ts";
 import { legibleStretch, sampleLine, stackPanels } from "../figures/mod.ts";
@@ -48,6 +48,7 @@ function channelRow({ name, role, unit, samples }: Channel): ReportRow {
 
 const titles: Readonly<Record<Channel["role"], string>> = {
   "monitor signal": "Monitor signal",
+  "junction voltage": "Junction voltage",
   "drive current": "Drive current",
   "drive voltage": "Drive voltage",
   "other": "Channel",
@@ -121,6 +122,5 @@ function channelTitle(name: string): string {
 }
 
 function rank(role: Channel["role"]): number {
-  return ["monitor signal", "drive current", "drive voltage", "other"]
-    .indexOf(role);
+  return channelRoles.indexOf(role);
 }

@@ -7,6 +7,7 @@ import "./batch_runs.ts";
 import "./batch_summary.ts";
 import "./bench_cautions.ts";
 import "./bench_diode.ts";
+import "./bench_drive.ts";
 import "./bench_front_end.ts";
 import "./bench_laser_safety.ts";
 import "./bench_link.ts";

@@ -25,7 +25,7 @@ const { rail, monitorCurrent, feedbackResistance, feedbackCapacitance } =
 /** Expected voltages by the letters of the drawing. */
 export const amplifierVoltages: readonly (readonly [string, string, string])[] =
   [
-    ["a", `+${rail}.0 V`, "fresh battery; change below 7.5 V"],
+    ["a", `+${rail}.0 V`, "battery; new one below 7.5 V"],
     ["b", `−${rail}.0 V`, "battery, to 0 V like a"],
     ["c", "0 V", "held there by the amplifier"],
     ["d", "0 V", "wired to the can"],

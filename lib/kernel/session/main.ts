@@ -14,6 +14,7 @@ import {
   setInterruptProbe,
 } from "../interpreter/mod.ts";
 import { setCheckpointHandler } from "../../progress/mod.ts";
+import { setPictureMaker } from "../../display/picture/mod.ts";
 import { setPackageFetcher } from "../../runtime/mod.ts";
 import { installEnvironmentGuard } from "./environment_guard.ts";
 import type { Frame } from "./frames.ts";
@@ -34,6 +35,8 @@ export interface SessionSettings {
   readonly configFile: string;
   /** Whether the person granted "sys". */
   readonly keepSys: boolean;
+  /** Whether the owner has figures drawn. */
+  readonly drawsOutside: boolean;
 }
 
 type Message = Record<string, unknown>;
@@ -44,6 +47,7 @@ const writer = new OutputWriter(Deno.stdout.writeSync.bind(Deno.stdout));
 const shared = createSharedState();
 const control = new Int32Array(shared.control);
 const decoder = new TextDecoder();
+const encoder = new TextEncoder();
 const inputs = new Map<
   number,
   { resolve: (value: string) => void; reject: (error: unknown) => void }
@@ -54,6 +58,8 @@ const fetches = new Map<
   { resolve: () => void; reject: (error: unknown) => void }
 >();
 let nextFetch = 0;
+const drawings = new Map<number, (parts: readonly Uint8Array[]) => void>();
+let nextDrawing = 0;
 let sequence = 0;
 
 // The listener comes first: the runtime takes a second to start a thread once
@@ -92,6 +98,16 @@ setPackageFetcher((name) =>
     writer.send({ type: "fetch", id, name });
   })
 );
+if (settings.drawsOutside) {
+  setPictureMaker(async (json, scale) => {
+    const id = ++nextDrawing;
+    const [svg, png] = await new Promise<readonly Uint8Array[]>((resolve) => {
+      drawings.set(id, resolve);
+      writer.send({ type: "draw", id, scale }, [encoder.encode(json)]);
+    });
+    return svg && png ? { svg: decoder.decode(svg), png } : null;
+  });
+}
 
 function portOf(request: string): CellPort {
   return {
@@ -204,6 +220,12 @@ function take({ message, buffers }: Frame): void {
       fetches.delete(id);
       if (message["error"] === null) waiting?.resolve();
       else waiting?.reject(new TypeError(String(message["error"])));
+      break;
+    }
+    case "drawn": {
+      const id = message["id"] as number;
+      drawings.get(id)?.(buffers);
+      drawings.delete(id);
       break;
     }
     default:

@@ -27,8 +27,8 @@ export class OutputWriter {
   }
 
   /** Sends any other message, after all outputs so far. */
-  send(message: Record<string, unknown>): void {
-    this.#send(message);
+  send(message: Record<string, unknown>, buffers?: Uint8Array[]): void {
+    this.#send(message, buffers);
   }
 
   #stream(request: string, name: "stdout" | "stderr", text: string): void {

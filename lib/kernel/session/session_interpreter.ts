@@ -15,6 +15,7 @@ import { confinedCommand, describeLevel } from "../confine/mod.ts";
 import type { CellOutcome } from "../interpreter/mod.ts";
 import type { TypeDesk } from "../types/mod.ts";
 import { sessionArguments, sessionEnvironment } from "./command.ts";
+import { SessionPictures } from "./drawing.ts";
 import { fetchPackage } from "./fetch_package.ts";
 import type { Frame } from "./frames.ts";
 import { mergeGrants, readGrants } from "./grants.ts";
@@ -62,6 +63,7 @@ export class SessionInterpreter implements Interpreter {
   #closed = false;
   #lockFile: string | null = null;
   readonly #types: TypeDesk | null;
+  readonly #pictures: SessionPictures;
   /** Where the text goes that the session sends next. */
   #target = { request: "", name: "stdout" as "stdout" | "stderr" };
   readonly #joiner = new StreamJoiner((request, output) =>
@@ -75,6 +77,7 @@ export class SessionInterpreter implements Interpreter {
     this.#types = this.#options.typeNotes
       ? createTypeDesk(this.#options)
       : null;
+    this.#pictures = new SessionPictures(this.#options.drawing);
     this.banner =
       `TypeScript ${Deno.version.typescript} on Deno ${Deno.version.deno}\n${
         describeLevel(this.#options.means)
@@ -103,6 +106,7 @@ export class SessionInterpreter implements Interpreter {
     context: RequestContext,
   ): Promise<ExecuteOutcome> {
     this.#types?.begin();
+    this.#options.drawing?.expect(request.code);
     const reply = await this.#ask("execute", { request }, context)
       .catch((error) => ({ value: failedStart(error) } as Message));
     if ("lastWords" in reply) return this.#lost(reply as unknown as SessionEnd);
@@ -219,6 +223,7 @@ export class SessionInterpreter implements Interpreter {
       grantFile,
       configFile: join(projectFolder, "deno.json"),
       keepSys: grants.sys !== undefined,
+      drawsOutside: this.#options.drawing !== null,
     });
     const facts = {
       notebookFolder,
@@ -352,6 +357,8 @@ export class SessionInterpreter implements Interpreter {
       case "fetch":
         void this.#fetch(message);
         return;
+      case "draw":
+        return this.#draw(message, buffers);
       case "reply": {
         this.#joiner.flush();
         const comms = message["comms"] as [string, string][] | undefined;
@@ -390,6 +397,16 @@ export class SessionInterpreter implements Interpreter {
       (text) => this.#tellStray("stderr", text),
     );
     this.#process?.send({ type: "fetched", id, error });
+  }
+
+  #draw({ id, scale }: Message, buffers: readonly Uint8Array[]): Promise<void> {
+    // The session that asked: another one does not know of it.
+    const process = this.#process;
+    return this.#pictures.order(
+      buffers[0] ?? new Uint8Array(0),
+      Number(scale),
+      async (parts) => await process?.send({ type: "drawn", id }, parts),
+    );
   }
 
   /** Words that no cell sent: of the runtime, or written past the session. */

@@ -4,6 +4,7 @@ import {
   type SystemMeans,
   systemMeans,
 } from "../confine/mod.ts";
+import type { DrawingDesk } from "./drawing_desk.ts";
 import { grantFileName, type Grants } from "./grants.ts";
 import { projectFolder } from "./project_folder.ts";
 import { type DefaultReach, defaultReach } from "./reach.ts";
@@ -81,6 +82,13 @@ export interface SessionOptions {
    */
   interruptGrace?: number;
   /**
+   * Where figures are drawn, for all sessions that share it; `null` draws in the
+   * session itself, which loads what draws at its first figure.
+   *
+   * @default {null}
+   */
+  drawing?: DrawingDesk | null;
+  /**
    * Whether an error is followed by what the type check says of its line, and
    * completion uses types. It takes a further process, with some 300 MB, from
    * the first pause of the cells on.
@@ -106,6 +114,7 @@ export function completeOptions(
     outputLimit = Infinity,
     unlinkedLimit = 512,
     interruptGrace = 4000,
+    drawing = null,
     typeNotes = false,
   } = options;
   if (!(memoryLimit >= 64)) {
@@ -125,6 +134,7 @@ export function completeOptions(
     outputLimit,
     unlinkedLimit,
     interruptGrace,
+    drawing,
     typeNotes,
   };
 }

@@ -76,11 +76,20 @@ export class SessionProcess {
     void this.#watch();
   }
 
-  /** Sends a message; drops it where the process has ended. */
-  send(message: Record<string, unknown>, buffers: Uint8Array[] = []): void {
-    for (const piece of encodeFrame(message, buffers)) {
-      this.#writer.write(piece).catch(() => {});
-    }
+  /**
+   * Sends a message; drops it where the process has ended.
+   *
+   * @returns Settled when the process has taken it, or will not any more.
+   */
+  async send(
+    message: Record<string, unknown>,
+    buffers: Uint8Array[] = [],
+  ): Promise<void> {
+    await Promise.all(
+      encodeFrame(message, buffers).map((piece) =>
+        this.#writer.write(piece).catch(() => {})
+      ),
+    );
   }
 
   /** Ends the process at once. */

@@ -1,0 +1,388 @@
+import {
+  createCapture,
+  findChannel,
+  measureDistance,
+  measureSteps,
+  measureVibration,
+  parseCapture,
+  rampCurrent,
+  recogniseMeasurement,
+  simulateCapture,
+} from "fringebook";
+import { convertDrive, estimateJunctionSignal } from "fringebook/bench";
+import { createRandom } from "fringebook/signal";
+import { join } from "@std/path";
+import { describe, expect, it } from "vitest";
+import { task as measure } from "../../lib/cli/measure.ts";
+import { typed } from "../cli/typed.ts";
+
+const samplingRate = 100e3;
+const count = 12_000;
+/** The quick count will do: what is tested is the current. */
+const counted = {
+  tuning: { tuning: "8pm/mA", wavelength: "650nm" },
+  estimator: "phase slope",
+} as const;
+
+/** Triangle between -1 and 1. */
+const triangle = (turns: number) =>
+  1 - 4 * Math.abs(turns - Math.floor(turns) - 0.5);
+
+/** A ramp as recorded: the current that ran, and the voltage on CH2. */
+function rampCapture(current: Float64Array, voltage: Float64Array) {
+  const made = simulateCapture({
+    distance: 0.2,
+    refractiveIndex: 1.00027,
+    current,
+    samplingRate,
+    feedbackParameter: 0.8,
+    noise: { signalToNoiseRatio: 30 },
+    drive: null,
+    seed: 3,
+  });
+  return createCapture([
+    { ...made.channels[0]!, name: "CH1" },
+    { name: "CH2", role: "drive voltage", unit: "V", samples: voltage },
+  ], { samplingRate });
+}
+
+/**
+ * Voltage of a diode at a current: Shockley's law with a series resistance,
+ * V = n kT/e ln(I/I_s + 1) + R I.
+ */
+const voltageAt = (current: number) =>
+  2 * 0.02569 * Math.log(current / 1e-18 + 1) + 4 * current;
+
+/** Current at a voltage, by halving. */
+function currentAt(voltage: number): number {
+  let [low, high] = [0, 0.2];
+  for (let k = 0; k < 60; k++) {
+    const middle = (low + high) / 2;
+    if (voltageAt(middle) < voltage) low = middle;
+    else high = middle;
+  }
+  return low;
+}
+
+const curve = [20, 25, 30, 34, 37, 40, 43, 46, 50].map((milliamperes) => ({
+  voltage: voltageAt(milliamperes / 1000),
+  current: milliamperes / 1000,
+}));
+
+describe("a drive by constant voltage", () => {
+  const [low, high] = [voltageAt(0.036), voltageAt(0.044)];
+  const voltage = Float64Array.from(
+    { length: count },
+    (_, i) =>
+      (low + high) / 2 + (high - low) / 2 * triangle(25 * i / samplingRate),
+  );
+  const capture = rampCapture(voltage.map(currentAt), voltage);
+
+  it("becomes a current by the diode's curve, and the distance is right", () => {
+    const { capture: made, currentRange } = convertDrive(capture, { curve });
+    expect(findChannel(made, "drive current")!.unit).toBe("A");
+    expect(currentRange.low).toBeCloseTo(0.036, 5);
+    expect(currentRange.high).toBeCloseTo(0.044, 5);
+    const { distance } = measureDistance(made, counted);
+    // The curve between its points is good to some 0.01 %.
+    expect(Math.abs(distance.value / 0.2 - 1)).toBeLessThan(1e-3);
+  });
+
+  it("comes from a sweep of both as well, and is refused beyond it", () => {
+    const random = createRandom(2);
+    const swept = Float64Array.from(
+      { length: 3000 },
+      (_, i) => 0.02 + 0.03 * i / 3000,
+    );
+    const sweep = createCapture([
+      {
+        name: "V",
+        role: "drive voltage",
+        unit: "V",
+        samples: swept.map(voltageAt),
+      },
+      {
+        name: "I",
+        role: "drive current",
+        unit: "A",
+        samples: swept.map((i) => i + 5e-6 * random.normal()),
+      },
+    ], { samplingRate: 100 });
+    const { distance } = measureDistance(
+      convertDrive(capture, { curve: sweep }).capture,
+      counted,
+    );
+    expect(Math.abs(distance.value / 0.2 - 1)).toBeLessThan(3e-3);
+    expect(() => convertDrive(capture, { curve: curve.slice(4) }))
+      .toThrow("never beyond the rated current");
+    expect(() => convertDrive(capture, {})).toThrow("neither was given");
+  });
+});
+
+describe("a modulation through a capacitor", () => {
+  const corner = 12;
+  /** The generator: 1 V, offset 0.7 V, over 200 Ω and the capacitor. */
+  const generator = Float64Array.from(
+    { length: count },
+    (_, i) => 0.7 + triangle(25 * i / samplingRate + 0.1),
+  );
+  // The network by Euler's method at fifty steps a sample, long since switched on.
+  const current = new Float64Array(count);
+  let charge = 0.7;
+  const parts = 50;
+  const rate = 2 * Math.PI * corner / samplingRate / parts;
+  for (const record of [false, true]) {
+    for (let i = 0; i < count; i++) {
+      if (record) current[i] = 0.04 + (generator[i]! - charge) / 200;
+      const next = generator[(i + 1) % count]!;
+      for (let k = 0; k < parts; k++) {
+        const now = generator[i]! + (next - generator[i]!) * (k + 0.5) / parts;
+        charge += rate * (now - charge);
+      }
+    }
+  }
+  const capture = rampCapture(current, generator);
+  const options = { currentPerVoltage: "5mA/V", currentOffset: "40mA" };
+
+  it("has its corner found from the power, with phase and part that gets through", () => {
+    const drive = convertDrive(capture, { ...options, couplingCorner: "find" });
+    const found = drive.couplingCorner!;
+    expect(Math.abs(found.value - corner))
+      .toBeLessThan(3 * found.standardUncertainty);
+    expect(found.standardUncertainty).toBeLessThan(0.5);
+    // arctan(12/25) = 25.6°, 25/√(25² + 12²) = 0.9015.
+    expect(Math.abs(drive.phase!.value * 180 / Math.PI - 25.64))
+      .toBeLessThan(1);
+    expect(drive.transmission).toBeCloseTo(0.9015, 1);
+    let worst = 0;
+    drive.diagnostics.current.forEach((value, i) => {
+      worst = Math.max(worst, Math.abs(value - current[i]!));
+    });
+    // Of 10 mA.
+    expect(worst).toBeLessThan(0.1e-3);
+    const { distance } = measureDistance(drive.capture, counted);
+    expect(Math.abs(distance.value / 0.2 - 1)).toBeLessThan(5e-3);
+  });
+
+  it("is a sixth smaller than one without, and a corner that is given will do", () => {
+    const naive = convertDrive(capture, options);
+    const span = ({ low, high }: { low: number; high: number }) => high - low;
+    const passed = convertDrive(capture, {
+      ...options,
+      couplingCorner: "12Hz",
+    });
+    // A triangle of period T behind a time constant τ = 1/(2π f_c), worked out by
+    // hand: (4 τ/T) tanh(T/4τ) of its height, here 0.8455.
+    const [period, time] = [1 / 25, 1 / (2 * Math.PI * corner)];
+    const left = 4 * time / period * Math.tanh(period / 4 / time);
+    expect(left).toBeCloseTo(0.8455, 4);
+    expect(span(passed.currentRange) / span(naive.currentRange))
+      .toBeCloseTo(left, 3);
+    const right = measureDistance(passed.capture, counted).distance;
+    expect(Math.abs(right.value / 0.2 - 1)).toBeLessThan(1e-3);
+  });
+});
+
+describe("a drive that was not recorded", () => {
+  const capture = simulateCapture({
+    distance: 0.12,
+    refractiveIndex: 1.00027,
+    current: rampCurrent({
+      low: 0.036,
+      high: 0.044,
+      frequency: 25.25,
+      start: 0.3,
+    }),
+    samplingRate: 50e3,
+    duration: 0.3,
+    feedbackParameter: 0.8,
+    noise: { signalToNoiseRatio: 30 },
+    drive: null,
+    seed: 4,
+  });
+  const stated = (frequency: number, start?: number) =>
+    measureSteps(capture, {
+      estimator: "phase slope",
+      drive: {
+        shape: "triangle",
+        frequency,
+        low: 0.036,
+        high: 0.044,
+        ...(start === undefined ? {} : { start }),
+      },
+    });
+
+  it("is stated by a knob that is 1 % off: the power's own frequency counts", () => {
+    // N = 2 n L Δλ/λ² = 2 · 1.00027 · 0.12 · 64e-12/650e-9², worked out by hand,
+    // and 0.3 per cent of a per cent for the wavelength's own change.
+    const right = stated(25.25);
+    const found = stated(25);
+    expect(Math.abs(right.steps.value - 36.365)).toBeLessThan(2e-3);
+    expect(Math.abs(found.steps.value - 36.365)).toBeLessThan(2e-3);
+    const codes = (steps: typeof found) =>
+      steps.warnings.map(({ code }) => code);
+    expect(codes(found)).toContain("drive-frequency-found");
+    expect(codes(right)).not.toContain("drive-frequency-found");
+    expect(codes(stated(25, 0.3))).toContain("drive-frequency-differs");
+  });
+});
+
+describe("the junction voltage as the signal", () => {
+  const vibrating = simulateCapture({
+    distance: (t) => 0.1 + 1.3e-6 * Math.sin(2 * Math.PI * 87 * t) + 2e-5 * t,
+    samplingRate,
+    duration: 0.03,
+    feedbackParameter: 1.3,
+    noise: { signalToNoiseRatio: 30 },
+    drive: null,
+    seed: 2,
+  });
+  const monitor = vibrating.channels[0]!;
+  let mean = 0;
+  for (const value of monitor.samples) mean += value / monitor.samples.length;
+  const volts = Float64Array.from(
+    monitor.samples,
+    (value) => -1e-3 * (value - mean),
+  );
+
+  it("is recognised by its name and gives the same motion, direction included", () => {
+    const text = ["time (s),junction voltage (mV)"];
+    volts.forEach((value, i) =>
+      text.push(`${i / samplingRate},${(1e3 * value).toPrecision(7)}`)
+    );
+    const capture = parseCapture(
+      new TextEncoder().encode(text.join("\n") + "\n"),
+    );
+    expect(capture.channels[0]!.role).toBe("junction voltage");
+    expect(capture.warnings.map(({ code }) => code))
+      .toContain("junction-signal");
+    expect(recogniseMeasurement(capture).measurement).toBe("motion");
+    const ends = [capture, vibrating].map((each) =>
+      measureVibration(each, { wavelength: "650nm" })
+    );
+    // Seven digits of each sample are kept.
+    expect(ends[0]!.amplitude.value / ends[1]!.amplitude.value)
+      .toBeCloseTo(1, 5);
+    // The drift of 20 µm/s recedes: the sign of the fringes is right.
+    expect(Math.abs(ends[0]!.drift.value - 2e-5)).toBeLessThan(2e-7);
+  });
+
+  it("counts the steps of a ramp on which the voltage itself rises", () => {
+    const current = Float64Array.from(
+      { length: count },
+      (_, i) => 0.04 + 0.004 * triangle(25 * i / samplingRate + 0.1),
+    );
+    const flat = rampCapture(current, current);
+    const smooth = simulateCapture({
+      distance: 0.2,
+      current,
+      samplingRate,
+      modulationIndex: 1e-12,
+      drive: null,
+    }).channels[0]!.samples;
+    const samples = flat.channels[0]!.samples.map((value, i) =>
+      1.9 + 3 * (current[i]! - 0.04) - 1e-3 * (value - smooth[i]!)
+    );
+    const capture = createCapture([
+      { name: "CH1", role: "junction voltage", unit: "V", samples },
+      { name: "CH2", role: "drive current", unit: "A", samples: current },
+    ], { samplingRate });
+    const { steps, leanKnown } = measureSteps(capture);
+    // N = 2 n L Δλ/λ² = 2 · 1.00027 · 0.2 · 64e-12/650e-9² = 60.61.
+    expect(Math.abs(steps.value - 60.61)).toBeLessThan(0.05);
+    expect(leanKnown).toBe(true);
+  });
+});
+
+describe("estimateJunctionSignal()", () => {
+  it("has what the rate equations give where their losses change", () => {
+    // dN/dt = J - N/τs - G (N - N0) S = 0 and G (N - N0) = 1/τp, all in units of
+    // the threshold: solved here with the losses and with 0.1 % less.
+    const [ratio, transparency] = [40 / 24.2, 0.5];
+    const solve = (loss: number) => {
+      const carriers = transparency + (1 - transparency) * loss;
+      return { carriers, light: (ratio - carriers) / loss };
+    };
+    const [before, after] = [solve(1), solve(0.999)];
+    const modulation = after.light / before.light - 1;
+    // 2 kT/e at 25 °C: 51.385 mV (CODATA 2018).
+    const volts = 51.385e-3 * Math.log(after.carriers / before.carriers);
+    expect(volts).toBeLessThan(0);
+    const { amplitude } = estimateJunctionSignal({
+      operatingCurrent: "40mA",
+      thresholdCurrent: "24.2mA",
+      modulationIndex: modulation,
+      gainPart: 1 - transparency,
+      sourceResistance: 1e9,
+    });
+    expect(amplitude.value / -volts).toBeCloseTo(1, 2);
+  });
+
+  it("has the noise of an amplifier and of a photodiode, and says what a stiff drive takes", () => {
+    const diode = { operatingCurrent: "40mA", thresholdCurrent: "24mA" };
+    const signal = estimateJunctionSignal(diode);
+    // 5 nV/√Hz in 100 kHz: 1.58 µV; the junction's 5 Ω add 0.09 µV.
+    expect(signal.noise * 1e6).toBeCloseTo(1.58, 1);
+    // 2 e 100 µA + 4kT/100 kΩ in 100 kHz: 1.83 nA.
+    expect(signal.monitorNoise * 1e9).toBeCloseTo(1.83, 1);
+    expect(signal.monitorSignalToNoise).toBeGreaterThan(signal.signalToNoise);
+    const stiff = estimateJunctionSignal({ ...diode, sourceResistance: "1Ω" });
+    expect(stiff.loading).toBeCloseTo(1 / 6, 9);
+    expect(stiff.warnings.map(({ code }) => code)).toContain("loaded");
+    expect(() => estimateJunctionSignal({ ...diode, operatingCurrent: "20mA" }))
+      .toThrow("above its threshold");
+  });
+});
+
+describe("deno task measure with another drive", () => {
+  it("takes a curve, a capacitor and a junction voltage of files that name CH1 and CH2 in volts", async () => {
+    const folder = await Deno.makeTempDir();
+    const [low, high] = [voltageAt(0.036), voltageAt(0.044)];
+    const voltage = Float64Array.from(
+      { length: count },
+      (_, i) =>
+        (low + high) / 2 + (high - low) / 2 * triangle(25 * i / samplingRate),
+    );
+    const capture = rampCapture(voltage.map(currentAt), voltage);
+    const file = join(folder, "scope.csv");
+    const [first, second] = capture.channels.map(({ samples }) => samples);
+    await Deno.writeTextFile(
+      file,
+      "time (s),CH1 (V),CH2 (V)\n" + Array.from(
+        first!,
+        (value, i) =>
+          `${i / samplingRate},${value.toFixed(6)},${second![i]!.toFixed(6)}`,
+      ).join("\n"),
+    );
+    const table = join(folder, "curve.csv");
+    await Deno.writeTextFile(
+      table,
+      "voltage (V),current (mA)\n" +
+        curve.map(({ voltage, current }) =>
+          `${voltage.toFixed(6)},${(1e3 * current).toFixed(3)}`
+        ).join("\n"),
+    );
+    const asked = [
+      ...[file, "--wavelength", "650nm", "--tuning", "8pm/mA", "--json"],
+      ...["--monitor", "1", "--drive", "2", "--count-by", "phase-slope"],
+    ];
+    const distanceOf = (said: string) =>
+      JSON.parse(said).reports[1].headlines[0].value as number;
+    const { code, said } = await typed(
+      measure,
+      ...asked,
+      ...["--current-curve", table],
+    );
+    expect(code).toBe(0);
+    expect(Math.abs(distanceOf(said) / 0.2 - 1)).toBeLessThan(2e-3);
+    const none = await typed(measure, ...asked, "--drive-corner", "find");
+    expect(none.said).toContain("needs '--current-per-voltage'");
+    const both = await typed(
+      measure,
+      ...asked,
+      ...["--junction", "1", "--current-per-voltage", "10mA/V"],
+    );
+    expect(both.said).toContain("one of them carries the fringes");
+    await Deno.remove(folder, { recursive: true });
+  });
+});
