@@ -71,6 +71,11 @@ async function uses(folder: string, cwd = folder): Promise<void> {
   demand(Math.abs(Number(run.out) - 2e-6) < 5e-9, `2 µm expected: ${run.out}`);
 }
 
+const ownScript = `
+import { loadDataset } from "fringebook";
+console.log(typeof await (await loadDataset("vibration")).toDataFrame());
+`;
+
 const door = join(root, "lib", "mod.ts");
 const importMap = (target: string) =>
   JSON.stringify({ imports: { fringebook: target } });
@@ -233,6 +238,15 @@ await check(`the tour fetches at most ${mostFetched} MB`, async () => {
   demand(size <= mostFetched, `${size} MB`);
   demand(packages > before.packages, "notebook 10 fetched no danfojs");
   demand(!/warning/i.test(task.text + run.text), "the task warns");
+  // A script of a person's own, in the tree.
+  await Deno.writeTextFile(join(clone, "own.ts"), ownScript);
+  const own = await deno(["run", "-A", "own.ts"], clone, env);
+  demand(own.code === 0 && own.out.trim() === "object", own.text.slice(-2000));
+  const after = await measure(join(cache, "npm"));
+  demand(
+    after.packages === packages,
+    `a script with toDataFrame() fetches ${after.packages - packages} more`,
+  );
   await Deno.remove(cache, { recursive: true });
   await Deno.remove(clone, { recursive: true });
 });

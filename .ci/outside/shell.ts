@@ -8,7 +8,11 @@
  * @module
  */
 import { basename, join } from "@std/path";
-import { runNotebook } from "../../lib/notebook/mod.ts";
+import {
+  createCell,
+  runNotebook,
+  writeNotebook,
+} from "../../lib/notebook/mod.ts";
 import { datasetTruth } from "../../lib/datasets/mod.ts";
 import { writeStrangers } from "../../tests/cli/stranger.ts";
 import { check, demand, fail, finish } from "./tally.ts";
@@ -322,6 +326,11 @@ const suite: Record<string, () => Promise<void>> = {
       ["mark", "none"],
       ["mark", "none", "--key", "none.json"],
       ["api", "--nowhere"],
+      ["level", "none.csv"],
+      ["level", "--present", "none.csv"],
+      ["chart", "none.csv"],
+      ["chart"],
+      ["measure", "none.csv", ...light, "--drive-corner", "find"],
       ["worksheet", "more"],
       ["drawings", "more"],
     ];
@@ -330,6 +339,32 @@ const suite: Record<string, () => Promise<void>> = {
       demand(code !== 0, `${given.join(" ")} ended well:\n${said}`);
     }
   },
+  "level finds when a card was there, and how far away one stands":
+    async () => {
+      const said = await good(
+        "level",
+        ...[shipped("level-visits.csv"), shipped("level-card-rests.csv")],
+        ...["--monitor", "CH1", "--empty", shipped("level-empty.csv")],
+        ...["--sweep", shipped("level-card.csv"), "--repeatability", "10.6nA"],
+        ...["--sweep-from", "6mm", "--sweep-to", "80mm"],
+        ...["--within", "18mm..80mm"],
+      );
+      demand(/stays +3\n/.test(said), said);
+      demand(/distance by the level +\(\d/.test(said), said);
+    },
+  "chart says by its exit code whether a check is in control": async () => {
+    const table = (last: string) =>
+      "date,value (mm)\n" +
+      ["120.01", "119.98", "120.02", "120.00", "119.99", last]
+        .map((value, day) => `2026-11-0${day + 1},${value}`).join("\n");
+    const path = join(work, "check.csv");
+    await Deno.writeTextFile(path, table("120.01"));
+    await good("chart", path);
+    await Deno.writeTextFile(path, table("121"));
+    const { code, said } = await task("chart", path, "--baseline", "5");
+    demand(code === 1 && said.includes("out of control"), said);
+  },
+  "the table of the guide's page on saving is written as CSV": runTableCell,
   "the datasets are simulated to the same bytes": async () => {
     const name = shipped("distance-a.csv");
     const before = await Deno.readTextFile(name);
@@ -337,6 +372,36 @@ const suite: Record<string, () => Promise<void>> = {
     demand(before === await Deno.readTextFile(name), "the bytes differ");
   },
 };
+
+/** The cell of the guide's page that writes a table, behind one that measures. */
+async function runTableCell(): Promise<void> {
+  const page = await Deno.readTextFile(
+    join(project, "notebooks", "guide", "save.md"),
+  );
+  const cell = /```text\n([^`]*toCSV[^`]*)```/.exec(page)?.[1];
+  demand(cell !== undefined, "the page has no such cell");
+  const path = join(work, "table.ipynb");
+  await writeNotebook(path, {
+    nbformat: 4,
+    nbformat_minor: 5,
+    metadata: {},
+    cells: [
+      createCell(
+        "code",
+        `import { loadDataset, measureVibration } from "fringebook";
+const vibration = measureVibration(await loadDataset("vibration"), { wavelength: 785e-9 });
+await Deno.mkdir("out", { recursive: true });`,
+      ),
+      createCell("code", cell),
+    ],
+  });
+  const { status, summary } = await runNotebook(path);
+  demand(status === "ok", summary);
+  const csv = await Deno.readTextFile(join(work, "out", "vibration.csv"));
+  const [head, ...rows] = csv.trim().split("\n");
+  demand(/name|label|order/.test(head!) && rows.length > 2, csv.slice(0, 300));
+  console.log(head);
+}
 
 async function runTemplate(name: string): Promise<void> {
   const path = join(work, name);

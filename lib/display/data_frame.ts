@@ -1,6 +1,11 @@
 import { requireFields } from "../options/mod.ts";
 import { presenterFor, type Result } from "../result/mod.ts";
-import { importFetched } from "../runtime/mod.ts";
+import {
+  danfojsFromCache,
+  fetchLater,
+  hasPackageFetcher,
+  importFetched,
+} from "../runtime/mod.ts";
 import { isQuantityLike, reportOf } from "./report_of.ts";
 import {
   type Table,
@@ -25,12 +30,23 @@ export interface DataFrameLike {
  * @returns The data frame.
  */
 export async function toDataFrame(result: Result): Promise<unknown> {
-  // Not a plain text, else the runtime fetches it before anything runs.
-  const { DataFrame } = await importFetched(
-    "danfojs",
-    () => import(["danfojs"].join()),
-  );
+  const { DataFrame } = await loadDanfojs();
   return new DataFrame(resultRows(result));
+}
+
+/** In a session as it was granted, elsewhere without what it would never run. */
+async function loadDanfojs(): Promise<
+  { readonly DataFrame: new (rows: unknown) => unknown }
+> {
+  const own = hasPackageFetcher() || typeof Deno === "undefined"
+    ? null
+    : await danfojsFromCache(fetchLater);
+  // Not a plain text, else the runtime fetches it before anything runs.
+  return (own ??
+    await importFetched(
+      "danfojs",
+      () => import(["danfojs"].join()),
+    )) as Awaited<ReturnType<typeof loadDanfojs>>;
 }
 
 /**

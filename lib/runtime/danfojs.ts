@@ -12,12 +12,9 @@
 import type * as Danfojs from "npm:danfojs@1.1.2";
 // deno-lint-ignore no-import-prefix
 import script from "npm:danfojs@1.1.2/lib/bundle.js" with { type: "text" };
+import { runDanfojs } from "./danfojs_script.ts";
 
-// Without `process` it takes this for a page, and asks for no Node.js modules.
-const danfojs: typeof Danfojs = new Function(
-  "process",
-  `${script}\nreturn dfd;`,
-)(undefined);
+const danfojs = runDanfojs(script) as typeof Danfojs;
 
 /** Rows and columns. */
 export const DataFrame: typeof Danfojs.DataFrame = danfojs.DataFrame;

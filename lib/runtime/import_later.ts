@@ -12,6 +12,11 @@ export function setPackageFetcher(next: PackageFetcher | null): void {
   fetcher = next;
 }
 
+/** Whether somebody fetches packages for this process: it is a session. */
+export function hasPackageFetcher(): boolean {
+  return fetcher !== null;
+}
+
 /**
  * Imports a module; where its packages are not in the dependency cache and this
  * process may not fetch them, has them fetched and imports it then.

@@ -15,7 +15,9 @@ export {
 } from "./builtin.ts";
 export { readTextUpTo, regularFileSize } from "./regular_file.ts";
 export { stateFolder } from "./state_folder.ts";
+export { danfojsFromCache, fetchLater } from "./danfojs_script.ts";
 export {
+  hasPackageFetcher,
   importFetched,
   type PackageFetcher,
   setPackageFetcher,

@@ -26,6 +26,13 @@ async function drawNow(figure: DrawnFigure): Promise<string> {
   const { data } = figure;
   // What can only be moved with a pointer has no place in a picture.
   const { sliders: _sliders, updatemenus: _menus, ...layout } = figure.layout;
+  const { images } = layout;
+  if (Array.isArray(images) && images.length > 0) {
+    // plotly.js would wait for them for ever.
+    throw new RangeError(
+      "Cannot draw a picture of a figure with 'images' in its layout, as nothing loads them here: leave them out",
+    );
+  }
   const { document, plotly, parse } = await headlessPage();
   const div = document.createElement("div");
   document.body.append(div);
