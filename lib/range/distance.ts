@@ -299,7 +299,7 @@ export function measureDistance(
   let factor: number;
   if (sameBench && calibration !== null) {
     const slope = calibration.stepsPerCurrentAndDistance.value;
-    factor = 1 / slope;
+    factor = sense / slope;
     const [[va, cab], [, vb]] = calibration.lineCovariance as [
       [number, number],
       [number, number],

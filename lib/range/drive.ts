@@ -4,6 +4,7 @@ import { type Capture, findChannel } from "../capture/mod.ts";
 import { NotMeasurableError } from "../errors/mod.ts";
 import type { ResultInput } from "../result/mod.ts";
 import type { Ramps, RampSettings, ReadStatedDrive } from "./ramps.ts";
+import { type FoundFrequency, frequencyByPower } from "./stated_frequency.ts";
 
 const work = "find ramps";
 /** Mask of the samples between two checkpoints. */
@@ -222,13 +223,32 @@ function statedCurrent(capture: Capture, drive: ReadStatedDrive): Float64Array {
       `Cannot find ramps as the stated drive must have a positive 'frequency' and 'high' above 'low': current values are ${frequency} Hz, ${low} A, ${high} A`,
     );
   }
-  const { start = startOf(capture, drive) } = drive;
-  const current = riseOf(capture, drive, start);
+  // A start that was given says that the waveform is known to the sample.
+  const known = drive.start !== undefined
+    ? drive
+    : { ...drive, frequency: frequencyOf(capture, drive) };
+  const { start = startOf(capture, known) } = drive;
+  const current = riseOf(capture, known, start);
   for (let i = 0; i < current.length; i++) {
     if ((i & stride) === stride) checkpoint(NaN, work);
     current[i] = low + (high - low) * current[i]!;
   }
   return current;
+}
+
+/** The stated frequency, or that of the power where the two differ for sure. */
+function frequencyOf(capture: Capture, drive: ReadStatedDrive): number {
+  const found = frequencyByPower(capture, drive);
+  return frequencyDiffers(drive, found) ? found.frequency : drive.frequency;
+}
+
+/** Whether the power has another frequency than was stated. */
+export function frequencyDiffers(
+  { frequency: stated }: ReadStatedDrive,
+  { frequency, standardUncertainty }: FoundFrequency,
+): boolean {
+  const difference = Math.abs(frequency - stated);
+  return difference > 4 * standardUncertainty && difference > 1e-5 * stated;
 }
 
 /** The waveform from 0 to 1. */

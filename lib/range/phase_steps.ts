@@ -86,7 +86,12 @@ export function measurePhaseSteps(
       start,
       end,
       steps: found ? slope.steps : NaN,
-      standardUncertainty: found ? slope.standardUncertainty : NaN,
+      standardUncertainty: found
+        ? Math.hypot(
+          slope.standardUncertainty,
+          slope.steps * stroke.currentRelativeUncertainty,
+        )
+        : NaN,
       used: found,
       reason: found ? null : slope,
     };

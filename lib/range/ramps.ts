@@ -24,7 +24,14 @@ import {
   warn,
   type Warning,
 } from "../result/mod.ts";
-import { driveInputs, driveOf, lagging, wholeDrive } from "./drive.ts";
+import {
+  driveInputs,
+  driveOf,
+  frequencyDiffers,
+  lagging,
+  wholeDrive,
+} from "./drive.ts";
+import { frequencyByPower } from "./stated_frequency.ts";
 import {
   difference,
   evenly,
@@ -168,6 +175,11 @@ export interface Stroke {
   readonly current: Float64Array;
   /** Current that the power follows, in A; `null` where it is `current`. */
   readonly power: Float64Array | null;
+  /**
+   * Relative standard uncertainty of the change of the current along the stroke,
+   * from the noise of its channel (1).
+   */
+  readonly currentRelativeUncertainty: number;
 }
 
 /** The ramps of a capture. */
@@ -254,6 +266,12 @@ export function findFirstRamps(
     ? null
     : rampsOf(capture, { ...options, thermalTimeConstant: 0, turnRound: 0 });
   const power = still === null ? null : wholeDrive(still, captured);
+  const stillUncertainty = Math.max(
+    0,
+    ...still?.diagnostics.strokes.map((stroke) =>
+      stroke.currentRelativeUncertainty
+    ).slice(0, 16) ?? [],
+  );
   const drive = power === null ? captured : lagging(
     power,
     thermalTimeConstant * capture.samplingRate,
@@ -300,8 +318,8 @@ export function findFirstRamps(
       Math.floor(stroke.to - turnRound * duration) + 1,
     );
     if (end - start < 8) continue;
-    const { current, edges, curvature } = lags
-      ? asItIs(drive, start, end)
+    const { current, edges, curvature, relativeUncertainty } = lags
+      ? { ...asItIs(drive, start, end), relativeUncertainty: stillUncertainty }
       : smoothCurrent(drive, start, end, stroke.from, stroke.to, columnsOf);
     bend = Math.max(bend, curvature);
     ends.push(edges);
@@ -312,6 +330,7 @@ export function findFirstRamps(
       end,
       current,
       power: power && copyOf(power, work, start, end),
+      currentRelativeUncertainty: relativeUncertainty,
     });
   }
   if (strokes.length === 0) {
@@ -327,6 +346,26 @@ export function findFirstRamps(
       "The capture holds no whole stroke between two turning points: what there is of a ramp is used. Record two ramps or more",
       "note",
     ));
+  }
+  if (options.drive) {
+    const found = frequencyByPower(capture, options.drive);
+    if (frequencyDiffers(options.drive, found)) {
+      const own = `The power in the monitor signal turns at ${
+        found.frequency.toPrecision(6)
+      } Hz, and the stated drive at ${options.drive.frequency} Hz`;
+      warnings.push(
+        options.drive.start === undefined
+          ? warn(
+            "drive-frequency-found",
+            `${own}: that of the power is used. Read it off the generator's counter, not off its knob`,
+            "note",
+          )
+          : warn(
+            "drive-frequency-differs",
+            `${own}: the steps are off by as much. Leave 'start' out, and both are found`,
+          ),
+      );
+    }
   }
   if (options.drive && options.drive.start === undefined) {
     warnings.push(warn(
@@ -437,7 +476,25 @@ function smoothCurrent(
     current,
     curvature: line.largest / (span || 1),
     edges: { low: Math.min(a, b), high: Math.max(a, b) },
+    relativeUncertainty: line.noise / Math.sqrt(squaresOf(current)),
   };
+}
+
+/**
+ * Sum of squares about the mean, in A²: noise of σ on each sample changes what is
+ * counted against this current by the part σ/√Σ(I − Ī)² (least squares).
+ */
+function squaresOf(current: Float64Array): number {
+  const count = current.length;
+  let [sum, squares] = [0, 0];
+  const origin = current[0]!;
+  for (let i = 0; i < count; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    const value = current[i]! - origin;
+    sum += value;
+    squares += value * value;
+  }
+  return squares - sum * sum / count;
 }
 
 /** Current along a stroke of a drive that has no noise. */

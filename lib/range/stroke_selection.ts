@@ -44,7 +44,7 @@ export function judgeStrokes(
   );
   return strokes.map((stroke, i): StrokeSteps => {
     const count = counts[i]!;
-    const { index, direction, start, end } = stroke;
+    const { index, direction, start, end, currentRelativeUncertainty } = stroke;
     const base = { index, direction, start, end };
     if (count === null) {
       return {
@@ -63,7 +63,10 @@ export function judgeStrokes(
     return {
       ...base,
       steps: sign * count.steps,
-      standardUncertainty: count.standardUncertainty,
+      standardUncertainty: Math.hypot(
+        count.standardUncertainty,
+        count.steps * currentRelativeUncertainty,
+      ),
       used: !disturbed,
       reason: disturbed ? "disturbed" : null,
     };

@@ -85,6 +85,13 @@ export interface CalibrateTuningOptions extends MeasureStepsOptions {
    * @default {0}
    */
   distanceOffsetStandardUncertainty?: number | string;
+  /**
+   * Whether the wavelength gets longer or shorter as the current rises: the counts
+   * do not tell, and the direction of a moving target hangs on it.
+   *
+   * @default {"longer"}
+   */
+  wavelengthGets?: "longer" | "shorter";
 }
 
 export const calibrateSpec = {
@@ -105,6 +112,13 @@ export const calibrateSpec = {
       "0.1mm",
     ),
     0,
+  ),
+  wavelengthGets: optional(
+    optionOf.choice(
+      "Whether the wavelength gets longer or shorter as the current rises.",
+      ["longer", "shorter"],
+    ),
+    "longer",
   ),
 } satisfies Record<keyof CalibrateTuningOptions, Option>;
 
@@ -361,7 +375,8 @@ export function calibrateTuning(
     }
   }
 
-  const tuning = slope * wavelength ** 2 / (2 * refractiveIndex);
+  const sign = read.wavelengthGets === "shorter" ? -1 : 1;
+  const tuning = sign * slope * wavelength ** 2 / (2 * refractiveIndex);
   const relativeWavelength = wavelengthStandardUncertainty / wavelength;
   const relative = Math.hypot(
     line.slope.standardUncertainty / slope,
@@ -395,7 +410,7 @@ export function calibrateTuning(
     kind: "range.tuning" as const,
     tuning: withCoverage(tuning, tuning * relative, "m/A", effective(relative)),
     frequencyTuning: withCoverage(
-      -slope * speedOfLight / (2 * refractiveIndex),
+      -sign * slope * speedOfLight / (2 * refractiveIndex),
       slope * speedOfLight / (2 * refractiveIndex) * relativeFrequency,
       "Hz/A",
       effective(relativeFrequency),
@@ -444,6 +459,7 @@ export function calibrateTuning(
         currentScaleRelativeStandardUncertainty,
         distanceScaleRelativeStandardUncertainty,
         distanceOffsetStandardUncertainty,
+        wavelengthGets: read.wavelengthGets,
       },
       inputs: [
         ...inputsOf(calibrateSpec, options, read, [

@@ -183,7 +183,8 @@ export function fitTuningTemperature(
     ? Math.sqrt(line.chiSquare / line.degreesOfFreedom)
     : 1;
   const used = sorted[Math.floor(sorted.length / 2)]!.calibration;
-  const perSlope = used.wavelength.value ** 2 / (2 * used.refractiveIndex);
+  const perSlope = Math.sign(used.tuning.value) * used.wavelength.value ** 2 /
+    (2 * used.refractiveIndex);
   const relativeCommon = commonOf(used);
   const middle = line.intercept.value;
   const uMiddle = factor * line.intercept.standardUncertainty;
@@ -200,7 +201,8 @@ export function fitTuningTemperature(
     meanTemperature: mean,
     coefficient: quantity(
       line.slope.value * perSlope,
-      perSlope * Math.hypot(uSlope, line.slope.value * relativeCommon),
+      Math.abs(perSlope) *
+        Math.hypot(uSlope, line.slope.value * relativeCommon),
       "m/(A K)",
     ),
     relativeCoefficient: quantity(
@@ -279,6 +281,7 @@ export function tuningAtTemperature(
         : best
     ).calibration;
   const zero = fit.zeroOffset;
+  const sign = Math.sign(nearest.tuning.value);
   const perSlope = nearest.wavelength.value ** 2 /
     (2 * nearest.refractiveIndex);
   const relative = Math.hypot(uSlope / slope, commonOf(nearest));
@@ -288,12 +291,12 @@ export function tuningAtTemperature(
   return {
     ...nearest,
     tuning: quantity(
-      slope * perSlope,
+      sign * slope * perSlope,
       Math.abs(slope) * perSlope * relative,
       "m/A",
     ),
     frequencyTuning: quantity(
-      -slope * speedOfLight / (2 * nearest.refractiveIndex),
+      -sign * slope * speedOfLight / (2 * nearest.refractiveIndex),
       Math.abs(slope) * speedOfLight / (2 * nearest.refractiveIndex) * relative,
       "Hz/A",
     ),

@@ -5,6 +5,7 @@ import {
   measureSteps,
   measureVibration,
   parseCapture,
+  rampCurrent,
   recogniseMeasurement,
   simulateCapture,
 } from "fringebook";
@@ -179,6 +180,50 @@ describe("a modulation through a capacitor", () => {
       .toBeCloseTo(left, 3);
     const right = measureDistance(passed.capture, counted).distance;
     expect(Math.abs(right.value / 0.2 - 1)).toBeLessThan(1e-3);
+  });
+});
+
+describe("a drive that was not recorded", () => {
+  const capture = simulateCapture({
+    distance: 0.12,
+    refractiveIndex: 1.00027,
+    current: rampCurrent({
+      low: 0.036,
+      high: 0.044,
+      frequency: 25.25,
+      start: 0.3,
+    }),
+    samplingRate: 50e3,
+    duration: 0.3,
+    feedbackParameter: 0.8,
+    noise: { signalToNoiseRatio: 30 },
+    drive: null,
+    seed: 4,
+  });
+  const stated = (frequency: number, start?: number) =>
+    measureSteps(capture, {
+      estimator: "phase slope",
+      drive: {
+        shape: "triangle",
+        frequency,
+        low: 0.036,
+        high: 0.044,
+        ...(start === undefined ? {} : { start }),
+      },
+    });
+
+  it("is stated by a knob that is 1 % off: the power's own frequency counts", () => {
+    // N = 2 n L Δλ/λ² = 2 · 1.00027 · 0.12 · 64e-12/650e-9², worked out by hand,
+    // and 0.3 per cent of a per cent for the wavelength's own change.
+    const right = stated(25.25);
+    const found = stated(25);
+    expect(Math.abs(right.steps.value - 36.365)).toBeLessThan(2e-3);
+    expect(Math.abs(found.steps.value - 36.365)).toBeLessThan(2e-3);
+    const codes = (steps: typeof found) =>
+      steps.warnings.map(({ code }) => code);
+    expect(codes(found)).toContain("drive-frequency-found");
+    expect(codes(right)).not.toContain("drive-frequency-found");
+    expect(codes(stated(25, 0.3))).toContain("drive-frequency-differs");
   });
 });
 

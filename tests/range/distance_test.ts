@@ -4,6 +4,8 @@ import {
   fitTuningRollOff,
   measureDistance,
   measureSteps,
+  rampCurrent,
+  simulateCapture,
 } from "fringebook";
 import { describe, expect, it } from "vitest";
 import { rampCapture, refractiveIndex, tuning, wavelength } from "./bench.ts";
@@ -321,6 +323,37 @@ describe("tuning that depends on time", () => {
       { tuning: calibration, thermalTimeConstant: 3e-3 },
     );
     expect(Math.abs(distance.value - 0.17)).toBeLessThan(50e-6);
+  });
+
+  it("knows which way a target goes on a diode whose wavelength falls, once it is told", () => {
+    const at = (way: (time: number) => number, seed: number) =>
+      simulateCapture({
+        distance: way,
+        refractiveIndex: 1.00027,
+        diode: { tuning: -8e-9 },
+        current: rampCurrent({ low: 0.037, high: 0.043, frequency: 20 }),
+        samplingRate: 20e3,
+        duration: 0.15,
+        feedbackParameter: 0.8,
+        noise: { signalToNoiseRatio: 30 },
+        seed,
+      });
+    const references = [0.1, 0.15, 0.2].map((distance, k) => ({
+      distance,
+      standardUncertainty: 2e-5,
+      capture: at(() => distance, k),
+    }));
+    const receding = at((time) => 0.15 + 2e-4 * time, 9);
+    const tuning = calibrateTuning(references, {
+      wavelength: 650e-9,
+      wavelengthGets: "shorter",
+      thermalTimeConstant: 0,
+    });
+    expect(tuning.tuning.value * 1e9).toBeCloseTo(-8, 2);
+    expect(tuning.frequencyTuning.value).toBeGreaterThan(0);
+    const { velocity, distance } = measureDistance(receding, { tuning });
+    expect(velocity!.value * 1e4).toBeCloseTo(2, 1);
+    expect(distance.value).toBeCloseTo(0.15, 4);
   });
 
   it("fits the roll-off with frequency: thermal part, corner, carrier part", () => {

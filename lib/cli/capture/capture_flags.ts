@@ -91,9 +91,19 @@ export const measurementFlags = {
   "angle-uncertainty": flagOf(benchOptions.angleStandardUncertainty, {
     unitNeeded: true,
   }),
-  "tuning": flagOf(benchOptions.tuningCoefficient, {
-    whenMissing: "none, the steps are counted and no distance is computed",
-  }),
+  "tuning": flagOf(
+    quantityOption({
+      doc: "Tuning of the diode; negative where the wavelength falls.",
+      unit: "m/A",
+      least: -1e-6,
+      most: 1e-6,
+      customary: ["pm/mA", "nm/mA"],
+      example: "8.3pm/mA",
+    }),
+    {
+      whenMissing: "none, the steps are counted and no distance is computed",
+    },
+  ),
   "tuning-uncertainty": flagOf(tuningOptions.standardUncertainty),
   "record": textFlag(
     "Calibration record to take the tuning from.",
