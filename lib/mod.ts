@@ -47,6 +47,7 @@ export {
   measureResponse,
   measureRingDown,
   measureVibration,
+  measureWaveform,
   motionFromScreen,
   showPitfalls,
 } from "./motion/mod.ts";
@@ -228,6 +229,8 @@ export type {
   ScreenMotion,
   Vibration,
   VibrationOptions,
+  Waveform,
+  WaveformOptions,
 } from "./motion/mod.ts";
 export type {
   BackgroundSubtraction,

@@ -326,6 +326,11 @@ const suite: Record<string, () => Promise<void>> = {
       ["mark", "none"],
       ["mark", "none", "--key", "none.json"],
       ["api", "--nowhere"],
+      ["level", "none.csv"],
+      ["level", "--present", "none.csv"],
+      ["chart", "none.csv"],
+      ["chart"],
+      ["measure", "none.csv", ...light, "--drive-corner", "find"],
       ["worksheet", "more"],
       ["drawings", "more"],
     ];
@@ -333,6 +338,31 @@ const suite: Record<string, () => Promise<void>> = {
       const { code, said } = await task(...given);
       demand(code !== 0, `${given.join(" ")} ended well:\n${said}`);
     }
+  },
+  "level finds when a card was there, and how far away one stands":
+    async () => {
+      const said = await good(
+        "level",
+        ...[shipped("level-visits.csv"), shipped("level-card-rests.csv")],
+        ...["--monitor", "CH1", "--empty", shipped("level-empty.csv")],
+        ...["--sweep", shipped("level-card.csv"), "--repeatability", "10.6nA"],
+        ...["--sweep-from", "6mm", "--sweep-to", "80mm"],
+        ...["--within", "18mm..80mm"],
+      );
+      demand(/stays +3\n/.test(said), said);
+      demand(/distance by the level +\(\d/.test(said), said);
+    },
+  "chart says by its exit code whether a check is in control": async () => {
+    const table = (last: string) =>
+      "date,value (mm)\n" +
+      ["120.01", "119.98", "120.02", "120.00", "119.99", last]
+        .map((value, day) => `2026-11-0${day + 1},${value}`).join("\n");
+    const path = join(work, "check.csv");
+    await Deno.writeTextFile(path, table("120.01"));
+    await good("chart", path);
+    await Deno.writeTextFile(path, table("121"));
+    const { code, said } = await task("chart", path, "--baseline", "5");
+    demand(code === 1 && said.includes("out of control"), said);
   },
   "the table of the guide's page on saving is written as CSV": runTableCell,
   "the datasets are simulated to the same bytes": async () => {

@@ -276,7 +276,13 @@ const largestTable = 2 ** 24;
 async function readTable(
   path: string,
 ): Promise<{ points: StabilityPoint[]; unit: string }> {
-  const text = (await readTextUpTo(path, largestTable)).replace(/^\uFEFF/, "");
+  const text = (await readTextUpTo(path, largestTable).catch((error) => {
+    throw error instanceof Deno.errors.NotFound
+      ? new UsageError(
+        `Cannot read the table '${path}' as there is no such file. Check the path`,
+      )
+      : error;
+  })).replace(/^\uFEFF/, "");
   const [head = ""] = text.split("\n");
   const separator = [";", "\t"].find((mark) => head.includes(mark)) ?? ",";
   const [heads = [], ...rows] = parse(text, {

@@ -3,15 +3,17 @@ import {
   type Displacement,
   measureRingDown,
   measureVibration,
+  measureWaveform,
   type RingDown,
   type Vibration,
+  type Waveform,
 } from "../motion/mod.ts";
 import type { Shown } from "../result/mod.ts";
 import { detrend } from "../signal/mod.ts";
 
 /** The form of a motion, or why it has none that can be headlined. */
 export interface FormOfMotion {
-  readonly form: ((RingDown | Vibration) & Shown) | null;
+  readonly form: ((RingDown | Vibration | Waveform) & Shown) | null;
   /** `null` where there is a form. */
   readonly reason: string | null;
   /** When the target was let go after a rest, in s; `null` where it was not. */
@@ -33,7 +35,8 @@ const sureDamping = 3;
 
 /**
  * The motion as a ring-down where its swings die away after they were largest,
- * else as a vibration. Neither where the fit is refused or gives no uncertainty (a
+ * else as a vibration, else as a waveform that comes back, else as several
+ * ring-downs. None where the fit is refused or gives no uncertainty (a
  * square drive, a steady motion, less than a period), with the reason.
  *
  * @param displacement The displacement.
@@ -42,7 +45,9 @@ const sureDamping = 3;
 export function formOfMotion(displacement: Displacement): FormOfMotion {
   const reasons: string[] = [];
   const dies = diesAway(displacement);
-  const attempts = dies ? [ringDownOf, vibrationOf] : [vibrationOf];
+  const attempts = dies
+    ? [ringDownOf, vibrationOf, waveformOf]
+    : [vibrationOf, waveformOf, ringDownsOf];
   for (const attempt of attempts) {
     try {
       const found = attempt(displacement);
@@ -91,6 +96,29 @@ function vibrationOf(displacement: Displacement) {
         ? `harmonics of ${found.frequency.value.toPrecision(3)} Hz`
         : "few harmonics"
     }, so no amplitude and frequency is given: look at the displacement`;
+}
+
+/** Several decays, none of them at the end of the record alone. */
+function ringDownsOf(displacement: Displacement) {
+  const found = measureRingDown(displacement);
+  const { decays, dampingRatio } = found;
+  return decays.length > 1 &&
+      dampingRatio.value > sureDamping * dampingRatio.standardUncertainty
+    ? found
+    : "The motion does not die away again and again";
+}
+
+/** Fewest periods whose mean says that they are periods. */
+const leastPeriods = 4;
+
+function waveformOf(displacement: Displacement) {
+  const found = measureWaveform(displacement);
+  const { diagnostics: { periods, periodsLeftOut }, warnings } = found;
+  const isSure = periods - periodsLeftOut >= leastPeriods &&
+    !warnings.some(({ code }) =>
+      code === "not-periodic" || code === "periods-left-out"
+    );
+  return isSure ? found : "The motion does not come back with a period";
 }
 
 /** Whether the swings are largest early and small towards the end. */

@@ -283,9 +283,13 @@ function invert(
   const rows = n > tallest
     ? triangleOf(scaled, active.length)
     : Array.from({ length: n }, (_, i) => scaled.map((column) => column[i]!));
-  const svd = new SingularValueDecomposition(new Matrix(rows), {
+  checkpoint();
+  const whole = new Matrix(rows);
+  checkpoint();
+  const svd = new SingularValueDecomposition(whole, {
     computeLeftSingularVectors: false,
   });
+  checkpoint();
   const v = svd.rightSingularVectors;
   const limit = svd.diagonal[0]! * derivativeError;
   for (let m = 0; m < active.length; m++) {

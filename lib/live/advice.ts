@@ -133,13 +133,14 @@ function brighter(safety: LiveSafety | null): string {
   if (safety === null || !Number.isFinite(safety.current)) {
     return `${surface}.`;
   }
-  return safety.mayRise
-    ? `${surface}; or turn up the current, to no more than the rated ${
-      milliamperes(safety.ratedCurrent)
-    }.`
-    : `${surface}. The current stands at its rated ${
-      milliamperes(safety.ratedCurrent)
-    }: do not raise it.`;
+  const { mayRise, current, ratedCurrent, laserClass, ratedClass } = safety;
+  const rated = milliamperes(ratedCurrent);
+  if (mayRise) {
+    return `${surface}; or turn up the current, to no more than the rated ${rated}.`;
+  }
+  return laserClass !== ratedClass && current < ratedCurrent
+    ? `${surface}. More current would make it class ${ratedClass}: do not raise it without your laser safety officer.`
+    : `${surface}. The current stands at its rated ${rated}: do not raise it.`;
 }
 
 /** A current as it stands on a diode's sheet. */

@@ -1,5 +1,4 @@
-import { Buffer } from "node:buffer";
-import { closeSync, constants, fstatSync, openSync, readSync } from "node:fs";
+import { fileSystemModule } from "../runtime/mod.ts";
 import { LiveSourceError } from "./live_source_error.ts";
 
 /** Bytes that come in over time. */
@@ -30,6 +29,7 @@ export function openReader(
 ): ByteReader {
   const refuse = (reason: string, why: string) =>
     new LiveSourceError(reason, `Cannot watch '${path}' as ${why}`);
+  const { closeSync, constants, fstatSync, openSync } = fileSystemModule();
   let file: number;
   try {
     file = openSync(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
@@ -58,7 +58,7 @@ export function openReader(
     if (isOpen) closeSync(file);
     isOpen = false;
   };
-  const buffer = Buffer.alloc(mostBytes);
+  const buffer = new Uint8Array(mostBytes);
   return {
     close,
     async read() {
@@ -67,7 +67,7 @@ export function openReader(
         if (count !== null && count > 0) {
           began = true;
           if (position !== null) position += count;
-          return new Uint8Array(buffer.subarray(0, count));
+          return buffer.slice(0, count);
         }
         // No writer holds a pipe that was written to, or a device was unplugged
         if (count === 0 && !isFile && began) return null;
@@ -84,11 +84,17 @@ export function openReader(
 /** Bytes read now; 0 at the end, `null` where there are none yet. */
 function readNow(
   file: number,
-  buffer: Buffer,
+  buffer: Uint8Array,
   position: number | null,
 ): number | null {
   try {
-    return readSync(file, buffer, 0, buffer.length, position);
+    return fileSystemModule().readSync(
+      file,
+      buffer,
+      0,
+      buffer.length,
+      position,
+    );
   } catch (error) {
     const { code } = error as { code?: string };
     if (code === "EAGAIN" || code === "EINTR") return null;

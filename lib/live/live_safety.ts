@@ -73,7 +73,10 @@ export interface LiveSafety {
   readonly laserClass: LaserClass;
   /** Estimated class at the rated current. */
   readonly ratedClass: LaserClass;
-  /** Whether the current may go up by what a knob turns. */
+  /**
+   * Whether somebody may be told to turn the current up: it is known, below the
+   * rated one, and the class stays the same up to there.
+   */
   readonly mayRise: boolean;
   /** Whether the current is above what the diode is rated for. */
   readonly isOver: boolean;
@@ -106,14 +109,16 @@ export function judgeSafety(
     Math.min(10, Math.max(0, value - thresholdCurrent) * rise);
   const classAt = (power: number) => estimateLaserSafety({ wavelength, power });
   const rated = classAt(ratedPower);
+  const laserClass = Number.isFinite(current)
+    ? classAt(powerAt(current)).laserClass
+    : rated.laserClass;
   return {
     current,
     ratedCurrent,
-    laserClass: Number.isFinite(current)
-      ? classAt(powerAt(current)).laserClass
-      : rated.laserClass,
+    laserClass,
     ratedClass: rated.laserClass,
-    mayRise: current < nearRated * ratedCurrent,
+    mayRise: current < nearRated * ratedCurrent &&
+      laserClass === rated.laserClass,
     isOver: current > 1.005 * ratedCurrent,
     statement: rated.statement,
   };

@@ -146,12 +146,16 @@ export function fitHarmonics(
         const away = motion - slopes.phase[k]!;
         let g = slopes.slope[k]!;
         let rest = slopes.residual[k]! - g * away;
+        let sine = slopes.sine[k]!, cosine = slopes.cosine[k]!;
         if (aboutModel && Math.abs(away) < linearReach) {
+          // All that is multiplied with the residual is taken at the model: where
+          // the displacement has it, it holds some of the sample's own noise.
           const bend = slopes.bend[k]!;
           rest -= bend * away * away / 2;
+          sine += cosine * slopes.rate[k]! * away;
+          cosine += g * away + bend * away * away / 2;
           g += bend * away;
         }
-        const sine = slopes.sine[k]!, cosine = slopes.cosine[k]!;
         for (let j = 0; j < form; j++) row[j]! *= g;
         for (let j = shared; j < shared + plan.parabola; j++) row[j]! *= g;
         if (plan.form > 0) {

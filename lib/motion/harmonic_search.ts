@@ -4,7 +4,7 @@ import { strongestLine } from "./line_search.ts";
 /** Values of a spectrum in which a line is looked for. */
 const longest = 1 << 16;
 /** Fewest periods of a line that is told from a slow drift. */
-const leastPeriods = 6;
+const leastPeriods = 2.5;
 /** Fewest periods of a motion of which a line may be a harmonic. */
 const fewPeriods = 1.5;
 /** Power of a line over the median about it. */

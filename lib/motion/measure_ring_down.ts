@@ -1,5 +1,4 @@
 import type { Capture } from "../capture/mod.ts";
-import { NotMeasurableError } from "../errors/mod.ts";
 import {
   choiceOption,
   type Option,
@@ -20,16 +19,9 @@ import {
 } from "../result/mod.ts";
 import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
 import type { Displacement } from "./measure_displacement.ts";
-import {
-  adviceOnDoubt,
-  fitMotionModel,
-  type MotionModel,
-  type MotionModelFit,
-  warnOfLostPhase,
-  withoutFalseCertainty,
-} from "./motion_model_fit.ts";
-import { usualRows } from "./motion_rows.ts";
-import { startsOfRingDown } from "./ring_down_start.ts";
+import { warnOfLostPhase } from "./motion_model_fit.ts";
+import { fitDecays, meanMode } from "./ring_down_fit.ts";
+import { type DecaySpan, findDecays } from "./ring_down_releases.ts";
 
 /**
  * Options of {@linkcode measureRingDown}; those of `measureDisplacement` with a
@@ -44,12 +36,19 @@ export interface RingDownOptions extends OfCapture {
    */
   modes?: 1 | 2 | "auto";
   /**
-   * Time of the release or of the step, in s from the first sample; `null` takes
-   * the largest excursion in the first half of the record.
+   * Time of the release or of the step, in s from the first sample; `null` finds
+   * releases after a rest, else takes the largest excursion in the first half.
    *
    * @default {null}
    */
   start?: number | string | null;
+  /**
+   * Decays measured: all that the record holds, averaged, or the first. With
+   * `start` it is the one that starts there.
+   *
+   * @default {"all"}
+   */
+  decays?: "all" | "first";
   /**
    * Band around the end value that counts as settled, as a part of the first
    * amplitude (1).
@@ -72,7 +71,14 @@ export const ringDownSpec = {
       "20ms",
     ),
     null,
-    "the largest excursion in the first half of the record",
+    "releases after a rest, else the largest excursion in the first half",
+  ),
+  decays: optional(
+    choiceOption(
+      "Decays measured: all that the record holds, averaged, or the first.",
+      ["all", "first"],
+    ),
+    "all",
   ),
   settlingBand: optional(
     quantityOption({
@@ -103,20 +109,36 @@ export interface RingDownMode {
   readonly settlingTime: Quantity;
 }
 
+/** One of several decays of a record: its stronger mode. */
+export interface RingDownDecay {
+  /** Where its fit starts, in s from the first sample. */
+  readonly startTime: number;
+  /** Natural frequency f0, in Hz. */
+  readonly naturalFrequency: Quantity;
+  /** Damping ratio ζ (1). */
+  readonly dampingRatio: Quantity;
+  /** Quality factor Q (1). */
+  readonly qualityFactor: Quantity;
+  /** Amplitude at the start, in m. */
+  readonly amplitude: Quantity;
+}
+
 /** Ring-down or step response of the target. */
 export interface RingDown extends Result {
   /** Kind of the result, by which it is shown. */
   readonly kind: "motion.ringDown";
-  /** Natural frequency f0 of the stronger mode, in Hz. */
+  /** Natural frequency f0 of the stronger mode, in Hz; of all decays the mean. */
   readonly naturalFrequency: Quantity;
-  /** Damping ratio ζ of the stronger mode (1). */
+  /** Damping ratio ζ of the stronger mode (1); the mean likewise. */
   readonly dampingRatio: Quantity;
-  /** Quality factor of the stronger mode (1). */
+  /** Quality factor of the stronger mode (1); that of the mean ζ. */
   readonly qualityFactor: Quantity;
-  /** Settling time of the stronger mode, in s. */
+  /** Settling time of the stronger mode, in s; the mean likewise. */
   readonly settlingTime: Quantity;
-  /** The modes, the stronger first. */
+  /** The modes of the decay with the largest amplitude, the stronger first. */
   readonly modes: readonly RingDownMode[];
+  /** The decays of the record in order of time. */
+  readonly decays: readonly RingDownDecay[];
   /** End value of the displacement, in m. */
   readonly endValue: Quantity;
   /** Where the fit starts, in s from the first sample. */
@@ -139,7 +161,10 @@ export interface RingDown extends Result {
 /**
  * Measures a free decay or the response to a step: one or two modes
  * x(t) = x∞ + Σ e^{-ζω₀t} (a cos ω_d t + b sin ω_d t), ω_d = ω₀ sqrt(1 - ζ²), by
- * least squares on the fringes themselves. Where the phase is doubtful and the
+ * least squares on the fringes themselves. Where the record holds several decays
+ * (rest, release, decay, again), each is found and fitted, and f0 and ζ are their
+ * weighted means, with the uncertainty of the mean or of their scatter (Birge),
+ * whichever is larger. Where the phase is doubtful and the
  * modes leave more than a tenth of the motion, the values have no uncertainty
  * (`NaN`) and the warning `not-determined`.
  *
@@ -180,14 +205,19 @@ export function measureRingDown(
   measured: Displacement | Capture,
   options: RingDownOptions = {},
 ): RingDown & Shown {
-  const { displacement, options: { modes, start, settlingBand } } =
+  const { displacement, options: { modes, start, decays, settlingBand } } =
     readDisplacement(measured, options, ringDownSpec, "measure a ring-down");
   const { samplingRate } = displacement;
   const x = displacement.displacement;
   const n = x.length;
-  const first = start === null
-    ? largestExcursion(x)
-    : Math.round(start * samplingRate);
+  const found = start === null ? findDecays(x, samplingRate) : [];
+  const isAlone = decays === "first" || found.length < 2;
+  const [only] = found;
+  const first = start !== null
+    ? Math.round(start * samplingRate)
+    : only !== undefined && (decays === "first" || restsBefore(only, x))
+    ? only.first
+    : largestExcursion(x);
   if (!(first >= 0 && first < n - 16)) {
     throw new RangeError(
       `Cannot measure a ring-down as 'start' must lie inside the record of ${
@@ -195,68 +225,26 @@ export function measureRingDown(
       } s: current value is ${start} s`,
     );
   }
-  const origin = first / samplingRate;
-  const tail = x.subarray(first);
-  const refined = ({ parameters }: MotionModelFit) =>
-    fitModes(
-      displacement,
-      parameters,
-      first,
-      n,
-      origin,
-      rowsFor(parameters, (n - first) / samplingRate, usualRows, 256),
-    );
-  let count = 1;
-  const one = chooseMode(displacement, null, tail, first, origin);
-  let fit = refined(one);
-  if (modes === 2 || (modes === "auto" && fit.excess > 1.5)) {
-    const two = chooseMode(displacement, fit, tail, first, origin);
-    const helps = (both: MotionModelFit, single: MotionModelFit) =>
-      modes === 2 || both.excess < 0.7 * single.excess;
-    const both = helps(two, one) ? refined(two) : null;
-    if (both !== null && helps(both, fit)) {
-      fit = both;
-      count = 2;
-    }
-  }
-  const { wavelength, wavelengthStandardUncertainty } =
-    displacement.diagnostics;
-  const isSeen = ({ amplitude }: RingDownMode) =>
-    amplitude.value > 3 * amplitude.standardUncertainty;
-  const modesOf = (fit: MotionModelFit) => {
-    const all = Array.from(
-      { length: count },
-      (_, m) =>
-        modeOf(
-          fit,
-          m,
-          settlingBand,
-          wavelengthStandardUncertainty / wavelength,
-        ),
-    ).sort((a, b) => b.amplitude.value - a.amplitude.value);
-    // What follows a slow drift is no mode.
-    const seen = all.filter(isSeen);
-    return seen.length > 0 ? seen : all;
-  };
-  const found = modesOf(fit)[0]!;
-  const duration = (n - first) / samplingRate;
-  const periods = found.naturalFrequency.value * duration;
-  if (!isSeen(found) || periods < 0.5) {
-    const doubtful = displacement.diagnostics.doubtfulSamples;
-    throw new NotMeasurableError(
-      "no ring-down",
-      doubtful > 0
-        ? `Cannot measure a ring-down as the phase of the fringes was lost in ${doubtful} of ${n} samples and no decay fits what was found: ${adviceOnDoubt}`
-        : `Cannot measure a ring-down as nothing oscillates after ${origin} s: give 'start', or record from the release on`,
-    );
-  }
-  const reported = withoutFalseCertainty(fit, displacement);
-  const list = modesOf(reported);
-  const strongest = list[0]!;
-  const { naturalFrequency, dampingRatio } = strongest;
+  const spans = isAlone
+    ? [{ first, end: decays === "first" ? only?.end ?? n : n }]
+    : found;
+  const { fits, failed, reason } = fitDecays(displacement, spans, {
+    modes,
+    settlingBand,
+  });
+  if (fits.length === 0) throw reason!;
+  const main = fits.reduce((a, b) =>
+    b.modes[0]!.amplitude.value > a.modes[0]!.amplitude.value ? b : a
+  );
+  const { fit, reported, count } = main;
+  const list = main.modes;
+  const mean = fits.length === 1 ? { ...list[0]!, ratio: 1 } : meanMode(fits);
+  const { naturalFrequency, dampingRatio } = mean;
   const warnings: Warning[] = [...displacement.warnings];
-  if (!reported.determined) warnings.push(warnOfLostPhase(fit));
-  if (!fit.converged) {
+  if (fits.some(({ reported }) => !reported.determined)) {
+    warnings.push(warnOfLostPhase(fit));
+  }
+  if (fits.some(({ fit }) => !fit.converged)) {
     warnings.push(warn(
       "not-converged",
       "The fit of the ring-down did not settle: give 'start' or fewer 'modes'",
@@ -270,10 +258,26 @@ export function measureRingDown(
       } times the noise: the damping may depend on the amplitude, or there are more modes; the uncertainties are widened by that`,
     ));
   }
-  if (2 * Math.PI * dampingRatio.value * periods < 0.5) {
+  if (2 * Math.PI * dampingRatio.value * main.periods < 0.5) {
     warnings.push(warn(
       "little-decay",
       "The record holds so little of the decay that the damping hardly shows: record longer",
+      "note",
+    ));
+  }
+  if (failed > 0) {
+    warnings.push(warn(
+      "decays-left-out",
+      `${failed} of ${spans.length} decays were left out, as no decaying oscillation fits them`,
+      failed > spans.length / 4 ? "doubtful" : "note",
+    ));
+  }
+  if (mean.ratio > 2) {
+    warnings.push(warn(
+      "decays-differ",
+      `The decays differ by ${
+        mean.ratio.toFixed(1)
+      } times their uncertainties, which are widened by that: the target may not have been let go in the same way, or its damping depends on the amplitude`,
       "note",
     ));
   }
@@ -281,20 +285,27 @@ export function measureRingDown(
     kind: "motion.ringDown" as const,
     naturalFrequency,
     dampingRatio,
-    qualityFactor: strongest.qualityFactor,
-    settlingTime: strongest.settlingTime,
+    qualityFactor: mean.qualityFactor,
+    settlingTime: mean.settlingTime,
     modes: list,
+    decays: fits.map(({ modes: [own], startTime }) => ({
+      startTime,
+      naturalFrequency: own!.naturalFrequency,
+      dampingRatio: own!.dampingRatio,
+      qualityFactor: own!.qualityFactor,
+      amplitude: own!.amplitude,
+    })),
     endValue: quantity(
       fit.parameters[0]!,
       Math.sqrt(reported.covariance[0]![0]!),
       "m",
     ),
-    startTime: origin,
+    startTime: main.startTime,
     warnings,
     provenance: provenance({
       method: "measureRingDown",
       captures: displacement.provenance.captures,
-      options: { modes, start, settlingBand },
+      options: { modes, start, decays, settlingBand },
       inputs: displacement.provenance.inputs,
     }),
     diagnostics: {
@@ -307,184 +318,9 @@ export function measureRingDown(
   });
 }
 
-/** Rows on which starts are compared, at least. */
-const rowsToChoose = 2048;
-const mostRows = 1 << 18;
-
-/** Rows of a fit that has so many of them in each period of its fastest mode. */
-function rowsFor(
-  parameters: readonly number[],
-  duration: number,
-  least: number,
-  perPeriod: number,
-): number {
-  let fastest = 0;
-  for (let i = 1; i < parameters.length; i += 4) {
-    fastest = Math.max(fastest, parameters[i]!);
-  }
-  return Math.min(
-    mostRows,
-    Math.max(least, Math.ceil(perPeriod * fastest * duration)),
-  );
-}
-
-/**
- * The best fit to few rows, from several starts, of one mode more than `known`
- * has; its starts are looked for in what that leaves.
- */
-function chooseMode(
-  displacement: Displacement,
-  known: MotionModelFit | null,
-  tail: Float64Array,
-  first: number,
-  origin: number,
-): MotionModelFit {
-  const { samplingRate } = displacement;
-  const before = known === null ? [] : [...known.parameters];
-  const model = modeModel((before.length - 1) / 4, origin);
-  const left = known === null ? tail : new Float64Array(tail.length);
-  if (known !== null) {
-    for (let i = 0; i < tail.length; i++) {
-      if ((i & 0x3fff) === 0x3fff) checkpoint();
-      left[i] = tail[i]! - model.value(before, origin + i / samplingRate);
-    }
-  }
-  const end = first + tail.length;
-  let best: MotionModelFit | null = null;
-  for (const { endValue, mode } of startsOfRingDown(left, samplingRate)) {
-    const start = [(before[0] ?? 0) + endValue, ...before.slice(1), ...mode];
-    const rows = rowsFor(
-      start,
-      tail.length / samplingRate,
-      rowsToChoose,
-      16,
-    );
-    const fit = fitModes(displacement, start, first, end, origin, rows);
-    if (best === null || fit.excess < best.excess) best = fit;
-    // Nothing but noise is left: no other start does better.
-    if (best.converged && best.excess < 1.1) break;
-  }
-  if (best === null) {
-    throw new NotMeasurableError(
-      "no ring-down",
-      `Cannot measure a ring-down as too few samples count after ${origin} s: give 'start', or record from the release on`,
-    );
-  }
-  return best;
-}
-
-function fitModes(
-  displacement: Displacement,
-  start: readonly number[],
-  first: number,
-  n: number,
-  origin: number,
-  mostRows: number,
-): MotionModelFit {
-  const modes = (start.length - 1) / 4;
-  const bound = (frequency: number, damping: number, other: number) => [
-    other,
-    ...Array.from({ length: modes }, () => [frequency, damping, other, other])
-      .flat(),
-  ];
-  return fitMotionModel(
-    displacement,
-    modeModel(modes, origin),
-    start,
-    first,
-    n - 1,
-    {
-      lower: bound(0, 0, -Infinity),
-      upper: bound(displacement.samplingRate / 2, 0.999, Infinity),
-      mostRows,
-    },
-  );
-}
-
-/** Parameters: x∞, then f0, ζ, a, b per mode. */
-function modeModel(modes: number, origin: number): MotionModel {
-  const part = (p: readonly number[], m: number, time: number) => {
-    const omega = 2 * Math.PI * p[1 + 4 * m]!;
-    const zeta = p[2 + 4 * m]!;
-    const root = Math.sqrt(Math.max(1e-12, 1 - zeta * zeta));
-    const decay = Math.exp(-zeta * omega * time);
-    const c = decay * Math.cos(omega * root * time);
-    const s = decay * Math.sin(omega * root * time);
-    return { omega, zeta, root, c, s };
-  };
-  return {
-    value: (p, time) => {
-      let sum = p[0]!;
-      for (let m = 0; m < modes; m++) {
-        const { c, s } = part(p, m, time - origin);
-        sum += p[3 + 4 * m]! * c + p[4 + 4 * m]! * s;
-      }
-      return sum;
-    },
-    derivatives: (p, time, into) => {
-      const t = time - origin;
-      into[0] = 1;
-      for (let m = 0; m < modes; m++) {
-        const { omega, zeta, root, c, s } = part(p, m, t);
-        const a = p[3 + 4 * m]!;
-        const b = p[4 + 4 * m]!;
-        const value = a * c + b * s;
-        const turned = b * c - a * s;
-        into[1 + 4 * m] = 2 * Math.PI * t * (root * turned - zeta * value);
-        into[2 + 4 * m] = omega * t * (-zeta / root * turned - value);
-        into[3 + 4 * m] = c;
-        into[4 + 4 * m] = s;
-      }
-    },
-  };
-}
-
-function modeOf(
-  fit: MotionModelFit,
-  m: number,
-  band: number,
-  relative: number,
-): RingDownMode {
-  const i = 1 + 4 * m;
-  const [f, z, a, b] = fit.parameters.slice(i, i + 4) as [
-    number,
-    number,
-    number,
-    number,
-  ];
-  const v = (j: number, k: number) => fit.covariance[i + j]![i + k]!;
-  const uf = Math.sqrt(v(0, 0));
-  const uz = Math.sqrt(v(1, 1));
-  const root = Math.sqrt(1 - z * z);
-  const amplitude = Math.hypot(a, b);
-  const along = Math.sqrt(
-    Math.max(0, a * a * v(2, 2) + 2 * a * b * v(2, 3) + b * b * v(3, 3)),
-  ) / amplitude;
-  const damped = f * root;
-  const byZ = -f * z / root;
-  const omega = 2 * Math.PI * f;
-  const settling = -Math.log(band * root) / (z * omega);
-  // d/dz of -ln(band sqrt(1-z²))/(zω).
-  const settlingByZ = (z / (1 - z * z)) / (z * omega) - settling / z;
-  const settlingByF = -settling / f;
-  const carried = (byF: number, byDamping: number) =>
-    Math.sqrt(Math.max(
-      0,
-      byF * byF * v(0, 0) + 2 * byF * byDamping * v(0, 1) +
-        byDamping * byDamping * v(1, 1),
-    ));
-  return {
-    naturalFrequency: quantity(f, uf, "Hz"),
-    dampingRatio: quantity(z, uz, "1"),
-    qualityFactor: quantity(1 / (2 * z), uz / (2 * z * z), "1"),
-    dampedFrequency: quantity(damped, carried(root, byZ), "Hz"),
-    amplitude: quantity(
-      amplitude,
-      Math.hypot(along, amplitude * relative),
-      "m",
-    ),
-    settlingTime: quantity(settling, carried(settlingByF, settlingByZ), "s"),
-  };
+/** Whether the target rests for a twentieth of the record before it is let go. */
+function restsBefore({ first }: DecaySpan, x: Float64Array): boolean {
+  return first > x.length / 20;
 }
 
 /** Mask of the samples between two checkpoints. */

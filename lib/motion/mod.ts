@@ -46,6 +46,7 @@ export {
 export {
   measureRingDown,
   type RingDown,
+  type RingDownDecay,
   type RingDownMode,
   type RingDownOptions,
 } from "./measure_ring_down.ts";
@@ -60,6 +61,13 @@ export {
   type MotionFromScreenOptions,
   type ScreenMotion,
 } from "./motion_from_screen.ts";
+export {
+  measureWaveform,
+  type Ringing,
+  type Waveform,
+  type WaveformHarmonic,
+  type WaveformOptions,
+} from "./measure_waveform.ts";
 export {
   createDisplacementTracker,
   type DisplacementBlock,

@@ -99,7 +99,7 @@ export function warnOfLostPhase(
 const loose = 0.2;
 
 /** Mask of the rows between two checkpoints. */
-const stride = 0x3fff;
+const stride = 0xfff;
 
 /** Relative change of all parameters below which a fit ends (1). */
 const tolerance = 1e-8;

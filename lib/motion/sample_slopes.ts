@@ -29,6 +29,8 @@ export class SampleSlopes {
   readonly slope: Float64Array;
   /** d² cos φF/dφ0² (1/rad²). */
   readonly bend: Float64Array;
+  /** dφF/dφ0 (1). */
+  readonly rate: Float64Array;
   /** Weight (1); 0 where a sample does not count. */
   readonly weight: Float64Array;
   /** sin φF (1). */
@@ -53,6 +55,7 @@ export class SampleSlopes {
     this.residual = make();
     this.slope = make();
     this.bend = make();
+    this.rate = make();
     this.weight = make();
     this.sine = make();
     this.cosine = make();
@@ -90,6 +93,7 @@ export class SampleSlopes {
       this.sine[k] = s;
       this.cosine[k] = c;
       this.bend[k] = -(c + p) / derivative ** 3;
+      this.rate[k] = 1 / derivative;
       const counts = phase === phase && Math.abs(s) >= steepest * Math.abs(g);
       this.weight[k] = counts ? trace.weight[i]! : 0;
       this.residual[k] = this.weight[k]! > 0 ? trace.residual[i]! : 0;
@@ -130,6 +134,7 @@ export class SampleSlopes {
       const derivative = 1 + p * c - q * s;
       this.slope[k] = sense * g;
       this.bend[k] = -(c + p) / derivative ** 3;
+      this.rate[k] = 1 / derivative;
       this.sine[k] = sense * s;
       this.cosine[k] = c;
       if (isBeside || Math.abs(s) < steepest * Math.abs(g)) continue;

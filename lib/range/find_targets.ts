@@ -107,7 +107,7 @@ export interface RampTargets extends Result {
 
 const task = "find targets";
 /** Samples of a stroke that are kept. */
-const mostSamples = 2048;
+const mostSamples = 1024;
 /** Strokes that are used. */
 const mostStrokes = 8;
 /** Below this the course of the power looks like a fringe (1). */
@@ -166,7 +166,7 @@ export function findTargets(
   const strokes = thinStrokes(capture, ramps);
   const samples = strokes[0]!.place.length;
   const rates = Float64Array.from(
-    { length: 4 * Math.min(200, Math.floor(samples / 10)) },
+    { length: 4 * Math.min(200, Math.floor(samples / 5)) },
     (_, k) => k / 4,
   );
   const flat = fitTargets(
@@ -343,7 +343,7 @@ function thinStrokes(capture: Capture, ramps: Ramps): TargetStroke[] {
   ).slice(0, mostStrokes);
   return used.map(({ start, end, current, direction }) => {
     const length = end - start;
-    const block = Math.max(1, Math.floor(length / mostSamples));
+    const block = Math.ceil(length / mostSamples);
     const count = Math.floor(length / block);
     const place = new Float64Array(count);
     const signal = new Float64Array(count);

@@ -141,7 +141,7 @@ export function fitTargets(
         [values, sum] = [next, nextSum];
         damping = Math.max(1e-9, damping / 10);
         improved = true;
-        if (gain < 1e-8) round = 30;
+        if (gain < 1e-6) round = 30;
       } else damping *= 10;
     }
     if (!improved) break;

@@ -7,12 +7,14 @@
 import { encodeHex } from "@std/encoding/hex";
 import { checkpoint } from "../progress/mod.ts";
 import type * as Crypto from "node:crypto";
+import type * as FileSystem from "node:fs";
 import type * as V8 from "node:v8";
 import type * as Vm from "node:vm";
 import type * as Zlib from "node:zlib";
 
 interface Builtins {
   getBuiltinModule(name: "node:crypto"): typeof Crypto;
+  getBuiltinModule(name: "node:fs"): typeof FileSystem;
   getBuiltinModule(name: "node:v8"): typeof V8;
   getBuiltinModule(name: "node:vm"): typeof Vm;
   getBuiltinModule(name: "node:zlib"): typeof Zlib;
@@ -28,6 +30,11 @@ export function cryptoModule(): typeof Crypto {
 /** Deflate, gzip and CRC-32. */
 export function zlibModule(): typeof Zlib {
   return builtins().getBuiltinModule("node:zlib");
+}
+
+/** Files opened without waiting for the other side of a pipe. */
+export function fileSystemModule(): typeof FileSystem {
+  return builtins().getBuiltinModule("node:fs");
 }
 
 /** The engine's flags. */

@@ -6,6 +6,7 @@
  */
 export {
   cryptoModule,
+  fileSystemModule,
   sha256Later,
   sha256Of,
   sha512Of,

@@ -15,7 +15,11 @@ export type Fault =
   | "silent"
   | "error queue"
   | "bad interval"
-  | "hang up";
+  | "hang up"
+  | "slow"
+  | "stall later"
+  | "hang up later"
+  | "junk later";
 
 /** A running simulated instrument. */
 export interface SimulatedInstrument {
@@ -45,6 +49,9 @@ export function simulateInstrument(
   const received: string[] = [];
   const body = new Uint8Array(samples.slice().buffer);
   const line = (text: string) => new TextEncoder().encode(`${text}\n`);
+  /** Answers with samples so far. */
+  let acquired = 0;
+  const later = 3;
   let errors = fault === "error queue" ? ['-113,"Undefined header"'] : [];
   const answer = (command: string): Uint8Array | null => {
     switch (command) {
@@ -60,6 +67,9 @@ export function simulateInstrument(
         return line(first);
       }
       case "TRACe:DATA? CH1":
+        acquired++;
+        if (acquired > later && fault === "stall later") return null;
+        if (acquired > later && fault === "junk later") return line("#xyz");
         switch (fault) {
           case "ascii":
             return line([...samples].join(","));
@@ -95,6 +105,11 @@ export function simulateInstrument(
           received.push(command);
           const bytes = answer(command);
           if (bytes === null) continue;
+          if (fault === "slow") await new Promise((r) => setTimeout(r, 40));
+          if (fault === "hang up later" && acquired > later) {
+            socket.close();
+            return;
+          }
           // In small pieces, as a slow network would.
           for (let from = 0; from < bytes.length; from += 1000) {
             await socket.write(bytes.subarray(from, from + 1000));

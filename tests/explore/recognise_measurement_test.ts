@@ -163,3 +163,52 @@ describe("measureCaptureStream", () => {
     );
   });
 });
+
+describe("measureCapture", () => {
+  const turn = 2 * Math.PI;
+  const kinds = (
+    way: (time: number) => number,
+    samplingRate: number,
+    duration: number,
+  ) =>
+    measureCapture(
+      simulateCapture({
+        distance: (time) => 0.1 + way(time),
+        samplingRate,
+        duration,
+        feedbackParameter: 0.7,
+        noise: { signalToNoiseRatio: 25 },
+        drive: null,
+        seed: 5,
+      }),
+      { wavelength: 650e-9 },
+    ).results.map(({ kind }) => kind);
+
+  it("averages the periods of a motion that is no sine", () => {
+    // A ramp that rises for 0.8 of its period, its corners rounded.
+    const parts = Array.from({ length: 9 }, (_, k) => {
+      const h = k + 1;
+      const round = Math.sin(Math.PI * h / 10) / (Math.PI * h / 10);
+      return 4e-6 / (Math.PI ** 2 * h * h * 0.16) *
+        Math.sin(0.8 * Math.PI * h) * round;
+    });
+    const ramp = (time: number) =>
+      parts.reduce(
+        (sum, part, k) => sum + part * Math.sin(turn * (k + 1) * 40 * time),
+        0,
+      );
+    expect(kinds(ramp, 60e3, 0.15)[0]).toBe("motion.waveform");
+  });
+
+  it("follows a speed that turns in a short time, or comes back", () => {
+    const turns = (time: number) =>
+      -6e-3 * 8e-3 * Math.log(Math.cosh((time - 0.3) / 8e-3));
+    expect(kinds(turns, 1e5, 0.6)).toEqual(["speed.track"]);
+    const eccentric = (time: number) =>
+      5e-3 * time - 5e-3 * 0.08 / (turn * 10) * Math.cos(turn * 10 * time);
+    expect(kinds(eccentric, 1e5, 0.6)).toEqual([
+      "speed.doppler",
+      "speed.track",
+    ]);
+  });
+});

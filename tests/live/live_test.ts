@@ -256,6 +256,9 @@ describe("the hints", () => {
       expect(hint).toContain("do not raise it");
     }
     expect(at(0.06)).toContain("turn it down now");
+    // At 28.5 mA it is class 2, at the rated current class 3R.
+    expect(at(0.0285)).not.toContain("turn up");
+    expect(at(0.0285)).toContain("More current would make it class 3R");
     for (const safety of [null, judgeSafety(diode, NaN)]) {
       expect(advise(weak, steady, safety).hint).not.toContain("current");
     }

@@ -250,6 +250,28 @@ describe("an instrument on a local port", () => {
     });
   }
 
+  it("that is slow is shown all the same", async () => {
+    const view = await seen("slow", { duration: 0.02 });
+    expect(view.ended).toBe("duration");
+    expect(view.diagnostics.frame.time).toBeCloseTo(0.024, 9);
+  });
+
+  for (
+    const [fault, words] of [
+      ["stall later", "did not answer 'TRACe:DATA? CH1' within 1.3 s"],
+      ["hang up later", "closed the connection"],
+      ["junk later", "no valid block"],
+    ] as const
+  ) {
+    it(`that fails while it is watched leaves what was kept: ${fault}`, async () => {
+      const view = await seen(fault, { timeout: 1.3 });
+      expect(view.ended).toBe("source failed");
+      expect(view.warnings[0]!.message).toContain(words);
+      expect(view.capture!.sampleCount).toBe(4000);
+      expect(view.duration).toBeCloseTo(3 * 0.008, 9);
+    });
+  }
+
   it("that goes away leaves what was kept, and says so in the picture", async () => {
     const instrument = simulateInstrument(samples);
     const source = createInstrumentSource("127.0.0.1", {

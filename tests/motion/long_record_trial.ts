@@ -18,9 +18,9 @@ const k95 = 1.959964;
 
 /** Records so long, and how many of them; more with TRIALS. */
 const lengths = [
-  { periods: 100, count: 40 },
+  { periods: 100, count: 30 },
   { periods: 1000, count: 4 },
-  { periods: 10_000, count: 2 },
+  { periods: 10_000, count: 1 },
 ] as const;
 
 /** Errors over their standard uncertainty. */

@@ -86,30 +86,27 @@ export function lateStages(count: number): Record<string, () => () => unknown> {
       );
       return () => extremeSpread(signal, { amplitude: 1, noise: 1e-3 });
     },
-    "doubt of the feedback": () => {
+    "end of a displacement": () => {
       const own = track();
-      return () => withFeedbackDoubt(own, 0.1, 1);
-    },
-    "distance of the knots": () => {
-      const own = track();
-      return () => knotsAreClose(own.phase, own);
-    },
-    "phase to displacement": () => {
-      const tracked = {
-        track: track(),
-        conditioning: { signal: sine, unit: "V" },
-        polarity: 1,
-        directionSource: "fringe form",
-        warnings: [],
-      } as unknown as TrackedCapture;
       const capture = createCapture([{
         name: "CH1",
         role: "monitor signal",
         unit: "V",
         samples: sine,
       }], { samplingRate });
-      return () =>
-        displacementOf(
+      // One after the other, as a capture's phase is settled: together they hold
+      // an interrupt up for longer than each.
+      return () => {
+        const raw = withFeedbackDoubt(own, 0.1, 1);
+        knotsAreClose(raw.phase, raw);
+        const tracked = {
+          track: raw,
+          conditioning: { signal: sine, unit: "V" },
+          polarity: 1,
+          directionSource: "fringe form",
+          warnings: [],
+        } as unknown as TrackedCapture;
+        return displacementOf(
           capture,
           { wavelength },
           {
@@ -119,6 +116,7 @@ export function lateStages(count: number): Record<string, () => () => unknown> {
           } as Parameters<typeof displacementOf>[2],
           tracked,
         );
+      };
     },
     "ring-down of a displacement": () => {
       // Its fit takes a second per million samples and mode.

@@ -33,6 +33,7 @@ import "./motion_ring_down.ts";
 import "./motion_screen.ts";
 import "./motion_spectrum.ts";
 import "./motion_vibration.ts";
+import "./motion_waveform.ts";
 import "./range_distance.ts";
 import "./range_ramps.ts";
 import "./range_roll_off.ts";

@@ -22,6 +22,16 @@ registerPresenter<RingDown>("motion.ringDown", {
         quantityRow(`mode ${k + 1}: damping ratio`, mode.dampingRatio),
         quantityRow(`mode ${k + 1}: amplitude`, mode.amplitude),
       ])),
+      ...(result.decays.length < 2 ? [] : [
+        row("decays averaged", result.decays.length),
+        ...result.decays.slice(0, 12).flatMap((decay, k) => [
+          quantityRow(
+            `decay ${k + 1}: natural frequency`,
+            decay.naturalFrequency,
+          ),
+          quantityRow(`decay ${k + 1}: damping ratio`, decay.dampingRatio),
+        ]),
+      ]),
       row("noise left over that of the signal", result.diagnostics.excess),
     ],
     figures: [{
