@@ -44,6 +44,10 @@ describe("import of the library", () => {
     const loaded = await loadedBy(library);
     expect(loaded.length).toBeGreaterThan(100);
     const slow = /danfojs|plotly|jsdom|xlsx|tfjs|resvg|sanitize-html|highlight/;
-    expect(loaded.filter((specifier) => slow.test(specifier))).toEqual([]);
+    // Our own files may be named after the package that they load later.
+    const packages = loaded.filter((specifier) =>
+      !specifier.includes("/lib/runtime/")
+    );
+    expect(packages.filter((specifier) => slow.test(specifier))).toEqual([]);
   });
 });

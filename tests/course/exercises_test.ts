@@ -61,24 +61,29 @@ describe("the notebooks' exercises", () => {
     // Some do match by chance, or nothing was tried
     expect(hints).toBeGreaterThan(10);
   });
-  it("stand in the notebooks, each exactly once, with the right unit", () => {
-    const asked: string[] = [];
+  it("stand in the notebooks, each in one and none twice in one, with the right unit", () => {
+    const asked = new Set<string>();
     for (const { name } of Deno.readDirSync(notebooks)) {
       if (!name.endsWith(".ipynb")) continue;
       const text = Deno.readTextFileSync(new URL(name, notebooks));
       const cells = JSON.parse(text).cells as { source: string[] }[];
       const call =
         /\b(?:check|checkAnswer)\("([\w.-]+)", \{ value: NaN, unit: "([^"]+)" \}\)/g;
+      const here = new Set<string>();
       for (const { source } of cells) {
         for (const [, exercise, unit] of source.join("").matchAll(call)) {
-          asked.push(exercise!);
+          expect(`${name} asks for ${exercise} ${here.has(exercise!)}`).toBe(
+            `${name} asks for ${exercise} false`,
+          );
+          here.add(exercise!);
+          asked.add(exercise!);
           expect(`${exercise}: ${unit}`).toBe(
             `${exercise}: ${findExercise(exercise!).unit}`,
           );
         }
       }
     }
-    expect(asked.sort()).toEqual([...exerciseNames].sort());
+    expect([...asked].sort()).toEqual([...exerciseNames].sort());
   });
   it("have the worked value of one step at 650 nm and 20 pm, 10.5625 mm", () => {
     // λ²/(2 n Δλ) for 650 nm and 0.02 nm: own calculation, 10.5625 mm.
