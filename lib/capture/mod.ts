@@ -100,6 +100,7 @@ export {
   type ByteDecoder,
   createByteDecoder,
   type DecodedSamples,
+  type IncomingChannel,
   type IncomingHead,
 } from "./incoming/byte_decoder.ts";
 export {

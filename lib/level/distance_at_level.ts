@@ -8,8 +8,9 @@ export interface LevelDistance {
   readonly value: number;
   /** Its standard uncertainty, in m; `NaN` where it leads beyond the stretch. */
   readonly standardUncertainty: number;
-  /** Distances of the stretch that the level leads to within ± 2 u, in m. */
+  /** Least distance of the stretch that the level leads to within ± 2 u, in m. */
   readonly low: number;
+  /** The greatest, in m. */
   readonly high: number;
   /** Whether ± 2 u stays within the stretch. */
   readonly inside: boolean;

@@ -128,11 +128,13 @@ function bestOfBoth(
   plain: FittedReading,
 ): DetectedReading {
   const tried = bestSettled(signal, filled, detection, plain);
-  const { noise, amplitude } = detection.scale;
-  if (
-    noise < hidingNoise * amplitude &&
-    isFirm(signal, tried.detection, tried.fit)
-  ) return tried;
+  const { noise, amplitude, middle } = detection.scale;
+  // Light has a level above 0: without one a capacitor stood in between, behind
+  // which the levels of a fringe are not those of a decoded course.
+  const coupled = Math.abs(middle) < amplitude;
+  const isTold = noise < hidingNoise * amplitude &&
+    isFirm(signal, tried.detection, tried.fit);
+  if (coupled || isTold) return tried;
   const own = { ...detection, effort: createEffort() };
   const decoded = decodedReading(signal, own);
   if (decoded === null) return tried;

@@ -1,5 +1,5 @@
 import type { ReadCaptureOptions } from "../options.ts";
-import type { ChannelPlan } from "../make_channels.ts";
+import type { ChannelRole } from "../capture.ts";
 import { checkReadOptions } from "../option_names.ts";
 import { BinaryDecoder } from "./binary_decoder.ts";
 import { TextDecoderOfLines } from "./text_decoder.ts";
@@ -20,10 +20,19 @@ export interface IncomingHead {
   /** Samples per second, in Hz. */
   readonly samplingRate: number;
   /** The channels, named and scaled as for `readCapture`. */
-  readonly channels: readonly Pick<
-    ChannelPlan,
-    "name" | "role" | "unit" | "fullScale"
-  >[];
+  readonly channels: readonly IncomingChannel[];
+}
+
+/** A channel of samples that come in. */
+export interface IncomingChannel {
+  /** Its name. */
+  readonly name: string;
+  /** What it records. */
+  readonly role: ChannelRole;
+  /** SI unit of the samples. */
+  readonly unit: string;
+  /** Limits of the digitiser, in `unit`; `null` where they are not known. */
+  readonly fullScale: { low: number; high: number } | null;
 }
 
 /** Turns bytes into samples as they come in. */

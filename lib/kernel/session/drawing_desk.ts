@@ -31,6 +31,8 @@ export class DrawingDesk {
   #closed = false;
 
   /**
+   * A desk whose process starts with the first picture.
+   *
    * @param command Makes the command of the process.
    * @param options Time without a picture after which the process ends, in ms, and
    * whether it is started by what only may need it.

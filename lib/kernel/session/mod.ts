@@ -5,7 +5,7 @@
  * @module
  */
 export { createDrawingDesk } from "./drawing.ts";
-export type { DrawingDesk } from "./drawing_desk.ts";
+export type { DrawingDesk, PictureParts } from "./drawing_desk.ts";
 export { SessionInterpreter } from "./session_interpreter.ts";
 export { defaultMemoryLimit, type SessionOptions } from "./session_options.ts";
 export {
