@@ -121,11 +121,11 @@ await Deno.writeTextFile(file, page);
 const size = JSON.stringify(notebookOf(shown)).length;
 
 await check(
-  "a notebook with every figure has below 90 kB per figure, and each below 300 kB",
+  "a notebook with every figure has below 90 kB per output, and each below 300 kB",
   () => {
     // Two thirds of it are pictures, a third is for being live.
     const figures = shown.reduce((sum, [, outputs]) => sum + outputs.length, 0);
-    console.log(`   ${figures} figures`);
+    console.log(`   ${figures} outputs`);
     demand(size < 90_000 * figures, `notebook: ${size} bytes`);
     for (const [name, outputs] of shown) {
       for (const bundle of outputs) {
