@@ -147,7 +147,7 @@ const task = "calibrate a level";
  * }));
  * const { branches } = calibrateLevel(points);
  * expect(branches.length).toBe(1);
- * expect(branches[0].direction).toBe("falls");
+ * expect(branches[0]!.direction).toBe("falls");
  * ```
  */
 export function calibrateLevel(

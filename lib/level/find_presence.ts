@@ -98,7 +98,7 @@ export function decide(
  *   calibration,
  * );
  * expect(stays.length).toBe(1);
- * expect(stays[0].from).toBeCloseTo(0.5, 1);
+ * expect(stays[0]!.from).toBeCloseTo(0.5, 1);
  * ```
  */
 export function findPresence(

@@ -152,7 +152,7 @@ const leastStrength = 0.03;
  *   tuning: { tuning: 8e-9, wavelength: 650e-9 },
  * });
  * expect(verdict).toBe("one target");
- * expect(targets[0].distance?.value).toBeCloseTo(0.3, 2);
+ * expect(targets[0]!.distance?.value).toBeCloseTo(0.3, 2);
  * ```
  */
 export function findTargets(
