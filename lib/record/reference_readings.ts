@@ -1,6 +1,5 @@
-import { parse } from "@std/csv/parse";
 import { readTextUpTo } from "../runtime/mod.ts";
-import { parseMeasure, splitHeading } from "../units/mod.ts";
+import { parseMeasure, splitHeading, tableRows } from "../units/mod.ts";
 
 /** Largest list that is read, in bytes. */
 const largestList = 2 ** 24;
@@ -46,10 +45,10 @@ const columns = ["file", "distance", "standard uncertainty"] as const;
 export async function readReferenceReadings(
   path: string,
 ): Promise<ReferenceReading[]> {
-  const text = (await readTextUpTo(path, largestList)).replace(/^\uFEFF/, "");
+  const text = await readTextUpTo(path, largestList);
   const refuse = (why: string) =>
     new SyntaxError(`Cannot read the readings in '${path}' as ${why}`);
-  const [heads = [], ...rows] = rowsOf(text, refuse);
+  const [heads = [], ...rows] = tableRows(text, refuse);
   const found = columns.map((column) => {
     const index = heads.findIndex((head) => nameOf(head) === column);
     if (index >= 0) return index;
@@ -86,27 +85,6 @@ export async function readReferenceReadings(
       ),
     };
   });
-}
-
-/** Fields of the lines that are not empty. */
-function rowsOf(
-  text: string,
-  refuse: (why: string) => SyntaxError,
-): string[][] {
-  const [head = ""] = text.split("\n");
-  const separator = [";", "\t"].find((mark) => head.includes(mark)) ?? ",";
-  try {
-    const rows = parse(text, {
-      separator,
-      fieldsPerRecord: -1,
-    }) as string[][];
-    return rows.map((row) => row.map((field) => field.trim()))
-      .filter((row) => row.some((field) => field !== ""));
-  } catch (error) {
-    throw refuse(
-      `it is no table: ${error instanceof Error ? error.message : error}`,
-    );
-  }
 }
 
 function nameOf(head: string): string {
