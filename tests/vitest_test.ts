@@ -21,3 +21,57 @@ describe("the vitest adapter", () => {
     await expect(Promise.reject(new RangeError("no"))).rejects.toThrow("no");
   });
 });
+
+describe("the names of failed tests at the end of CI", () => {
+  const failing = async (log: string): Promise<string[]> => {
+    const path = await Deno.makeTempFile();
+    await Deno.writeTextFile(path, log);
+    const { stdout } = await new Deno.Command("bash", {
+      args: [".ci/failing", path],
+    }).output();
+    await Deno.remove(path);
+    return new TextDecoder().decode(stdout).trim().split("\n");
+  };
+
+  it("are taken from the list of 'deno test', colours or not", async () => {
+    const log = `./a_test.ts => a > b ... \x1b[31mFAILED\x1b[0m (1ms)
+FAILED: a line of another kind
+
+\x1b[41m FAILURES \x1b[0m
+
+a > b \x1b[38;5;245m=> ./tests/vitest.ts:146:8\x1b[0m
+./tests/c_test.ts (uncaught error)
+
+FAILED | 3 passed | 2 failed (1s)
+
+error: Test failed`;
+    expect(await failing(log)).toEqual([
+      "a line of another kind",
+      "a > b",
+      "./tests/c_test.ts (uncaught error)",
+    ]);
+  });
+  it("are taken from checks in a browser, of Python and of the tour", async () => {
+    const log = `FAILED: zoom: the axis
+Error: no axis
+order: replies come in order
+  FAILED (1.4 s)
+Traceback (most recent call last):
+FAIL: test_pager (__main__.KernelTests.test_pager)
+failed 03_direction in 2.0 s (1 of 17)
+1 passed, 4 failed`;
+    expect(await failing(log)).toEqual([
+      "zoom: the axis",
+      "order: replies come in order",
+      "FAIL: test_pager (__main__.KernelTests.test_pager)",
+      "failed 03_direction in 2.0 s (1 of 17)",
+    ]);
+  });
+  it("give way to the last lines where none is named", async () => {
+    expect(await failing("one\n\nerror: types are wrong\n")).toEqual([
+      "no test is named; the last lines are:",
+      "one",
+      "error: types are wrong",
+    ]);
+  });
+});

@@ -9,7 +9,6 @@
  *
  * @module
  */
-import { parse } from "@std/csv/parse";
 import { join } from "@std/path";
 import { compareRuns, type FileOutcome, readBatch } from "../batch/mod.ts";
 import { drawPicture, type Figure, printReport } from "../display/mod.ts";
@@ -31,7 +30,7 @@ import {
   type Shown,
 } from "../result/mod.ts";
 import { readTextUpTo } from "../runtime/mod.ts";
-import { parseMeasure, splitHeading } from "../units/mod.ts";
+import { parseMeasure, splitHeading, tableRows } from "../units/mod.ts";
 import {
   flagHelp,
   flagOf,
@@ -276,29 +275,28 @@ const largestTable = 2 ** 24;
 async function readTable(
   path: string,
 ): Promise<{ points: StabilityPoint[]; unit: string }> {
-  const text = (await readTextUpTo(path, largestTable).catch((error) => {
+  const refuse = (why: string) =>
+    new UsageError(`Cannot read the table '${path}' as ${why}`);
+  const named = "Make them 'date', 'value (mm)', 'standard uncertainty (mm)'";
+  const text = await readTextUpTo(path, largestTable).catch((error) => {
     throw error instanceof Deno.errors.NotFound
-      ? new UsageError(
-        `Cannot read the table '${path}' as there is no such file. Check the path`,
-      )
+      ? refuse("there is no such file. Check the path")
       : error;
-  })).replace(/^\uFEFF/, "");
-  const [head = ""] = text.split("\n");
-  const separator = [";", "\t"].find((mark) => head.includes(mark)) ?? ",";
-  const [heads = [], ...rows] = parse(text, {
-    separator,
-    fieldsPerRecord: -1,
-  }) as string[][];
+  });
+  const [heads = [], ...rows] = tableRows(
+    text,
+    (why) => refuse(`${why}. It needs columns with heads. ${named}`),
+  );
   const place = (wanted: RegExp) =>
     heads.findIndex((each) => wanted.test(splitHeading(each).name.trim()));
   const date = place(/^(date|time|day)$/i);
   const value = place(/^(value|distance)$/i);
   const uncertainty = place(/^standard uncertainty$/i);
   if (date < 0 || value < 0) {
-    throw new UsageError(
-      `Cannot read the table '${path}' as it lacks the column 'date' or 'value': it has ${
+    throw refuse(
+      `it lacks the column 'date' or 'value': it has ${
         heads.join(", ")
-      }. Make them 'date', 'value (mm)', 'standard uncertainty (mm)'`,
+      }. ${named}`,
     );
   }
   const scale = (column: number) => {
@@ -306,29 +304,27 @@ async function readTable(
     return unit === null ? null : parseMeasure(`1${unit}`);
   };
   const measured = scale(value);
-  const points = rows
-    .filter((row) => row.some((field) => field.trim() !== ""))
-    .map((row, index): StabilityPoint => {
-      const number = (column: number, factor: number) => {
-        const read = parseMeasure((row[column] ?? "").trim());
-        if (read?.unit === "") return read.value * factor;
-        throw new UsageError(
-          `Cannot read the table '${path}' as line ${
-            index + 2
-          } has no number in column '${heads[column]}': '${row[column] ?? ""}'`,
-        );
-      };
-      return {
-        time: (row[date] ?? "").trim(),
-        value: number(value, measured?.value ?? 1),
-        ...(uncertainty < 0 ? {} : {
-          standardUncertainty: number(
-            uncertainty,
-            scale(uncertainty)?.value ?? measured?.value ?? 1,
-          ),
-        }),
-      };
-    });
+  const points = rows.map((row, index): StabilityPoint => {
+    const number = (column: number, factor: number) => {
+      const read = parseMeasure(row[column] ?? "");
+      if (read?.unit === "") return read.value * factor;
+      throw refuse(
+        `line ${index + 2} has no number in column '${heads[column]}': '${
+          row[column] ?? ""
+        }'`,
+      );
+    };
+    return {
+      time: row[date] ?? "",
+      value: number(value, measured?.value ?? 1),
+      ...(uncertainty < 0 ? {} : {
+        standardUncertainty: number(
+          uncertainty,
+          scale(uncertainty)?.value ?? measured?.value ?? 1,
+        ),
+      }),
+    };
+  });
   return { points, unit: measured?.unit || "1" };
 }
 

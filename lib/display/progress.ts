@@ -1,5 +1,5 @@
 import {
-  handedOption,
+  functionOption,
   type Option,
   optional,
   optionOf,
@@ -53,11 +53,7 @@ export const progressSpec = {
     0.2,
   ),
   clock: optional(
-    handedOption<() => number>(
-      "Clock, in s; for tests.",
-      "a function",
-      (value) => typeof value === "function",
-    ),
+    functionOption<() => number>("Clock, in s; for tests."),
     () => performance.now() / 1000,
     "that of the machine",
   ),

@@ -1,5 +1,6 @@
 import { currentCell } from "./cell.ts";
 import { escapeHtml } from "./escape.ts";
+import { isTerminal, terminalWidth } from "./terminal.ts";
 
 /** Where progress is told: shows a line in place of the line before. */
 export interface ProgressOutput {
@@ -45,7 +46,7 @@ export function progressOutput(): ProgressOutput {
       },
     };
   }
-  if (!isTerminal()) return { show() {} };
+  if (!isTerminal("stderr")) return { show() {} };
   const encoder = new TextEncoder();
   return {
     show(state, final) {
@@ -65,21 +66,4 @@ function html({ label, done, total, text }: ProgressState): string {
       Math.min(done, total)
     }" max="${total}"></progress> `;
   return `<p>${bar}${escapeHtml(text)}</p>`;
-}
-
-function isTerminal(): boolean {
-  try {
-    return Deno.stderr.isTerminal();
-  } catch {
-    return false;
-  }
-}
-
-function terminalWidth(): number {
-  try {
-    const { columns } = Deno.consoleSize();
-    return columns > 0 ? columns : 80;
-  } catch {
-    return 80;
-  }
 }

@@ -1,4 +1,5 @@
 import {
+  functionOption,
   handedOption,
   listOption,
   type Option,
@@ -177,10 +178,8 @@ export const nonlinearSpec = {
     "1 each",
   ),
   jacobian: optional(
-    handedOption<NonNullable<FitNonlinearOptions["jacobian"]>>(
+    functionOption<NonNullable<FitNonlinearOptions["jacobian"]>>(
       "Derivatives of the model by each parameter, one list per parameter.",
-      "a function",
-      (value) => typeof value === "function",
     ),
     null,
     "central differences",

@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
@@ -21,14 +22,16 @@ const triedAlpha = 4;
 const mostFits = 3;
 /** Steps of a search on which they are compared. */
 const guessSteps = 1200;
-/** Steps of the search in the shortest half fringe. */
-const triedSteps = [4, 6] as const;
-/** Grids of a search through a whole record. */
-const searches = [
-  { steps: 4, cells: 64 },
-  { steps: 3.5, cells: 128 },
-] as const;
-const cellsPerTurn = 64;
+/** Steps of a search in the shortest half fringe, and its cells per turn of φ0. */
+interface SearchGrid {
+  readonly steps: number;
+  readonly cells: number;
+}
+const usualGrid: SearchGrid = { steps: 4, cells: 64 };
+/** For short strokes, whose speed changes fast. */
+const quickGrid: SearchGrid = { steps: 6, cells: 64 };
+/** For weak feedback, whose fringes hardly lean. */
+const fineGrid: SearchGrid = { steps: 3.5, cells: 128 };
 const longRecord = 8000;
 
 /** Whether the knots are so close that the fit may follow something else. */
@@ -106,12 +109,9 @@ export function seekReading(
   let best = before;
   const consider = (parameters: FringeParameters) => {
     checkpoint(NaN, "seek phase");
-    for (const steps of long ? triedSteps.slice(0, 1) : triedSteps) {
+    for (const grid of long ? [usualGrid] : [usualGrid, quickGrid]) {
       if (isExhausted(detection)) return true;
-      const found = fitSearched(signal, detection, parameters, {
-        steps,
-        cells: cellsPerTurn,
-      });
+      const found = fitSearched(signal, detection, parameters, grid);
       if (found !== null && score(found.fit) < score(best.fit)) best = found;
       if (isSound(signal, detection, best.fit)) return true;
     }
@@ -141,7 +141,7 @@ export function likeliestFringes(
   const noise = relativeNoise(detection, detection.scale.amplitude);
   const { extremes: { index }, fastest } = detection;
   const length = Math.round(
-    guessSteps * Math.max(1, Math.floor(fastest / triedSteps[0])),
+    guessSteps * Math.max(1, Math.floor(fastest / usualGrid.steps)),
   );
   const middle = index[index.length >> 1]!;
   const from = Math.max(
@@ -149,10 +149,12 @@ export function likeliestFringes(
     Math.min(middle - (length >> 1), signal.length - length),
   );
   const part = signal.subarray(from, from + length);
+  const { steps, cells } = usualGrid;
   const costOf = (parameters: FringeParameters) =>
-    searchPhase(part, parameters, noise, fastest)?.cost ?? Infinity;
+    searchPhase(part, parameters, noise, fastest, cells, steps)?.cost ??
+      Infinity;
   detection.effort.spent += triedFeedbacks.length *
-    searchWork(part.length, fastest, triedSteps[0]);
+    searchWork(part.length, fastest, usualGrid.steps);
   const own = known === null ? Infinity : costOf(known);
   return triedFeedbacks.map((feedback) => {
     const parameters = guessOf(feedback, detection);
@@ -183,12 +185,7 @@ function guessOf(
   const psi = Math.atan(triedAlpha);
   const p = feedback * Math.cos(psi);
   const q = feedback * Math.sin(psi);
-  let low = Infinity;
-  let high = -Infinity;
-  for (const value of fringeModel(p, q, 0.03).signal) {
-    low = Math.min(low, value);
-    high = Math.max(high, value);
-  }
+  const [low, high] = extremesOf(fringeModel(p, q, 0.03).signal);
   const amplitude = 2 * scale.amplitude / (high - low);
   return {
     p,
@@ -208,8 +205,7 @@ export function searchedReading(
   signal: Float64Array,
   detection: Detection,
   parameters: FringeParameters,
-  steps: number = triedSteps[0],
-  cells: number = cellsPerTurn,
+  { steps, cells }: SearchGrid = usualGrid,
 ): Reading | null {
   const { fastest } = detection;
   detection.effort.spent += searchWork(signal.length, fastest, steps);
@@ -234,8 +230,8 @@ export function decodedReading(
   let best: FittedReading | null = null;
   // Decoded, fitted, and decoded again by what the fit says of the fringe.
   let fringe = parameters;
-  for (const search of [...searches, ...searches]) {
-    const found = fitSearched(signal, detection, fringe, search);
+  for (const grid of [usualGrid, fineGrid, usualGrid, fineGrid]) {
+    const found = fitSearched(signal, detection, fringe, grid);
     if (found === null) continue;
     if (best === null || score(found.fit) < score(best.fit)) best = found;
     fringe = best.fit.parameters;
@@ -249,9 +245,9 @@ function fitSearched(
   signal: Float64Array,
   detection: Detection,
   parameters: FringeParameters,
-  { steps, cells }: { readonly steps: number; readonly cells: number },
+  grid: SearchGrid,
 ): FittedReading | null {
-  const reading = searchedReading(signal, detection, parameters, steps, cells);
+  const reading = searchedReading(signal, detection, parameters, grid);
   return reading === null
     ? null
     : { reading, fit: fitAnew(signal, detection, reading, parameters) };

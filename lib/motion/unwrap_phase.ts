@@ -9,7 +9,6 @@ import {
   type Trial,
   trialsOf,
 } from "./first_trials.ts";
-import { fringeModel } from "./fringe_model.ts";
 import { fillGaps } from "./gaps.ts";
 import {
   labelsOf,
@@ -17,9 +16,7 @@ import {
   type Reading,
   withJumpsOf,
 } from "./hypotheses.ts";
-import { labelBetween } from "./jump_labels.ts";
 import type { PhaseFit } from "./phase_fit.ts";
-import type { PhaseLabels } from "./phase_labels.ts";
 import { tracePhase } from "./phase_residuals.ts";
 import {
   chooseSpacing,
@@ -30,6 +27,7 @@ import {
   score,
   withSuitedKnots,
 } from "./reading_fit.ts";
+import { reversed, reversedFit } from "./reversed_reading.ts";
 import {
   heightDoubt,
   localSquares,
@@ -400,54 +398,6 @@ function turnedRound(
       phase: turn.phase.map((value) => -value),
     })),
     heightDoubt,
-  };
-}
-
-/** The same reading with the motion the other way round. */
-function reversed(reading: Reading, sampleCount: number): Reading {
-  if (reading.kind === "smooth") {
-    return { ...reading, direction: reading.direction.map((way) => -way) };
-  }
-  const jumps = reading.labels.jumps.map((jump) => ({
-    ...jump,
-    sign: -jump.sign,
-  }));
-  if (reading.kind === "jumps") {
-    return { kind: "jumps", labels: labelBetween(jumps, sampleCount) };
-  }
-  const pieces = reading.labels.pieces.map((piece) => ({
-    ...piece,
-    origin: -piece.origin,
-    sign: -piece.sign,
-  }));
-  return {
-    ...reading,
-    labels: { ...reading.labels, jumps, pieces },
-    phase: reading.phase.map((value) => -value),
-  };
-}
-
-/** The same signal read with the motion the other way round: ψ becomes -ψ. */
-function reversedFit(fit: PhaseFit, labels: PhaseLabels): PhaseFit {
-  const { parameters, coefficients, covariance, free } = fit;
-  const q = free.indexOf(1);
-  const count = free.length;
-  return {
-    ...fit,
-    coefficients: coefficients.map((value) => -value),
-    parameters: { ...parameters, q: -parameters.q },
-    model: fringeModel(
-      parameters.p,
-      -parameters.q,
-      fit.noise / parameters.amplitude,
-    ),
-    covariance: covariance.map((value, i) =>
-      (Math.floor(i / count) === q) !== (i % count === q) ? -value : value
-    ),
-    coupling: fit.coupling.map((column, a) =>
-      a === q ? column : column.map((value) => -value)
-    ),
-    labels: { ...labels, firstBranch: -fit.labels.firstBranch },
   };
 }
 

@@ -16,6 +16,7 @@ export { type QuantityDescription, quantityOption } from "./quantity_option.ts";
 export {
   choiceOption,
   flagOption,
+  functionOption,
   groupOption,
   handedOption,
   listOption,

@@ -294,6 +294,15 @@ export function handedOption<T>(
   };
 }
 
+/** An option that is a function. */
+export function functionOption<T>(doc: string): Option<T> {
+  return handedOption(
+    doc,
+    "a function",
+    (value) => typeof value === "function",
+  );
+}
+
 function isList(value: unknown): value is ArrayLike<unknown> {
   return Array.isArray(value) ||
     ArrayBuffer.isView(value) && !(value instanceof DataView);

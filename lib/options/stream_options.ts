@@ -1,5 +1,9 @@
 import { optional } from "./option.ts";
-import { handedOption, wholeNumberOption } from "./plain_options.ts";
+import {
+  functionOption,
+  handedOption,
+  wholeNumberOption,
+} from "./plain_options.ts";
 
 // deno-lint-ignore no-explicit-any
 type Handed = any;
@@ -34,10 +38,8 @@ export const streamRunOptions = {
     null,
   ),
   onBlock: optional(
-    handedOption<Handed>(
+    functionOption<Handed>(
       "Called after each block with the part done and what makes the state.",
-      "a function",
-      (value) => typeof value === "function",
     ),
     undefined,
     "none",

@@ -1,4 +1,4 @@
-import type { ReferencePoint } from "./tuning.ts";
+import type { ReferencePoint } from "./tuning_options.ts";
 
 /**
  * Refuses references that no tuning can be calibrated from.

@@ -1,5 +1,5 @@
 import { measureSteps, type MeasureStepsOptions } from "./steps.ts";
-import type { ReferencePoint } from "./tuning.ts";
+import type { ReferencePoint } from "./tuning_options.ts";
 
 /**
  * Counts every reference, all against the same thermal lag: where most captures

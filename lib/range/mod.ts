@@ -22,9 +22,11 @@ export {
   type StrokeTrace,
 } from "./steps.ts";
 export {
-  calibrateTuning,
   type CalibrateTuningOptions,
   type ReferencePoint,
+} from "./tuning_options.ts";
+export {
+  calibrateTuning,
   type TuningCalibration,
   type TuningModel,
   type TuningPoint,

@@ -1,6 +1,5 @@
-import { parse } from "@std/csv/parse";
 import { readTextUpTo } from "../runtime/mod.ts";
-import { parseMeasure, splitHeading } from "../units/mod.ts";
+import { parseMeasure, splitHeading, tableRows } from "../units/mod.ts";
 
 /** Largest list that is read, in bytes. */
 const largestList = 2 ** 24;
@@ -90,10 +89,10 @@ type Column = keyof typeof columns;
 export async function readReferenceReadings(
   path: string,
 ): Promise<ReferenceReading[]> {
-  const text = (await readTextUpTo(path, largestList)).replace(/^\uFEFF/, "");
+  const text = await readTextUpTo(path, largestList);
   const refuse = (why: string) =>
     new SyntaxError(`Cannot read the readings in '${path}' as ${why}`);
-  const [heads = [], ...rows] = rowsOf(text, refuse);
+  const [heads = [], ...rows] = tableRows(text, refuse);
   const places = placesOf(heads, refuse);
   const factors = factorsOf(places, heads, refuse);
   if (rows.length === 0) throw refuse("it has no reading below its heads");
@@ -219,27 +218,6 @@ function factorsOf(
     }
   }
   return factors;
-}
-
-/** Fields of the lines that are not empty. */
-function rowsOf(
-  text: string,
-  refuse: (why: string) => SyntaxError,
-): string[][] {
-  const [head = ""] = text.split("\n");
-  const separator = [";", "\t"].find((mark) => head.includes(mark)) ?? ",";
-  try {
-    const rows = parse(text, {
-      separator,
-      fieldsPerRecord: -1,
-    }) as string[][];
-    return rows.map((row) => row.map((field) => field.trim()))
-      .filter((row) => row.some((field) => field !== ""));
-  } catch (error) {
-    throw refuse(
-      `it is no table: ${error instanceof Error ? error.message : error}`,
-    );
-  }
 }
 
 function nameOf(head: string): string {

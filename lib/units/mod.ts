@@ -11,3 +11,4 @@ export {
 } from "./unit.ts";
 export { parseMeasure } from "./measure.ts";
 export { convertUnit } from "./convert_unit.ts";
+export { tableRows } from "./table_rows.ts";

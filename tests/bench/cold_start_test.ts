@@ -51,3 +51,13 @@ describe("import of the library", () => {
     expect(packages.filter((specifier) => slow.test(specifier))).toEqual([]);
   });
 });
+
+describe("the lock file of the tasks", () => {
+  it("names no package of tests alone, and not danfojs: they are fetched when they are used", () => {
+    const { npm } = JSON.parse(
+      Deno.readTextFileSync(new URL("../../deno.lock", import.meta.url)),
+    );
+    const later = /^(playwright-core|axe-core|marked|danfojs)@/;
+    expect(Object.keys(npm).filter((name) => later.test(name))).toEqual([]);
+  });
+});

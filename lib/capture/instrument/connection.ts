@@ -1,5 +1,5 @@
 import {
-  handedOption,
+  functionOption,
   type Option,
   optional,
   optionOf,
@@ -52,11 +52,7 @@ export const connectSpec = {
     2 ** 28,
   ),
   ask: optional(
-    handedOption<AskPermission>(
-      "Decides whether the host may be used.",
-      "a function",
-      (value) => typeof value === "function",
-    ),
+    functionOption<AskPermission>("Decides whether the host may be used."),
     askRuntime,
     "the runtime asks the person",
   ),

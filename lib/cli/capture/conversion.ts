@@ -1,8 +1,7 @@
-import { parse } from "@std/csv/parse";
 import { convertDrive, type CurrentAtVoltage } from "../../bench/mod.ts";
 import type { Capture } from "../../capture/mod.ts";
 import { optionOf } from "../../options/mod.ts";
-import { parseMeasure, splitHeading } from "../../units/mod.ts";
+import { parseMeasure, splitHeading, tableRows } from "../../units/mod.ts";
 import {
   type Flag,
   type FlagValues,
@@ -109,16 +108,11 @@ function curveOf(file: string): CurrentAtVoltage[] {
     );
   let text: string;
   try {
-    text = Deno.readTextFileSync(file).replace(/^\uFEFF/, "");
+    text = Deno.readTextFileSync(file);
   } catch (error) {
     throw refuse(error instanceof Error ? error.message : String(error));
   }
-  const [head = ""] = text.split("\n");
-  const separator = [";", "\t"].find((mark) => head.includes(mark)) ?? ",";
-  const [heads = [], ...rows] = parse(text, {
-    separator,
-    fieldsPerRecord: -1,
-  }) as string[][];
+  const [heads = [], ...rows] = tableRows(text, refuse);
   const column = (name: string, unit: string) => {
     const index = heads.findIndex((each) =>
       splitHeading(each).name.trim().toLowerCase() === name
@@ -128,13 +122,12 @@ function curveOf(file: string): CurrentAtVoltage[] {
       throw refuse(`it has no column '${name}' with a unit of ${unit}`);
     }
     return (row: readonly string[]) => {
-      const read = parseMeasure((row[index] ?? "").trim());
+      const read = parseMeasure(row[index] ?? "");
       if (read?.unit === "") return read.value * scale.value;
       throw refuse(`'${row[index]}' is no number`);
     };
   };
   const voltage = column("voltage", "V");
   const current = column("current", "A");
-  return rows.filter((row) => row.some((field) => field.trim() !== ""))
-    .map((row) => ({ voltage: voltage(row), current: current(row) }));
+  return rows.map((row) => ({ voltage: voltage(row), current: current(row) }));
 }

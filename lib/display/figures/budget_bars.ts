@@ -73,3 +73,18 @@ function twoDigits(value: number): string {
   return value >= 1e-4 ? value.toPrecision(2) : value.toExponential(1)
     .replace(/e-(\d+)/, "\u202f×\u202f10<sup>−$1</sup>");
 }
+
+/** The same of a budget by lines, as `propagateUncertainty` and its like give it. */
+export function budgetFigure(
+  lines: readonly { readonly name: string; readonly contribution: number }[],
+  combined: number,
+  unit: string,
+  title: string,
+): ReturnType<typeof budgetBars> {
+  return budgetBars(
+    lines.map(({ name, contribution }) => ({ source: name, contribution })),
+    combined,
+    unit,
+    title,
+  );
+}

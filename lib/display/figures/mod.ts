@@ -4,8 +4,9 @@
  *
  * @module
  */
-export { budgetBars, type BudgetEntry } from "./budget_bars.ts";
+export { budgetBars, type BudgetEntry, budgetFigure } from "./budget_bars.ts";
 export { fitPanels, type FitPanelsInput } from "./fit_panels.ts";
+export { harmonicsFigure, type HarmonicsLook } from "./harmonics_figure.ts";
 export { heatMap, heatMapAxis } from "./heat_map.ts";
 export { type BandedLine, lineBand } from "./line_band.ts";
 export {

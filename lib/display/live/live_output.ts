@@ -4,6 +4,7 @@ import { escapeHtml } from "../escape.ts";
 import { frameHtml } from "./frame_html.ts";
 import { frameLines } from "./frame_text.ts";
 import { stopButtonHtml } from "./stop_button.ts";
+import { isTerminal, terminalWidth } from "../terminal.ts";
 
 /** Where the pictures of a live view go, each in place of the one before. */
 export interface LiveOutput {
@@ -21,7 +22,7 @@ export interface LiveOutput {
 export function createLiveOutput(): LiveOutput {
   const cell = currentCell();
   if (cell !== null) return cellOutput(cell);
-  return isTerminal() ? terminalOutput() : plainOutput();
+  return isTerminal("stdout") ? terminalOutput() : plainOutput();
 }
 
 function cellOutput(cell: Cell): LiveOutput {
@@ -108,21 +109,4 @@ function wrap(line: string, width: number): string[] {
     rest = rest.slice(cut).trimStart();
   }
   return [...lines, rest];
-}
-
-function isTerminal(): boolean {
-  try {
-    return Deno.stdout.isTerminal();
-  } catch {
-    return false;
-  }
-}
-
-function terminalWidth(): number {
-  try {
-    const { columns } = Deno.consoleSize();
-    return columns > 0 ? columns : 80;
-  } catch {
-    return 80;
-  }
 }

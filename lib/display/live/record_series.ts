@@ -20,7 +20,7 @@ import {
   type SeriesReading,
 } from "../../live/mod.ts";
 import {
-  handedOption,
+  functionOption,
   listOption,
   type Option,
   optional,
@@ -131,10 +131,8 @@ export const recordSeriesSpec = {
     "drive",
   ),
   ready: optional(
-    handedOption<(step: SeriesStep) => unknown>(
+    functionOption<(step: SeriesStep) => unknown>(
       "Called before each capture.",
-      "a function",
-      (value) => typeof value === "function",
     ),
     undefined,
     "the person is asked",

@@ -9,6 +9,7 @@ import {
   type LiveView,
 } from "../../live/mod.ts";
 import {
+  functionOption,
   handedOption,
   type Option,
   optional,
@@ -47,11 +48,7 @@ export const watchSpec = {
     0.125,
   ),
   onPicture: optional(
-    handedOption<(frame: LiveFrame) => void>(
-      "Called after each picture.",
-      "a function",
-      (value) => typeof value === "function",
-    ),
+    functionOption<(frame: LiveFrame) => void>("Called after each picture."),
     undefined,
     "none",
   ),

@@ -1,6 +1,6 @@
 import type { ScreenMotion } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
-import { budgetBars } from "../figures/mod.ts";
+import { budgetFigure } from "../figures/mod.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 
 registerPresenter<ScreenMotion>("motion.screen", {
@@ -32,11 +32,8 @@ registerPresenter<ScreenMotion>("motion.screen", {
       caption:
         "Where the uncertainty of the amplitude comes from, largest part on top",
       draw: () =>
-        budgetBars(
-          result.budget.lines.map(({ name, contribution }) => ({
-            source: name,
-            contribution,
-          })),
+        budgetFigure(
+          result.budget.lines,
           result.amplitude.standardUncertainty,
           "m",
           "Uncertainty budget of the amplitude",

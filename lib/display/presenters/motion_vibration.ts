@@ -3,7 +3,7 @@ import { registerPresenter } from "../../result/mod.ts";
 import { extremes, shownAxis } from "../axis.ts";
 import {
   curve,
-  logarithmic,
+  harmonicsFigure,
   marks,
   stackPanels,
   withinScatter,
@@ -43,7 +43,8 @@ registerPresenter<Vibration>("motion.vibration", {
       {
         name: "harmonics",
         caption: "Amplitude of each harmonic with its standard uncertainty",
-        draw: () => harmonicsFigure(result),
+        draw: () =>
+          harmonicsFigure(result.harmonics, { size: 10, tickEach: true }),
       },
     ],
     method:
@@ -117,22 +118,4 @@ function periodFigure({ frequency, harmonics, diagnostics }: Vibration) {
       ],
     },
   ], { title: "One period", x, axis: { range: [0, 1] } });
-}
-
-function harmonicsFigure({ harmonics }: Vibration) {
-  const orders = harmonics.map(({ order }) => order);
-  const values = harmonics.map(({ amplitude }) => amplitude.value);
-  const x = shownAxis("Harmonic", orders, "1");
-  const y = shownAxis("Amplitude", values, "m", "logarithmic");
-  return stackPanels([{
-    y,
-    axis: logarithmic(values, y),
-    traces: [
-      marks(orders, values, x, y, {
-        name: "Amplitude",
-        colour: colours.blue,
-        size: 10,
-      }, harmonics.map(({ amplitude }) => amplitude.standardUncertainty)),
-    ],
-  }], { title: "Harmonics", x, axis: { dtick: 1 } });
 }

@@ -1,7 +1,7 @@
 import type { Waveform } from "../../motion/mod.ts";
 import { registerPresenter } from "../../result/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { curve, logarithmic, marks, stackPanels } from "../figures/mod.ts";
+import { curve, harmonicsFigure, marks, stackPanels } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { headline, percentRow, quantityRow, row } from "./rows.ts";
 
@@ -61,7 +61,7 @@ registerPresenter<Waveform>("motion.waveform", {
       {
         name: "harmonics",
         caption: "Amplitude of each harmonic with its standard uncertainty",
-        draw: () => harmonicsFigure(result),
+        draw: () => harmonicsFigure(result.harmonics, { size: 8 }),
       },
       {
         name: "drift",
@@ -111,24 +111,6 @@ function periodFigure(
     ],
     axis: { zeroline: true, zerolinecolor: colours.grey },
   }], { title: "One period", x });
-}
-
-function harmonicsFigure({ harmonics }: Waveform) {
-  const orders = harmonics.map(({ order }) => order);
-  const values = harmonics.map(({ amplitude }) => amplitude.value);
-  const x = shownAxis("Harmonic", orders, "1");
-  const y = shownAxis("Amplitude", values, "m", "logarithmic");
-  return stackPanels([{
-    y,
-    axis: logarithmic(values, y),
-    traces: [
-      marks(orders, values, x, y, {
-        name: "Amplitude",
-        colour: colours.blue,
-        size: 8,
-      }, harmonics.map(({ amplitude }) => amplitude.standardUncertainty)),
-    ],
-  }], { title: "Harmonics", x });
 }
 
 function driftFigure({ diagnostics: { driftTime, drift } }: Waveform) {

@@ -1,7 +1,7 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { SpeedMeasurement } from "../../speed/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { budgetBars, curve, marks, stackPanels } from "../figures/mod.ts";
+import { budgetFigure, curve, marks, stackPanels } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 
@@ -36,11 +36,8 @@ registerPresenter<SpeedMeasurement>("speed.doppler", {
         caption:
           "Where the uncertainty of the speed comes from, largest part on top",
         draw: () =>
-          budgetBars(
-            result.budget.lines.map(({ name, contribution }) => ({
-              source: name,
-              contribution,
-            })),
+          budgetFigure(
+            result.budget.lines,
             result.speed.standardUncertainty,
             "m/s",
             "Uncertainty budget of the speed",

@@ -1,6 +1,6 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { ScreenSpeed } from "../../speed/mod.ts";
-import { budgetBars } from "../figures/mod.ts";
+import { budgetFigure } from "../figures/mod.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 
 registerPresenter<ScreenSpeed>("speed.screen", {
@@ -20,11 +20,8 @@ registerPresenter<ScreenSpeed>("speed.screen", {
       caption:
         "Where the uncertainty of the speed comes from, largest part on top",
       draw: () =>
-        budgetBars(
-          result.budget.lines.map(({ name, contribution }) => ({
-            source: name,
-            contribution,
-          })),
+        budgetFigure(
+          result.budget.lines,
           result.speed.standardUncertainty,
           "m/s",
           "Uncertainty budget of the speed",

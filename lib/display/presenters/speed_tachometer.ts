@@ -1,7 +1,7 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { RotationMeasurement } from "../../speed/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { budgetBars, curve, stackPanels } from "../figures/mod.ts";
+import { budgetFigure, curve, stackPanels } from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 import { dopplerFigure } from "./speed_doppler.ts";
@@ -47,11 +47,8 @@ registerPresenter<RotationMeasurement>("speed.tachometer", {
         caption:
           "Where the uncertainty of the rotation comes from, largest part on top",
         draw: () =>
-          budgetBars(
-            result.budget.lines.map(({ name, contribution }) => ({
-              source: name,
-              contribution,
-            })),
+          budgetFigure(
+            result.budget.lines,
             result.rotationRate.standardUncertainty,
             "Hz",
             "Uncertainty budget of the rotation",

@@ -1,7 +1,7 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { AirIndex, UncertaintyBudget } from "../../uncertainty/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { budgetBars, curve, stackPanels } from "../figures/mod.ts";
+import { budgetFigure, curve, stackPanels } from "../figures/mod.ts";
 import { formatNumber } from "../format_number.ts";
 import { formatQuantity } from "../format_quantity.ts";
 import { colours } from "../theme.ts";
@@ -61,11 +61,8 @@ registerPresenter<UncertaintyBudget>("uncertainty.budget", {
           caption:
             "Contributions to the standard uncertainty, largest part on top",
           draw: () =>
-            budgetBars(
-              lines.map(({ name, contribution }) => ({
-                source: name,
-                contribution,
-              })),
+            budgetFigure(
+              lines,
               output.standardUncertainty,
               unit,
               "Uncertainty budget",
