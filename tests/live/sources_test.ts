@@ -399,9 +399,24 @@ describe("a series", () => {
     expect(steps[2]!.reason).toContain("it waited for good fringes");
     expect(series.warnings).toEqual([]);
     expect(await readReferenceReadings(series.list)).toEqual([
-      { file: "60mm.wav", distance: 0.06, standardUncertainty: 1e-4 },
-      { file: "90mm.wav", distance: 0.09, standardUncertainty: 1e-4 },
-      { file: "120mm.wav", distance: 0.12, standardUncertainty: 1e-4 },
+      {
+        file: "60mm.wav",
+        counted: null,
+        distance: 0.06,
+        standardUncertainty: 1e-4,
+      },
+      {
+        file: "90mm.wav",
+        counted: null,
+        distance: 0.09,
+        standardUncertainty: 1e-4,
+      },
+      {
+        file: "120mm.wav",
+        counted: null,
+        distance: 0.12,
+        standardUncertainty: 1e-4,
+      },
     ]);
     expect(series.next).toContain("new-calibration --readings");
     // N = 2 n L Δλ / λ²: 8 pm/mA over 6 mA; the library's own count says so too.
