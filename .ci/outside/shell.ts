@@ -188,6 +188,44 @@ const suite: Record<string, () => Promise<void>> = {
       await good("new-calibration", ...given, "--reason", "read once more");
       demand(await exists(join(output, "certificate-r2.html")), "no revision");
     },
+  "new-calibration takes steps counted by hand, of a diode whose wavelength falls":
+    async () => {
+      const list = join(work, "by_hand.csv");
+      const output = join(work, "by_hand");
+      // The guide's page: a screen computed with 8 pm/mA.
+      await Deno.writeTextFile(
+        list,
+        "distance (cm);standard uncertainty (mm);edges;first (mA);last (mA);standard uncertainty of current (µA)\r\n" +
+          "6,0;0,2;5;39,21;40,80;12\r\n12,0;0,2;9;39,15;40,82;12\r\n20,0;0,2;15;39,11;40,90;12\r\n",
+      );
+      const given = ["--readings", list, ...light, "--output", output];
+      const refused = await task("new-calibration", ...given);
+      demand(
+        refused.code === 2 && refused.said.includes("--drive-span"),
+        refused.said,
+      );
+      demand(!await exists(output), "a folder was made for what is refused");
+      await good(
+        "new-calibration",
+        ...[...given, "--wavelength-gets", "shorter"],
+        ...["--drive-waveform", "triangle", "--drive-frequency", "10Hz"],
+        ...["--drive-span", "39mA..41mA"],
+      );
+      const [record] = [...Deno.readDirSync(join(output, "records"))];
+      const { values, circumstances } = JSON.parse(
+        await Deno.readTextFile(join(output, "records", record!.name)),
+      );
+      const { value, standardUncertainty } = values.tuning;
+      demand(
+        Math.abs(value + 8e-9) < 2 * standardUncertainty,
+        `the tuning is ${value} m/A`,
+      );
+      demand(circumstances.method.includes("by hand"), circumstances.method);
+      const certificate = await Deno.readTextFile(
+        join(output, "certificate-r1.html"),
+      );
+      demand(certificate.includes("counted by hand"), certificate);
+    },
   "the whole afternoon runs on files that name CH1 and CH2, in volts":
     async () => {
       const infrared = ["--wavelength", "785nm", "--wavelength-uncertainty"]
