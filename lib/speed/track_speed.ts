@@ -280,14 +280,19 @@ export function trackSpeed(
   const repetition = frames.segmentLength / frames.hop;
   const total = totalOf(smooth.value, smooth.standardUncertainty);
   requireSeen(total.seen, band);
-  const crossings = followed.turns;
-  // What turns round within some frames stands still for none of them.
+  // Within a frame a turn and a rest look alike, and the turn is taken; a longer
+  // rest is one, and what looks like a turn in it is noise.
+  const halfFrame = frames.time[0]!;
+  const isNear = (turn: Reflection, { from, to }: Standstill) =>
+    turn.time > from - halfFrame && turn.time < to + halfFrame;
   const abrupt = findAbruptStops(samples, samplingRate, frames.time, raw)
-    .filter(({ from, to }) =>
-      crossings.every(({ time }) =>
-        time < from - frames.time[0]! || time > to + frames.time[0]!
-      )
+    .filter((rest) =>
+      rest.to - rest.from > 2 * halfFrame ||
+      !followed.turns.some((turn) => isNear(turn, rest))
     );
+  const crossings = followed.turns.filter((turn) =>
+    !abrupt.some((rest) => isNear(turn, rest))
+  );
   const told = directionSpans(
     { samples, samplingRate, polarity },
     made,
