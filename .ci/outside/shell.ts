@@ -237,10 +237,8 @@ const suite: Record<string, () => Promise<void>> = {
           infrared,
           ...["speaker-small", "speaker-large", "speaker-fast"],
         ),
-        ...await measured(
-          [...infrared, "--as", "motion"],
-          ...["speaker-lopsided", "speaker-square"],
-        ),
+        ...await measured(infrared, "speaker-lopsided", "speaker-soft"),
+        ...await measured([...infrared, "--as", "motion"], "speaker-square"),
         ...await measured(red, "tap"),
         ...await measured(
           [...red, "--angle", "78deg", "--angle-uncertainty", "0.3deg"],
@@ -271,7 +269,9 @@ const suite: Record<string, () => Promise<void>> = {
           holds(`speaker-${name}`, key, truth(`speaker-${name}`, key));
         }
       }
-      for (const name of ["speaker-lopsided", "speaker-square"]) {
+      for (
+        const name of ["speaker-lopsided", "speaker-soft", "speaker-square"]
+      ) {
         holds(name, "peak to peak", truth(name, "peakToPeak"));
       }
       holds(
@@ -294,6 +294,14 @@ const suite: Record<string, () => Promise<void>> = {
       for (const name of ["sine-far", "sine-near"]) {
         holds(name, "distance", truth(name, "opticalDistance"));
       }
+      const hard = await task(
+        "measure",
+        ...[shipped("speaker-hard.csv"), ...infrared],
+      );
+      demand(
+        hard.code === 1 && hard.said.includes("softer edges"),
+        `edges that no fringe follows: ${hard.said}`,
+      );
       const level = await good(
         "level",
         shipped("level-visits.csv"),

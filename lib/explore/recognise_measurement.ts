@@ -1,5 +1,6 @@
 import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
 import { copyOf } from "../memory/mod.ts";
+import { findLeaps, type Leaps } from "../motion/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import {
   benchOptions,
@@ -61,6 +62,8 @@ export interface Evidence {
   readonly fringes: FringeEvidence | null;
   /** Swings of the monitor signal; `null` like the fringes. */
   readonly swings: SwingEvidence | null;
+  /** Leaps of the monitor signal between rests; `null` like the fringes. */
+  readonly leaps: Leaps | null;
   /** Fringes in bursts between rests, as of a target that is driven in steps. */
   readonly bursts: BurstEvidence;
   /** Whether it is a level without fringes; `null` where it can be none. */
@@ -175,6 +178,7 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
     drive: gatherDriveEvidence(capture),
     fringes,
     swings,
+    leaps: isUsable(monitor) ? findLeaps(monitor.samples) : null,
     bursts: burstEvidence(swings?.course ?? []),
     level: isUsable(monitor)
       ? gatherLevelEvidence(capture, mainsFrequency)

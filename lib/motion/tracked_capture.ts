@@ -3,6 +3,7 @@ import { NotMeasurableError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
 import { type Conditioning, conditionSignal } from "./conditioning.ts";
+import { hardEdgesWarning } from "./leaps.ts";
 import { withFeedbackDoubt } from "./feedback_doubt.ts";
 import type { ReadMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
@@ -246,6 +247,7 @@ function addDoubts(
       `${track.doubtfulSamples} of ${n} samples do not follow the phase that was found: a turning point or a fringe may be misread there, and the uncertainty is widened by a half fringe for each place. Where the recorder couples with AC, couple with DC or give 'couplingCorner'`,
     ));
   }
+  warnings.push(...hardEdgesWarning(conditioning.signal));
   if (track.ambiguousSamples > 0) {
     warnings.push(warn(
       "ambiguous-turn",
