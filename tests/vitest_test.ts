@@ -1,4 +1,6 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
+import { fromFileUrl } from "@std/path";
+import { groupOf, groups, testFiles } from "./together.ts";
 
 const events: string[] = [];
 
@@ -22,12 +24,31 @@ describe("the vitest adapter", () => {
   });
 });
 
+describe("the groups of test files", () => {
+  it("hold every file, and each has a file that runs it", () => {
+    const files = testFiles();
+    expect(files).toContain("vitest_test.ts");
+    expect(files.filter((path) => groupOf(path) === undefined)).toEqual([]);
+    const used = [...new Set(files.map((path) => groupOf(path)!))].sort();
+    expect(used).toEqual(Object.keys(groups));
+    const runners = [...Deno.readDirSync(new URL("together", import.meta.url))];
+    expect(runners.map(({ name }) => name).sort())
+      .toEqual(used.map((group) => `${group}.ts`));
+    for (const group of used) {
+      expect(
+        Deno.readTextFileSync(new URL(`together/${group}.ts`, import.meta.url)),
+      )
+        .toContain("await together(import.meta);");
+    }
+  });
+});
+
 describe("the names of failed tests at the end of CI", () => {
   const failing = async (log: string): Promise<string[]> => {
     const path = await Deno.makeTempFile();
     await Deno.writeTextFile(path, log);
     const { stdout } = await new Deno.Command("bash", {
-      args: [".ci/failing", path],
+      args: [fromFileUrl(new URL("../.ci/failing", import.meta.url)), path],
     }).output();
     await Deno.remove(path);
     return new TextDecoder().decode(stdout).trim().split("\n");

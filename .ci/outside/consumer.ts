@@ -80,38 +80,38 @@ const door = join(root, "lib", "mod.ts");
 const importMap = (target: string) =>
   JSON.stringify({ imports: { fringebook: target } });
 
-await check("a project checks and runs it by path", async () =>
-  await uses(
-    await project("by-path", {
-      "deno.json": importMap(door),
-      "main.ts": program,
-    }),
-  ));
-
-await check(
-  "a project checks and runs it by a file: address",
-  async () =>
+await Promise.all([
+  check("a project checks and runs it by path", async () =>
     await uses(
-      await project("by-address", {
-        "deno.json": importMap(toFileUrl(door).href),
+      await project("by-path", {
+        "deno.json": importMap(door),
         "main.ts": program,
       }),
-    ),
-);
-
-await check("a project checks and runs it as a workspace member", async () => {
-  const folder = await project("workspace", {
-    "deno.json": JSON.stringify({ workspace: ["./bench", "./fringebook"] }),
-    "bench/deno.json": "{}",
-    "bench/main.ts": program.replace(
-      '"fringebook"',
-      '"@fringebook/fringebook"',
-    ),
-  });
-  const member = join(folder, "fringebook");
-  await copyTracked(member);
-  await uses(folder, join(folder, "bench"));
-});
+    )),
+  check(
+    "a project checks and runs it by a file: address",
+    async () =>
+      await uses(
+        await project("by-address", {
+          "deno.json": importMap(toFileUrl(door).href),
+          "main.ts": program,
+        }),
+      ),
+  ),
+  check("a project checks and runs it as a workspace member", async () => {
+    const folder = await project("workspace", {
+      "deno.json": JSON.stringify({ workspace: ["./bench", "./fringebook"] }),
+      "bench/deno.json": "{}",
+      "bench/main.ts": program.replace(
+        '"fringebook"',
+        '"@fringebook/fringebook"',
+      ),
+    });
+    const member = join(folder, "fringebook");
+    await copyTracked(member);
+    await uses(folder, join(folder, "bench"));
+  }),
+]);
 
 await check("it could be published: no slow types, a scoped name", async () => {
   const { code, text } = await deno(

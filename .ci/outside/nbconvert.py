@@ -2,6 +2,7 @@
 
 Run: .ci/outside/with_kernel /usr/bin/python3 .ci/outside/nbconvert.py [notebook…]
 """
+import concurrent.futures
 import pathlib
 import subprocess
 import sys
@@ -13,7 +14,7 @@ import nbformat
 PROJECT = pathlib.Path(__file__).resolve().parents[2]
 
 
-def execute(notebook, folder):
+def execute(notebook, folder, said):
     """Runs a notebook; gives what is wrong with the outcome, or None."""
     done = subprocess.run(
         [
@@ -25,7 +26,8 @@ def execute(notebook, folder):
         capture_output=True, text=True,
     )
     if done.returncode != 0:
-        return done.stderr[done.stderr.rfind("CellExecutionError"):][:3000] or done.stderr
+        at = done.stderr.rfind("CellExecutionError")
+        return done.stderr[at:][:3000] if at >= 0 else done.stderr[-3000:]
     outcome = nbformat.read(folder / notebook.name, as_version=4)
     nbformat.validate(outcome)
     cells = [c for c in outcome.cells if c.cell_type == "code" and c.source.strip()]
@@ -42,25 +44,33 @@ def execute(notebook, folder):
         "image/png" in o.get("data", {}) or "image/svg+xml" in o.get("data", {})
         for c in cells for o in c.outputs
     )
-    print(f"  {len(cells)} cells, {pictures} pictures", flush=True)
+    said.append(f"  {len(cells)} cells, {pictures} pictures")
     return None
+
+
+def visit(notebook):
+    """Gives what is wrong with a notebook, or None, and what to print."""
+    said = [notebook.name]
+    start = time.monotonic()
+    with tempfile.TemporaryDirectory() as folder:
+        wrong = execute(notebook, pathlib.Path(folder), said)
+    if wrong is None:
+        said.append(f"  ok ({time.monotonic() - start:.1f} s)")
+    else:
+        said.append(f"  FAILED\n{wrong}")
+    return wrong, said
 
 
 def main():
     given = [pathlib.Path(path).resolve() for path in sys.argv[1:]]
     notebooks = given or sorted((PROJECT / "notebooks").glob("*.ipynb"))
     passed = failed = 0
-    for notebook in notebooks:
-        print(notebook.name, flush=True)
-        start = time.monotonic()
-        with tempfile.TemporaryDirectory() as folder:
-            wrong = execute(notebook, pathlib.Path(folder))
-        if wrong is None:
-            passed += 1
-            print(f"  ok ({time.monotonic() - start:.1f} s)", flush=True)
-        else:
-            failed += 1
-            print(f"  FAILED\n{wrong}", flush=True)
+    # Two at a time: one notebook leaves a processor idle.
+    with concurrent.futures.ThreadPoolExecutor(2) as lanes:
+        for wrong, said in lanes.map(visit, notebooks):
+            passed += wrong is None
+            failed += wrong is not None
+            print("\n".join(said), flush=True)
     print(f"{passed} passed, {failed} failed")
     sys.exit(1 if failed or not passed else 0)
 

@@ -188,6 +188,44 @@ const suite: Record<string, () => Promise<void>> = {
       await good("new-calibration", ...given, "--reason", "read once more");
       demand(await exists(join(output, "certificate-r2.html")), "no revision");
     },
+  "new-calibration takes steps counted by hand, of a diode whose wavelength falls":
+    async () => {
+      const list = join(work, "by_hand.csv");
+      const output = join(work, "by_hand");
+      // The guide's page: a screen computed with 8 pm/mA.
+      await Deno.writeTextFile(
+        list,
+        "distance (cm);standard uncertainty (mm);edges;first (mA);last (mA);standard uncertainty of current (µA)\r\n" +
+          "6,0;0,2;5;39,21;40,80;12\r\n12,0;0,2;9;39,15;40,82;12\r\n20,0;0,2;15;39,11;40,90;12\r\n",
+      );
+      const given = ["--readings", list, ...light, "--output", output];
+      const refused = await task("new-calibration", ...given);
+      demand(
+        refused.code === 2 && refused.said.includes("--drive-span"),
+        refused.said,
+      );
+      demand(!await exists(output), "a folder was made for what is refused");
+      await good(
+        "new-calibration",
+        ...[...given, "--wavelength-gets", "shorter"],
+        ...["--drive-waveform", "triangle", "--drive-frequency", "10Hz"],
+        ...["--drive-span", "39mA..41mA"],
+      );
+      const [record] = [...Deno.readDirSync(join(output, "records"))];
+      const { values, circumstances } = JSON.parse(
+        await Deno.readTextFile(join(output, "records", record!.name)),
+      );
+      const { value, standardUncertainty } = values.tuning;
+      demand(
+        Math.abs(value + 8e-9) < 2 * standardUncertainty,
+        `the tuning is ${value} m/A`,
+      );
+      demand(circumstances.method.includes("by hand"), circumstances.method);
+      const certificate = await Deno.readTextFile(
+        join(output, "certificate-r1.html"),
+      );
+      demand(certificate.includes("counted by hand"), certificate);
+    },
   "the whole afternoon runs on files that name CH1 and CH2, in volts":
     async () => {
       const infrared = ["--wavelength", "785nm", "--wavelength-uncertainty"]
@@ -199,10 +237,8 @@ const suite: Record<string, () => Promise<void>> = {
           infrared,
           ...["speaker-small", "speaker-large", "speaker-fast"],
         ),
-        ...await measured(
-          [...infrared, "--as", "motion"],
-          ...["speaker-lopsided", "speaker-square"],
-        ),
+        ...await measured(infrared, "speaker-lopsided", "speaker-soft"),
+        ...await measured([...infrared, "--as", "motion"], "speaker-square"),
         ...await measured(red, "tap"),
         ...await measured(
           [...red, "--angle", "78deg", "--angle-uncertainty", "0.3deg"],
@@ -233,7 +269,9 @@ const suite: Record<string, () => Promise<void>> = {
           holds(`speaker-${name}`, key, truth(`speaker-${name}`, key));
         }
       }
-      for (const name of ["speaker-lopsided", "speaker-square"]) {
+      for (
+        const name of ["speaker-lopsided", "speaker-soft", "speaker-square"]
+      ) {
         holds(name, "peak to peak", truth(name, "peakToPeak"));
       }
       holds(
@@ -256,6 +294,14 @@ const suite: Record<string, () => Promise<void>> = {
       for (const name of ["sine-far", "sine-near"]) {
         holds(name, "distance", truth(name, "opticalDistance"));
       }
+      const hard = await task(
+        "measure",
+        ...[shipped("speaker-hard.csv"), ...infrared],
+      );
+      demand(
+        hard.code === 1 && hard.said.includes("softer edges"),
+        `edges that no fringe follows: ${hard.said}`,
+      );
       const level = await good(
         "level",
         shipped("level-visits.csv"),

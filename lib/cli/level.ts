@@ -221,8 +221,17 @@ async function curveOf(
   if (readings !== undefined) {
     const folder = dirname(readings);
     const points = [];
-    for (const { file, ...place } of await readReferenceReadings(readings)) {
-      points.push({ ...place, capture: await read(join(folder, file)) });
+    for (
+      const { file, distance, standardUncertainty }
+        of await readReferenceReadings(readings)
+    ) {
+      if (file === null) {
+        throw new UsageError(
+          `Cannot ${what} as '${readings}' holds steps counted by hand: a level needs a capture at each distance`,
+        );
+      }
+      const capture = await read(join(folder, file));
+      points.push({ capture, distance, standardUncertainty });
     }
     return calibrateLevel(points, options);
   }

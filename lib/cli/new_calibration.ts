@@ -8,9 +8,11 @@
  * @module
  */
 import { dirname, isAbsolute, join, normalize, resolve } from "@std/path";
+import { optionOf } from "../options/mod.ts";
 import {
   findLatestCalibrationRecord,
   readReferenceReadings,
+  stepsOfReading,
 } from "../record/mod.ts";
 import {
   ammeterFlag,
@@ -35,6 +37,7 @@ import { root } from "./note/run_note.ts";
 import {
   asInTemplate,
   flagHelp,
+  flagOf,
   needed,
   readFlags,
   runTask,
@@ -50,7 +53,7 @@ const distanceScale = {
 
 const flags = {
   "readings": textFlag(
-    "Table with the columns file, distance (mm), standard uncertainty (mm); the captures lie beside it.",
+    "Table with the columns file, distance (mm), standard uncertainty (mm); the captures lie beside it. In place of files, steps counted by hand: steps, or edges, first (mA), last (mA).",
     "FILE",
     null,
   ),
@@ -62,6 +65,13 @@ const flags = {
   "index": asInTemplate(lightFlags.index, "1.00027"),
   "current-uncertainty": asInTemplate(ammeterFlag, "0.5 %"),
   "distance-scale-uncertainty": { ...ammeterFlag, ...distanceScale },
+  "wavelength-gets": flagOf(
+    optionOf.choice(
+      "Whether the wavelength gets longer or shorter as the current rises.",
+      ["longer", "shorter"],
+    ),
+    { whenMissing: "longer" },
+  ),
   ...certificateFlags,
   "reason": textFlag(
     "Why the earlier revision in the folder is replaced.",
@@ -94,6 +104,8 @@ export const task: Task = {
   help: `deno task new-calibration --readings FILE --wavelength 650nm [options]
 
 Makes the executable note of a tuning calibration, with record and certificate.
+Of counts by hand the ramp is stated: --drive-waveform triangle
+--drive-frequency 10Hz --drive-span 39mA..41mA.
 A quantity is a number with its unit, such as 650nm, or a number in the SI unit.
 What is not given stays as the template has it, or as it was given for the
 earlier revision in the folder, whose readings, captures and note move into
@@ -116,10 +128,9 @@ async function newCalibration(typed: readonly string[]): Promise<number> {
   const wavelength = needed(flags, values, "wavelength", what);
   const asked = captureTask(values, what);
   const files = await checkedFiles(readings, asked);
-  const reading = await readingOptions(
-    join(dirname(readings), files[0]!),
-    asked,
-  );
+  const reading = files.length === 0
+    ? {}
+    : await readingOptions(join(dirname(readings), files[0]!), asked);
   const date = new Date().toISOString().slice(0, 10);
   const folder = resolve(
     values.output ?? join(root, "out", "calibrations", date),
@@ -140,6 +151,7 @@ async function newCalibration(typed: readonly string[]): Promise<number> {
     refractiveIndex,
     distanceScaleRelativeStandardUncertainty:
       values["distance-scale-uncertainty"],
+    wavelengthGets: values["wavelength-gets"],
     ...certificateParameters(stated, what),
     reading: given(reading),
     part: asked.window,
@@ -199,13 +211,28 @@ function given<T extends object>(options: T): T | undefined {
     : undefined;
 }
 
-/** The captures of the readings, each of which can be read as asked. */
+/**
+ * The captures of the readings, each of which can be read as asked; none where
+ * steps were counted by hand, for which the ramp must be stated.
+ */
 async function checkedFiles(
   readings: string,
   asked: CaptureTask,
 ): Promise<string[]> {
   const files: string[] = [];
-  for (const { file } of await readReferenceReadings(readings)) {
+  for (const reading of await readReferenceReadings(readings)) {
+    const { file } = reading;
+    if (file === null) {
+      const { drive } = asked.options;
+      if (!drive) {
+        throw new UsageError(
+          `Cannot ${what} as '${readings}' holds steps counted by hand, and the ramp on which they were is not stated: add, say, --drive-waveform triangle --drive-frequency 10Hz --drive-span 39mA..41mA`,
+        );
+      }
+      // What cannot be used makes no folder.
+      stepsOfReading(reading, drive);
+      continue;
+    }
     if (isAbsolute(file) || normalize(file).startsWith("..")) {
       throw new UsageError(
         `Cannot use the capture '${file}' as it does not lie beside '${readings}' or below: copy it there`,

@@ -241,6 +241,37 @@ function squareAnswer(part: number): number {
   return sign * height * (0.5 - ring);
 }
 
+/** A square with rounded edges, of which the fall is steeper than the rise. */
+const soft = {
+  frequency: 60,
+  height: 1.1e-6,
+  /** Times of the edges, in s. */
+  rise: 7e-3,
+  fall: 5e-3,
+};
+
+/** Height of the square with hard edges: 2.3 fringes, in m. */
+const hardHeight = 0.9e-6;
+
+/** Up from 0, a level, down: edges whose speed is a raised cosine. */
+function softSquare(part: number): number {
+  const { frequency, height, rise, fall } = soft;
+  const time = part / frequency;
+  const half = 0.5 / frequency;
+  const edge = (at: number, long: number) => {
+    const over = Math.min(1, at / long);
+    return over - Math.sin(turn * over) / turn;
+  };
+  return height *
+    (time < half ? edge(time, rise) : 1 - edge(time - half, fall));
+}
+
+/**
+ * From 10 % to 90 % of such an edge, in parts of its time: 1 - 2x, where
+ * x - sin(2πx)/(2π) = 0.1.
+ */
+const tenToNinety = 0.482188;
+
 /** The loudspeaker at several amplitudes, frequencies and waveforms. */
 export function makeSpeakers(): MadeDataset[] {
   const peak = 2.4e-6;
@@ -258,7 +289,7 @@ export function makeSpeakers(): MadeDataset[] {
       motion: (part) => peak * lopsided(part),
       volts: (part) => 0.8 * lopsided(part),
       samplingRate: 20e3,
-      duration: 0.1,
+      duration: 0.165,
       seed: 2674,
       truth: {
         risingPart: truth(rise, "1", "Part of the period in which it recedes"),
@@ -284,6 +315,39 @@ export function makeSpeakers(): MadeDataset[] {
         naturalFrequency: truth(naturalFrequency, "Hz", "Of the cone"),
         dampingRatio: truth(dampingRatio, "1", "Damping ratio ζ"),
       },
+    }),
+    makeSpeaker({
+      name: "speaker-soft",
+      what:
+        "Loudspeaker on a square of 60 Hz with rounded edges, the falling one steeper; CH2 is its voltage",
+      frequency: soft.frequency,
+      motion: softSquare,
+      volts: (part) => 0.4e6 * softSquare(part) - 0.22,
+      samplingRate: 25e3,
+      duration: 0.09,
+      seed: 2676,
+      truth: {
+        height: truth(soft.height, "m", "From rest to rest"),
+        riseTime: truth(soft.rise * tenToNinety, "s", "From 10 % to 90 %"),
+        fallTime: truth(soft.fall * tenToNinety, "s", "From 90 % to 10 %"),
+      },
+    }),
+    makeSpeaker({
+      name: "speaker-hard",
+      what:
+        "A light mirror on a square of 60 Hz, from end to end within a sample: its fringes cannot be followed; CH2 is its voltage",
+      frequency: soft.frequency,
+      motion: (part) =>
+        hardHeight *
+        Math.max(
+          0,
+          Math.min(1, part < 0.5 ? part / 0.001 : 1 - (part - 0.5) / 0.001),
+        ),
+      volts: (part) => part < 0.5 ? 0.22 : -0.22,
+      samplingRate: 25e3,
+      duration: 0.06,
+      seed: 2677,
+      truth: { height: truth(hardHeight, "m", "From rest to rest") },
     }),
   ];
 }

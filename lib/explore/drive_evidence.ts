@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
 import { requireCapture } from "../options/mod.ts";
@@ -64,7 +65,7 @@ export function gatherDriveEvidence(capture: Capture): DriveEvidence {
       levels: 0,
     };
   }
-  const { low, high } = range(drive);
+  const [low, high] = extremesOf(drive.samples);
   const largest = Math.max(Math.abs(low), Math.abs(high));
   return {
     channel: drive.name,
@@ -74,18 +75,6 @@ export function gatherDriveEvidence(capture: Capture): DriveEvidence {
     correlation: monitor === null ? 0 : squaredCorrelation(monitor, drive),
     ...explainedBy(monitor, drive, low, high),
   };
-}
-
-function range({ samples }: Channel): { low: number; high: number } {
-  let low = Infinity;
-  let high = -Infinity;
-  for (let i = 0; i < samples.length; i++) {
-    if ((i & 0x1ffff) === 0) checkpoint(NaN, "look at the drive");
-    const value = samples[i]!;
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
-  return { low, high };
 }
 
 /** Turning points with a hysteresis, so that noise makes none. */

@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import type { Displacement } from "../motion/mod.ts";
 import { inDigits } from "../result/mod.ts";
 import type { Burst, BurstEvidence } from "./burst_evidence.ts";
@@ -133,12 +134,7 @@ function leftOver(
 
 /** The way to and fro within a burst, in m. */
 function wayIn({ from, to }: Burst, { displacement }: Displacement): number {
-  let [low, high] = [Infinity, -Infinity];
-  for (let i = from; i <= to; i++) {
-    const value = displacement[i]!;
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
+  const [low, high] = extremesOf(displacement.subarray(from, to + 1));
   return high - low;
 }
 

@@ -134,7 +134,31 @@ function diesAway(displacement: Displacement): boolean {
   const peak = swings.indexOf(largest);
   const after = swings.slice(peak + 1);
   const end = after.slice(Math.floor(after.length * 2 / 3));
-  return end.length > 0 && end.every((swing) => !(swing > dying * largest));
+  return end.length > 0 && end.every((swing) => !(swing > dying * largest)) &&
+    strokesDie(displacement);
+}
+
+/** Fewest strokes whose heights say something. */
+const fewestStrokes = 3;
+
+/**
+ * Whether the last third of the strokes is low against the highest: the parts of a
+ * record of few periods may hold straight strokes alone, which have no spread.
+ */
+function strokesDie(
+  { displacement, turningPoints, samplingRate }: Displacement,
+): boolean {
+  const places = Array.from(
+    turningPoints,
+    (time) => displacement[Math.round(time * samplingRate)] ?? NaN,
+  );
+  const heights = places.slice(1).map((place, k) =>
+    Math.abs(place - places[k]!)
+  );
+  if (heights.length < fewestStrokes) return true;
+  const highest = heights.reduce((a, b) => b > a ? b : a, 0);
+  return heights.slice(-Math.ceil(heights.length / 3))
+    .every((height) => !(height > dying * highest));
 }
 
 /** When a target that rests at first is let go, in s; `null` where it moves. */

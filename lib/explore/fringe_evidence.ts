@@ -63,7 +63,7 @@ export function gatherFringeEvidence(
   const { samplingRate } = capture;
   let signal = detrend(samples, "linear");
   const periods = samples.length * mainsFrequency / samplingRate;
-  if (periods > 20 && mainsFrequency < samplingRate / 20) {
+  if (periods > 20 && mainsFrequency < samplingRate / 8) {
     signal = removeHum(signal, mainsFrequency, { samplingRate });
   }
   const { prominence, edge, lowShare } = band(signal, samplingRate);

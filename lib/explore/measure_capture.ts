@@ -37,6 +37,7 @@ import {
   contradictionsOfSteps,
 } from "./contradictions.ts";
 import { formOfMotion } from "./form_of_motion.ts";
+import { checkForLevel, levelOfCapture } from "./level_of_capture.ts";
 import { type Analysis, revoked, settled } from "./settled.ts";
 import { speedOfCapture, speedOfMotion } from "./speed_of_capture.ts";
 import {
@@ -141,6 +142,7 @@ export const measureCaptureSpec = {
       "distance",
       "motion",
       "speed",
+      "level",
       "light-current curve",
       "none",
     ]),
@@ -207,7 +209,8 @@ export interface CaptureMeasurements {
  * `measureDisplacement` and `measureVibration` or `measureRingDown`, for a ramp
  * `measureSteps` and `measureDistance`, for a speed `measureSpeed`, or
  * `trackSpeed` where the surface turns round or stands still; both where the speed
- * changes. A motion of more than a hundred fringes each way has its speed too.
+ * changes; for a level `measureLevel`, for which an amplifier of 100 kΩ is assumed.
+ * A motion of more than a hundred fringes each way has its speed too.
  *
  * What the fit found is held against what was seen before it: the number of
  * fringes, the Doppler line, what is left over. Where they contradict each other,
@@ -268,7 +271,10 @@ export function measureCapture(
       setAside: [],
     };
   }
-  return { check, ...settled(recognition, found, measurement !== null) };
+  return {
+    check: kind === "level" ? checkForLevel(check) : check,
+    ...settled(recognition, found, measurement !== null),
+  };
 }
 
 /** The analysis; where nobody said what it is, what cannot be measured is told. */
@@ -369,6 +375,7 @@ const analyses: Record<
       { ...lightOptions(options), ...angleOptions(options) },
       evidence,
     ),
+  level: levelOfCapture,
   "light-current curve": (capture, { wavelength }) => ({
     results: [checkDiode(capture, { wavelength })],
     contradictions: [],

@@ -162,6 +162,11 @@ function requireStreamable(
       "Cannot check a diode block by block: cut the capture to one sweep, or measure it in memory with checkDiode()",
     );
   }
+  if (kind === "level") {
+    throw new RangeError(
+      "Cannot measure a level block by block: record it slower (500 samples per second will do), or cut the capture, and use measureLevel()",
+    );
+  }
   if (kind === "motion" && couplingCorner !== null) {
     throw new RangeError(
       "Cannot undo a coupling capacitor block by block: record coupled with DC, or cut the capture and measure it in memory",

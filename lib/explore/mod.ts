@@ -12,6 +12,7 @@ export {
 } from "./recognise_measurement.ts";
 export { type DriveEvidence, gatherDriveEvidence } from "./drive_evidence.ts";
 export type { Burst, BurstEvidence } from "./burst_evidence.ts";
+export { type LevelEvidence } from "./level_evidence.ts";
 export { type LineForm } from "./line_form.ts";
 export { type SwingEvidence } from "./swing_evidence.ts";
 export {

@@ -1,4 +1,5 @@
 import { inDigits, warn, type Warning } from "../result/mod.ts";
+import type { Leaps } from "../motion/mod.ts";
 import type { BurstEvidence } from "./burst_evidence.ts";
 import type { FringeEvidence } from "./fringe_evidence.ts";
 import type { LineForm } from "./line_form.ts";
@@ -62,6 +63,7 @@ export function recogniseByFringes(
   if (fringes === null || swings === null) {
     return not("There is no monitor signal of at least 64 finite samples.");
   }
+  if (evidence.leaps?.areHardEdges === true) return leaping(evidence.leaps);
   if (ridesOnLevel(swings)) return ridingOn(line, drive.channel);
   if (fringes.prominence < 6) {
     return not(
@@ -144,6 +146,18 @@ function not(
     "Check the capture and the bench: checkCapture(capture), and the guide's troubleshooting page.",
 ): Decision {
   return { measurement: "none", reason, nextStep };
+}
+
+/** Edges that are faster than fringes can be followed. */
+function leaping({ count, restShare, samples }: Leaps): Decision {
+  return not(
+    `The monitor signal rests for ${
+      percent(restShare)
+    } of the time and leaps ${count} times in between, within ${
+      inDigits(samples, 2)
+    } samples, as where a square drives the target: how many fringes passed at each edge, and which way, nobody can tell.`,
+    "Drive with softer edges (a rounded square, a triangle, a sine), or record at least ten samples per fringe of the edges.",
+  );
 }
 
 function ridingOn(line: LineForm | null, drive: string | null): Decision {

@@ -1,5 +1,6 @@
 import { type Capture, type Channel, findChannel } from "../capture/mod.ts";
 import { copyOf } from "../memory/mod.ts";
+import { findLeaps, type Leaps } from "../motion/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import {
   benchOptions,
@@ -23,9 +24,11 @@ import {
   type FringeEvidence,
   gatherFringeEvidence,
 } from "./fringe_evidence.ts";
+import { gatherLevelEvidence, type LevelEvidence } from "./level_evidence.ts";
 import { type LineForm, lineForm } from "./line_form.ts";
 import { recogniseByDrive } from "./recognise_by_drive.ts";
 import { recogniseByFringes } from "./recognise_by_fringes.ts";
+import { recogniseByLevel } from "./recognise_by_level.ts";
 import { type SwingEvidence, swingEvidence } from "./swing_evidence.ts";
 
 /** What a capture can be a measurement of. */
@@ -34,6 +37,7 @@ export type MeasurementKind =
   | "light-current curve"
   | "speed"
   | "motion"
+  | "level"
   | "none";
 
 /** What a capture seems to be, and why. */
@@ -58,8 +62,12 @@ export interface Evidence {
   readonly fringes: FringeEvidence | null;
   /** Swings of the monitor signal; `null` like the fringes. */
   readonly swings: SwingEvidence | null;
+  /** Leaps of the monitor signal between rests; `null` like the fringes. */
+  readonly leaps: Leaps | null;
   /** Fringes in bursts between rests, as of a target that is driven in steps. */
   readonly bursts: BurstEvidence;
+  /** Whether it is a level without fringes; `null` where it can be none. */
+  readonly level: LevelEvidence | null;
   /** Swings of the drive channel; `null` where there is none. */
   readonly driveSwings: SwingEvidence | null;
   /** Harmonics of the fringes; `null` where they have no rate. */
@@ -91,7 +99,9 @@ export const recogniseSpec = {
  * first: a diode current that sweeps from near zero is a light–current curve; one
  * that ramps around an operating point, with the power following, measures a
  * distance. Otherwise the fringes decide: an even rate is a speed, also where the
- * surface turns round now and then; fringes that slow down and turn are a motion.
+ * surface turns round now and then; fringes that slow down and turn are a motion. A
+ * record of a second or more that sits well off zero, changes slowly and carries
+ * nothing but noise and hum is a level.
  *
  * It is `"none"` where the signal contradicts all of these: fringes that ride on
  * a level which marches up and down (a modulated current that was not recorded),
@@ -125,7 +135,7 @@ export function recogniseMeasurement(
   const evidence = gather(capture, mainsFrequency);
   const warnings: Warning[] = [];
   const rate = evidence.fringes?.frequency ?? NaN;
-  if (rate > capture.samplingRate / 8) {
+  if (evidence.level?.isLevel !== true && rate > capture.samplingRate / 8) {
     warnings.push(warn(
       "near-nyquist",
       `The fringes come at ${
@@ -134,6 +144,7 @@ export function recogniseMeasurement(
     ));
   }
   const found = recogniseByDrive(capture, evidence) ??
+    recogniseByLevel(evidence) ??
     recogniseByFringes(evidence, capture.samplingRate, warnings);
   return createResult<Recognition>({
     kind: "explore.recognition",
@@ -167,7 +178,11 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
     drive: gatherDriveEvidence(capture),
     fringes,
     swings,
+    leaps: isUsable(monitor) ? findLeaps(monitor.samples) : null,
     bursts: burstEvidence(swings?.course ?? []),
+    level: isUsable(monitor)
+      ? gatherLevelEvidence(capture, mainsFrequency)
+      : null,
     driveSwings: swingsOf(drive),
     line: fringes !== null && fringes.frequency > 0
       ? lineForm(

@@ -95,15 +95,27 @@ export function momentsOf(values: ArrayLike<number>): {
   standardDeviation: number;
   correlation: number;
 } {
-  const there = Array.from(values).filter(Number.isFinite);
-  const count = there.length;
-  const mean = there.reduce((sum, value) => sum + value, 0) / count;
+  const isThere = (value: number) => value - value === 0;
+  let count = 0;
+  let sum = 0;
+  for (let i = 0; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "average");
+    if (!isThere(values[i]!)) continue;
+    sum += values[i]!;
+    count++;
+  }
+  const mean = sum / count;
   let squares = 0;
   let products = 0;
-  there.forEach((value, k) => {
-    squares += (value - mean) ** 2;
-    if (k > 0) products += (value - mean) * (there[k - 1]! - mean);
-  });
+  let before = 0;
+  for (let i = 0; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, "average");
+    if (!isThere(values[i]!)) continue;
+    const from = values[i]! - mean;
+    squares += from * from;
+    products += from * before;
+    before = from;
+  }
   return {
     count,
     mean,

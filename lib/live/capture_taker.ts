@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import type { Capture } from "../capture/mod.ts";
 import type { SampleRing } from "./sample_ring.ts";
 import { findPassage } from "./trigger.ts";
@@ -87,12 +88,7 @@ export class CaptureTaker {
       this.#seen - Math.round(stretch * this.#samplingRate),
     );
     const samples = this.#ring.copy(first, end)[this.#channel]!;
-    let low = Infinity;
-    let high = -Infinity;
-    for (const value of samples) {
-      if (value < low) low = value;
-      if (value > high) high = value;
-    }
+    const [low, high] = extremesOf(samples);
     const at = high > low
       ? findPassage(
         samples,

@@ -42,8 +42,11 @@ const chunk = 4096;
 /** Samples of a segment with levels of its own, where they may drift. */
 const levelSamples = 1 << 15;
 const mostPasses = 8;
-/** Change over the standard uncertainty that no longer counts. */
-const settled = 0.02;
+/**
+ * Change over the standard uncertainty that no longer counts: it would widen the
+ * uncertainty by 0.1 %. With jumps the changes go down by a sixth per pass only.
+ */
+const settled = 0.05;
 /** Motion that the model leaves is linear about the displacement up to here, in rad. */
 const linearReach = 0.5;
 /** Residuals over the noise up to which the model is what moves the target. */

@@ -15,8 +15,6 @@ import {
   quantity,
   type Result,
   type Shown,
-  warn,
-  type Warning,
 } from "../result/mod.ts";
 import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
 import { responseAtHarmonics } from "./harmonic_response.ts";
@@ -31,6 +29,7 @@ import {
   type WaveformFeatures,
 } from "./waveform_features.ts";
 import { harmonicsOfPeriod, jackknife } from "./waveform_harmonics.ts";
+import { fewPeriods, waveformWarnings } from "./waveform_warnings.ts";
 
 /**
  * Options of {@linkcode measureWaveform}; those of `measureDisplacement` with a
@@ -187,11 +186,6 @@ export interface Waveform extends Result {
   };
 }
 
-/** Fewest periods of which the mean says how sure it is. */
-const fewPeriods = 4;
-/** Below this part the motion is not that of a period. */
-const leastPeriodicity = 0.98;
-
 /**
  * Measures a periodic motion of any waveform: the mean of its periods, free of a
  * slow drift, with its harmonics; rise and fall between reference levels, their
@@ -297,11 +291,42 @@ export function measureWaveform(
     const { value, uncertainty } = features[name]!;
     return quantity(value, uncertainty, unit);
   };
+  // What the fit leaves at a place of a fringe, and what its knots round off, comes
+  // back with each period, so that the scatter does not show it.
+  const atTwoPlaces = Math.SQRT2 * displacement.rmsUncertainty;
+  const edgeTime = (
+    time: "riseTime" | "fallTime",
+    name: "risingSlope" | "fallingSlope",
+  ) => {
+    const { value, uncertainty } = features[time]!;
+    const over = Math.abs(features[name]!.value);
+    return quantity(value, Math.hypot(uncertainty, atTwoPlaces / over), "s");
+  };
   const step = features.step!.value;
   const slope = (
     name: "risingSlope" | "fallingSlope",
     time: "riseTime" | "fallTime",
-  ) => length(name, "m/s", 2 / Math.max(features[time]!.value, 1e-300));
+  ) => {
+    const { value, standardUncertainty, unit } = length(
+      name,
+      "m/s",
+      2 / Math.max(features[time]!.value, 1e-300),
+    );
+    const over = features[time]!.value;
+    return quantity(
+      value,
+      Math.hypot(standardUncertainty, atTwoPlaces / over),
+      unit,
+    );
+  };
+  const height = (name: "peakToPeak" | "step") => {
+    const { value, standardUncertainty, unit } = length(name, "m", 2);
+    return quantity(
+      value,
+      Math.hypot(standardUncertainty, atTwoPlaces),
+      unit,
+    );
+  };
   const part = (name: "overshoot" | "undershoot") => {
     const { value, uncertainty } = features[name]!;
     return Number.isNaN(value)
@@ -338,13 +363,13 @@ export function measureWaveform(
   return createResult<Waveform>({
     kind: "motion.waveform",
     frequency,
-    peakToPeak: length("peakToPeak", "m", 2),
+    peakToPeak: height("peakToPeak"),
     rms: length("rms"),
     periodicity: average.periodicity,
     staysAtLevels: rests,
-    step: length("step", "m", 2),
-    riseTime: plain("riseTime", "s"),
-    fallTime: plain("fallTime", "s"),
+    step: height("step"),
+    riseTime: edgeTime("riseTime", "risingSlope"),
+    fallTime: edgeTime("fallTime", "fallingSlope"),
     risingSlope: slope("risingSlope", "riseTime"),
     fallingSlope: slope("fallingSlope", "fallTime"),
     dutyCycle: plain("dutyCycle", "1"),
@@ -364,7 +389,7 @@ export function measureWaveform(
     displacement: average.mean,
     standardUncertainty: uncertaintyOf(average, displacement, form),
     driveUnit: drive?.unit ?? null,
-    warnings: warningsOf(displacement, average, features, rests),
+    warnings: waveformWarnings(displacement, average, features, rests),
     provenance: provenance({
       method: "measureWaveform",
       captures: displacement.provenance.captures,
@@ -455,44 +480,4 @@ function uncertaintyOf(
       form,
     );
   });
-}
-
-function warningsOf(
-  displacement: Displacement,
-  { groups, leftOut, periods, periodicity }: WaveformAverage,
-  features: Features,
-  rests: boolean,
-): Warning[] {
-  const warnings: Warning[] = [...displacement.warnings];
-  if (groups.length < fewPeriods) {
-    warnings.push(warn(
-      "few-periods",
-      `The record holds only ${periods} whole periods, too few to tell by their scatter how sure their mean is: record at least four`,
-    ));
-  }
-  if (periodicity < leastPeriodicity) {
-    warnings.push(warn(
-      "not-periodic",
-      `Only ${
-        (100 * periodicity).toFixed(1)
-      } % of the motion's square comes back with the period: look at the displacement, or give 'frequency'`,
-    ));
-  }
-  if (leftOut > 0) {
-    warnings.push(warn(
-      "periods-left-out",
-      `${leftOut} of ${periods} periods were left out: they have gaps, or are unlike the others`,
-      leftOut > 0.2 * periods ? "doubtful" : "note",
-    ));
-  }
-  const fastest = Math.min(features.riseTime!.value, features.fallTime!.value);
-  if (rests && fastest < 2 * displacement.diagnostics.knotSpacing) {
-    warnings.push(warn(
-      "fast-edges",
-      `The edges take ${fastest.toPrecision(2)} s, less than two of the ${
-        displacement.diagnostics.knotSpacing.toPrecision(2)
-      } s within which the displacement may bend: they may be steeper, and overshoot more, than is seen`,
-    ));
-  }
-  return warnings;
 }

@@ -85,4 +85,5 @@ export {
   type MotionStreamOptions,
 } from "./measure_motion_stream.ts";
 export type { MotionStreamState } from "./motion_stream.ts";
+export { findLeaps, type Leaps } from "./leaps.ts";
 export type { OfCapture } from "./displacement_argument.ts";

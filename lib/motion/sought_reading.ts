@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
@@ -187,12 +188,7 @@ function guessOf(
   const psi = Math.atan(triedAlpha);
   const p = feedback * Math.cos(psi);
   const q = feedback * Math.sin(psi);
-  let low = Infinity;
-  let high = -Infinity;
-  for (const value of fringeModel(p, q, 0.03).signal) {
-    low = Math.min(low, value);
-    high = Math.max(high, value);
-  }
+  const [low, high] = extremesOf(fringeModel(p, q, 0.03).signal);
   const amplitude = 2 * scale.amplitude / (high - low);
   return {
     p,

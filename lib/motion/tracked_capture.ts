@@ -5,6 +5,7 @@ import { warn, type Warning } from "../result/mod.ts";
 import { type Conditioning, conditionSignal } from "./conditioning.ts";
 import { isCoupled, longestRest } from "./coupled_signal.ts";
 import { withFeedbackDoubt } from "./feedback_doubt.ts";
+import { hardEdgesWarning } from "./leaps.ts";
 import type { ReadMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
 import { spreadOf } from "./fringe_height.ts";
@@ -278,6 +279,7 @@ function addDoubts(
       rest,
     ));
   }
+  warnings.push(...hardEdgesWarning(conditioning.signal));
   if (track.ambiguousSamples > 0) {
     warnings.push(warn(
       "ambiguous-turn",

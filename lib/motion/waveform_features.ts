@@ -40,6 +40,12 @@ const leastResting = 0.35;
 /** Part of the peak-to-peak value that is near a level. */
 const near = 0.07;
 
+/**
+ * Part of it whose places make the level: the foot and the shoulder of an edge lie
+ * within `near` too, and would draw the level towards the other one.
+ */
+const nearest = 0.01;
+
 /** Whether a waveform stays at a low and a high level, as that of a square drive. */
 export function staysAtLevels({ values }: Period): boolean {
   const { low, high, reach } = modes(values);
@@ -163,7 +169,8 @@ function partAbove(values: Float64Array, level: number): number {
 
 /**
  * The two levels where a waveform stays longest: of each half of its range the
- * narrow range that holds most places, and their mean.
+ * narrow range that holds most places, in it the narrowest likewise, and the mean
+ * of that.
  */
 function modes(
   values: Float64Array,
@@ -173,8 +180,7 @@ function modes(
   const range = sorted[n - 1]! - sorted[0]!;
   const middle = (sorted[0]! + sorted[n - 1]!) / 2;
   const split = sorted.findIndex((value) => value > middle);
-  const width = near * range;
-  const densest = (from: number, to: number) => {
+  const densest = (from: number, to: number, width: number) => {
     let best = from, most = 0, end = from;
     for (let k = from; k < to; k++) {
       while (end < to && sorted[end]! - sorted[k]! < width) end++;
@@ -183,9 +189,14 @@ function modes(
         best = k;
       }
     }
-    let sum = 0;
-    for (let k = best; k < best + most; k++) sum += sorted[k]!;
-    return sum / Math.max(1, most);
+    return { from: best, to: best + most };
   };
-  return { low: densest(0, split), high: densest(split, n), reach: width };
+  const level = (from: number, to: number) => {
+    const wide = densest(from, to, near * range);
+    const own = densest(wide.from, wide.to, nearest * range);
+    let sum = 0;
+    for (let k = own.from; k < own.to; k++) sum += sorted[k]!;
+    return sum / Math.max(1, own.to - own.from);
+  };
+  return { low: level(0, split), high: level(split, n), reach: near * range };
 }

@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import { copyOf } from "../memory/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import {
@@ -98,12 +99,6 @@ function squaresOf(current: Float64Array): number {
 /** Current along a stroke of a drive that has no noise. */
 export function asItIs(drive: Float64Array, start: number, end: number) {
   const current = copyOf(drive, work, start, end);
-  let [low, high] = [Infinity, -Infinity];
-  for (let i = 0; i < current.length; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, work);
-    const value = current[i]!;
-    low = Math.min(low, value);
-    high = Math.max(high, value);
-  }
+  const [low, high] = extremesOf(current);
   return { current, curvature: 0, edges: { low, high } };
 }

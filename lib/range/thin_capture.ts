@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import {
   type Capture,
   createCapture,
@@ -82,12 +83,7 @@ function blockOf(capture: Capture, options: RampSettings): number {
 
 /** Whether most steps hold a change by half of the range from sample to sample. */
 function jumps(y: Float64Array, steps: number): boolean {
-  let low = Infinity;
-  let high = -Infinity;
-  for (const value of y) {
-    low = Math.min(low, value);
-    high = Math.max(high, value);
-  }
+  const [low, high] = extremesOf(y);
   let count = 0;
   for (let i = 1; i < y.length; i++) {
     if (Math.abs(y[i]! - y[i - 1]!) > 0.3 * (high - low)) count++;

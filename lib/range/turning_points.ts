@@ -1,9 +1,9 @@
+import { extremesOf } from "../order/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 
 /** Mask of the samples between two checkpoints. */
 const stride = 0x1ffff;
 /** As many, of loops that call nothing. */
-const block = stride + 1;
 
 /** A monotonic part of the drive between two turning points. */
 export interface RawStroke {
@@ -23,17 +23,7 @@ export interface RawStroke {
  */
 export function findStrokes(drive: Float64Array): RawStroke[] {
   const n = drive.length;
-  let low = Infinity;
-  let high = -Infinity;
-  for (let from = 0; from < n; from += block) {
-    checkpoint(NaN, "find ramps");
-    const to = Math.min(n, from + block);
-    for (let i = from; i < to; i++) {
-      const value = drive[i]!;
-      if (value < low) low = value;
-      if (value > high) high = value;
-    }
-  }
+  const [low, high] = extremesOf(drive);
   const back = 0.3 * (high - low);
   if (!(back > 0)) return [];
   const extrema: { index: number; high: boolean }[] = [];

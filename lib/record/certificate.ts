@@ -336,6 +336,9 @@ function traceabilityHtml(record: CalibrationRecord): string {
 }
 
 function capturesHtml(record: CalibrationRecord): string {
+  if (record.captures.length === 0) {
+    return "<p>No capture: the steps were counted by hand.</p>";
+  }
   return `<table class="captures">
 <thead><tr><th>file</th><th>SHA-256</th></tr></thead>
 ${

@@ -28,9 +28,11 @@ export {
 export type { CalibrationRecordOptions } from "./record_options.ts";
 export type { RecordedContribution } from "./record_budget.ts";
 export {
+  type CountedReading,
   readReferenceReadings,
   type ReferenceReading,
 } from "./reference_readings.ts";
+export { stepsOfReading } from "./steps_of_reading.ts";
 export { RecordError } from "./record_error.ts";
 export {
   createSigningKey,

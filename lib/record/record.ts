@@ -240,7 +240,7 @@ export async function createCalibrationRecord(
     laboratory = null,
     place = null,
     customer = null,
-    method = usualMethod,
+    method = methodOf(calibration),
     approvedBy = null,
     deviations = [],
   } = readOptions(recordSpec, options, task);
@@ -362,8 +362,16 @@ export async function createCalibrationRecord(
 }
 
 /** The method of `calibrateTuning`, in words. */
-const usualMethod =
-  "Interference steps of the self-mixing signal counted on ramps of the drive current at known distances; straight line through steps per current against distance with uncertainties of both (York et al. 2004); tuning = slope × λ² / (2 n)";
+function methodOf({ diagnostics }: TuningCalibration): string {
+  const byHand =
+    diagnostics.steps.filter(({ adopted }) => adopted === "by hand").length;
+  const how = byHand === 0
+    ? ""
+    : byHand === diagnostics.steps.length
+    ? " by hand on a screen"
+    : ` (${byHand} of ${diagnostics.steps.length} by hand on a screen)`;
+  return `Interference steps of the self-mixing signal counted${how} on ramps of the drive current at known distances; straight line through steps per current against distance with uncertainties of both (York et al. 2004); tuning = slope × λ² / (2 n)`;
+}
 
 /** An empty text states nothing. */
 function stated(text: string | null): string | null {

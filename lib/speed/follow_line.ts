@@ -53,7 +53,7 @@ export function followLine(
 ): FollowedLine {
   let best = followThrough(samples, samplingRate, settings);
   if (settings.segmentLength !== null) return best;
-  const longer = [best];
+  const longer = [courseOf(best)];
   let segmentLength = best.frames.spectrogram.segmentLength / 2;
   for (; segmentLength >= shortest; segmentLength /= 2) {
     const all = followThrough(samples, samplingRate, {
@@ -64,10 +64,21 @@ export function followLine(
     const turns = all.turns.filter((turn) =>
       !longer.some((own) => staysClear(own, turn, nearBins * binWidth))
     );
-    longer.push(all);
+    longer.push(courseOf(all));
     if (turns.length > best.turns.length) best = { ...all, turns };
   }
   return best;
+}
+
+/** What is kept of longer frames: their spectrograms take much memory. */
+interface Course {
+  readonly raw: Float64Array;
+  readonly time: Float64Array;
+  readonly binWidth: number;
+}
+
+function courseOf({ frames: { spectrogram }, raw }: FollowedLine): Course {
+  return { raw, time: spectrogram.time, binWidth: spectrogram.binWidth };
 }
 
 /**
@@ -75,11 +86,10 @@ export function followLine(
  * near to zero frequency and stays clear of it.
  */
 function staysClear(
-  { frames: { spectrogram }, raw }: FollowedLine,
+  { raw, time: times, binWidth }: Course,
   { time, slope }: Reflection,
   near: number,
 ): boolean {
-  const { binWidth, time: times } = spectrogram;
   if (slope > 4 * binWidth ** 2 || times.length < 2) return false;
   const step = times[1]! - times[0]!;
   const frame = Math.round((time - times[0]!) / step);

@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import {
   type Capture,
   checkCapture,
@@ -102,11 +103,7 @@ export function captureWarnings(capture: Capture, name: string): Warning[] {
 
 /** Share of samples at the two extremes where that is most of them, else 0. */
 function twoLevelShare(samples: Samples): number {
-  let low = Infinity, high = -Infinity;
-  for (const value of samples) {
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
+  const [low, high] = extremesOf(samples);
   let count = 0;
   for (const value of samples) if (value === low || value === high) count++;
   return count > 0.5 * samples.length ? count / samples.length : 0;
@@ -116,11 +113,7 @@ function twoLevelShare(samples: Samples): number {
 function currentSwing(capture: Capture): number {
   const drive = findChannel(capture, "drive current");
   if (drive === null) return 0;
-  let low = Infinity, high = -Infinity;
-  for (const value of drive.samples) {
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
+  const [low, high] = extremesOf(drive.samples);
   return (high - low) / Math.max(Math.abs(low), Math.abs(high), 1e-300);
 }
 

@@ -12,10 +12,21 @@ const sureDepth = 5;
 
 /** What a whole track shows beside the speed. */
 export function findingsOf(
-  { time, frequency, binWidth, second, isTurning, one, repetition }: {
+  {
+    time,
+    frequency,
+    binWidth,
+    abrupt = [],
+    second,
+    isTurning,
+    one,
+    repetition,
+  }: {
     time: Float64Array;
     frequency: Float64Array;
     binWidth: number;
+    /** Rests between a stop and a start at once, where they were looked for. */
+    abrupt?: readonly Standstill[];
     second: SecondLine;
     /** Whether the surface turned round. */
     isTurning: boolean;
@@ -25,7 +36,13 @@ export function findingsOf(
     repetition: number;
   },
 ): Pick<SpeedTrack, "standstills" | "modulation" | "secondSpeed"> {
-  const rests = findStandstills(time, frequency, binWidth);
+  const gradual = findStandstills(time, frequency, binWidth);
+  const rests = [
+    ...gradual,
+    ...abrupt.filter((rest) =>
+      gradual.every(({ from, to }) => rest.to < from || rest.from > to)
+    ),
+  ].sort((a, b) => a.from - b.from);
   return {
     standstills: rests.map(restOf),
     modulation: isTurning || rests.length > 0 || time.length < 2

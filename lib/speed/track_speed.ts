@@ -43,7 +43,8 @@ import {
 } from "./track_summary.ts";
 import { findingsOf } from "./track_findings.ts";
 import { secondLineOf } from "./second_line.ts";
-import type { Reflection } from "./turning.ts";
+import { findAbruptStops } from "./abrupt_stops.ts";
+import type { Reflection, Standstill } from "./turning.ts";
 
 /** Options of {@linkcode trackSpeed}. */
 export interface TrackSpeedOptions extends SpeedInputs {
@@ -177,7 +178,9 @@ export interface SpeedTrack extends Result {
   readonly zeroCrossings: readonly Quantity[];
   /**
    * When the surface stood still: the line runs into zero frequency, stays away,
-   * and runs out of it; from the start, or to the end, of the record too.
+   * and runs out of it; from the start, or to the end, of the record too. Also where
+   * it ends and comes back at once, for twelve of its periods and more, if it is
+   * steady otherwise and the signal rests beside its mean.
    */
   readonly standstills: readonly TrackStandstill[];
   /**
@@ -277,12 +280,25 @@ export function trackSpeed(
   const repetition = frames.segmentLength / frames.hop;
   const total = totalOf(smooth.value, smooth.standardUncertainty);
   requireSeen(total.seen, band);
-  const crossings = followed.turns;
+  // Within a frame a turn and a rest look alike, and the turn is taken; a longer
+  // rest is one, and what looks like a turn in it is noise.
+  const halfFrame = frames.time[0]!;
+  const isNear = (turn: Reflection, { from, to }: Standstill) =>
+    turn.time > from - halfFrame && turn.time < to + halfFrame;
+  const abrupt = findAbruptStops(samples, samplingRate, frames.time, raw)
+    .filter((rest) =>
+      rest.to - rest.from > 2 * halfFrame ||
+      !followed.turns.some((turn) => isNear(turn, rest))
+    );
+  const crossings = followed.turns.filter((turn) =>
+    !abrupt.some((rest) => isNear(turn, rest))
+  );
   const told = directionSpans(
     { samples, samplingRate, polarity },
     made,
     raw,
     crossings,
+    abrupt,
   );
   const { significance } = told;
   const sampleAt = (frame: number) =>
@@ -311,6 +327,7 @@ export function trackSpeed(
     time: frames.time,
     frequency: raw,
     binWidth,
+    abrupt,
     second: secondLineOf(followed, 0, raw.length),
     isTurning: crossings.length > 0,
     one,
@@ -377,17 +394,45 @@ export function trackSpeed(
   });
 }
 
+/** What the samples of a track are. */
+interface TrackSamples {
+  readonly samples: Float64Array;
+  readonly samplingRate: number;
+  readonly polarity: 1 | -1;
+}
+
+/** Spans between turns; after a rest the surface may go either way. */
 function directionSpans(
-  { samples, samplingRate, polarity }: {
-    samples: Float64Array;
-    samplingRate: number;
-    polarity: 1 | -1;
-  },
-  { spectrogram: { time } }: TrackFrames,
+  signal: TrackSamples,
+  made: TrackFrames,
   raw: Float64Array,
   crossings: readonly Reflection[],
+  rests: readonly Standstill[],
 ): { spans: TrackSpan[]; significance: number } {
-  const edges = [0, ...crossings.map(({ frame }) => frame), raw.length];
+  const inside = rests.map(({ frame }) => frame)
+    .filter((frame) => frame > 0 && frame < raw.length);
+  const breaks = [0, ...inside, raw.length];
+  const parts = breaks.slice(1).map((to, i) => {
+    const from = breaks[i]!;
+    const turns = crossings.map(({ frame }) => frame)
+      .filter((frame) => frame > from && frame < to);
+    return spansBetween(signal, made, raw, [from, ...turns, to]);
+  });
+  return {
+    spans: parts.flatMap(({ spans }) => spans),
+    significance: parts.reduce(
+      (least, part) => Math.min(least, part.significance),
+      Infinity,
+    ),
+  };
+}
+
+function spansBetween(
+  { samples, samplingRate, polarity }: TrackSamples,
+  { spectrogram: { time } }: TrackFrames,
+  raw: Float64Array,
+  edges: readonly number[],
+): { spans: TrackSpan[]; significance: number } {
   const evidence = edges.slice(1).map((to, i) => {
     const one = frameEvidence(
       samples,

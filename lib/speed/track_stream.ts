@@ -100,6 +100,8 @@ export interface SpeedTrackStreamState {
   readonly course: CourseState | null;
 }
 
+/** So many samples decide how long the frames are: each length was tried. */
+const longestChoice = 1 << 18;
 /** Frames at the edges of a window that are followed but not taken. */
 const margin = 32;
 /** Densities of all points and bins that are kept unless asked for: 34 MB. */
@@ -294,9 +296,11 @@ class TrackWindows {
     });
     const { spectrogram } = followed.frames;
     const frames = spectrogram.time.length;
-    if (!last && frames < 4 * margin) return;
+    const suffices = last || frames >= 4 * margin;
+    if (!suffices && count < longestChoice) return;
     this.segmentLength = spectrogram.segmentLength;
     this.hop = spectrogram.hop;
+    if (!suffices) return;
     this.band = followed.band;
     this.course ??= this.#newCourse(null);
     const to = last ? frames : frames - margin;

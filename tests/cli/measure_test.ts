@@ -31,7 +31,7 @@ describe("the arguments of 'measure'", () => {
     expect(refused("--wavelength", "650nm")).toThrow("no capture file");
     expect(refused("a", "--wavelength", "650 kg")).toThrow(UsageError);
     expect(refused("a", "--wavelength", "650nm", "--as", "dance")).toThrow(
-      '"distance", "motion", "speed" or "light-current"',
+      '"distance", "motion", "speed", "level" or "light-current"',
     );
     expect(refused("a", "--wavelength", "650nm", "--count-by", "thumb"))
       .toThrow('"model-fit" or "phase-slope"');

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import {
   createCapture,
+  datasetTruth,
   encodeCapture,
   loadDataset,
   measureCapture,
@@ -10,6 +11,7 @@ import {
   recogniseMeasurement,
   simulateCapture,
 } from "fringebook";
+import type { Quantity } from "fringebook/result";
 import { createRandom } from "fringebook/signal";
 
 const noise = { white: 0.3e-3 };
@@ -84,6 +86,11 @@ describe("recogniseMeasurement", () => {
       ["disc-3", "speed"],
       ["light-current-25c", "light-current curve"],
       ["light-current-45c", "light-current curve"],
+      ["level-card", "level"],
+      ["level-film", "level"],
+      ["level-empty", "level"],
+      ["level-card-rests", "level"],
+      ["level-visits", "level"],
     ] as const;
     for (const [name, measurement] of expected) {
       const found = recogniseMeasurement(await loadDataset(name));
@@ -91,6 +98,35 @@ describe("recogniseMeasurement", () => {
     }
     const bad = recogniseMeasurement(await loadDataset("bad"));
     expect(bad.warnings.map(({ code }) => code)).toContain("near-nyquist");
+  });
+  it("measures a level as a level, with what comes next, and never as a speed", async () => {
+    const empty = await loadDataset("level-empty");
+    const { check, recognition, results } = measureCapture(empty, {
+      wavelength: 650e-9,
+    });
+    expect(recognition.nextStep).toContain("deno task level");
+    // Fringes are not asked for, so that none are missed.
+    expect(check.warnings.map(({ code }) => code)).not.toContain("low-snr");
+    expect(results.map(({ kind }) => kind)).toEqual(["level.level"]);
+    const { level } = results[0] as unknown as { level: Quantity };
+    const { value } = datasetTruth("level-empty").emptyLevel!;
+    // A converter step of 24 nA and a power that walks by some 2e-5.
+    expect(Math.abs(level.value - value)).toBeLessThan(
+      2 * level.expandedUncertainty + 2e-5 * value,
+    );
+  });
+  it("takes slow fringes on a level for fringes, however slow and fast", () => {
+    const kinds = [0.01, 0.03, 0.1, 0.3, 0.8].map((rate) =>
+      recogniseMeasurement(simulateCapture({
+        distance: (time) => 0.1 + rate * 1e3 * 325e-9 / 5 * time,
+        samplingRate: 1e3,
+        duration: 4,
+        drive: null,
+        noise: { signalToNoiseRatio: 10 },
+        seed: 7,
+      })).measurement
+    );
+    expect(kinds).not.toContain("level");
   });
   it("does not call a sweep that begins below threshold saturated", async () => {
     const sweep = await loadDataset("light-current-25c");

@@ -1,17 +1,11 @@
 import { describe, expect, it } from "vitest";
-import { join } from "@std/path";
 import {
   calibratePresence,
   createCapture,
   findPresence,
-  readCapture,
   simulateCapture,
 } from "fringebook";
-import {
-  createByteDecoder,
-  createRecording,
-  encodeCapture,
-} from "fringebook/capture";
+import { createByteDecoder, encodeCapture } from "fringebook/capture";
 import { advise } from "../../lib/live/advice.ts";
 import { CaptureTaker } from "../../lib/live/capture_taker.ts";
 import { LivePresence } from "../../lib/live/live_presence.ts";
@@ -422,56 +416,5 @@ describe("the trace", () => {
     const { low, high } = traceColumns(samples, 100);
     expect([Math.min(...low), Math.max(...high)]).toEqual([-3, 5]);
     expect(traceColumns(new Float64Array(0), 100).low.length).toBe(1);
-  });
-});
-
-describe("a recording", () => {
-  const channels = [
-    { name: "a", role: "monitor signal", unit: "V", fullScale: null },
-    { name: "b", role: "drive current", unit: "A", fullScale: null },
-  ] as const;
-  const options = {
-    channels,
-    samplingRate: 1234.5,
-    startTime: "2026-11-30T10:00:00.000Z",
-    metadata: { bench: "3" },
-  };
-
-  it("can be read while it is written, and whole when it is finished", async () => {
-    const folder = await Deno.makeTempDir();
-    const path = join(folder, "run.wav");
-    const recording = await createRecording(path, options);
-    recording.push([[0.5, 0.25], [1, 2]]);
-    recording.push([[0.125], [3]], 2);
-    while (recording.state.waiting > 0) {
-      await new Promise((resolve) => setTimeout(resolve, 5));
-    }
-    // As after a program that was killed here.
-    const early = await readCapture(join(folder, "run.part.wav"));
-    expect(early.sampleCount).toBe(5);
-    expect(early.samplingRate).toBe(1234.5);
-    await expect(Deno.stat(path)).rejects.toThrow();
-    const { samples, missing, fault } = await recording.finish();
-    expect([samples, missing, fault]).toEqual([5, 2, null]);
-    const whole = await readCapture(path);
-    expect([...whole.channels[0]!.samples])
-      .toEqual([0.5, 0.25, NaN, NaN, 0.125]);
-    expect(whole.channels[1]!.role).toBe("drive current");
-    expect(whole.metadata["bench"]).toBe("3");
-    expect(whole.warnings).toEqual([]);
-    expect([...Deno.readDirSync(folder)].map(({ name }) => name))
-      .toEqual(["run.wav"]);
-    await Deno.remove(folder, { recursive: true });
-  });
-
-  it("without a sample leaves no file, and a wrong name is refused", async () => {
-    const folder = await Deno.makeTempDir();
-    const recording = await createRecording(join(folder, "x.wav"), options);
-    const { fault } = await recording.finish();
-    expect(fault).toContain("No sample came");
-    expect([...Deno.readDirSync(folder)]).toEqual([]);
-    await expect(createRecording(join(folder, "x.csv"), options))
-      .rejects.toThrow("end in .wav");
-    await Deno.remove(folder, { recursive: true });
   });
 });

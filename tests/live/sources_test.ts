@@ -23,8 +23,8 @@ import {
   simulateInstrument,
 } from "../capture/instrument_simulator.ts";
 import { typed } from "../cli/typed.ts";
+import { inCell, makePipe } from "./cell.ts";
 
-const hook = Symbol.for("fringebook.cell");
 const simulator = fromFileUrl(
   new URL("recorder_simulator.ts", import.meta.url),
 );
@@ -35,34 +35,6 @@ globalThis.addEventListener(
   "unload",
   () => Deno.removeSync(folder, { recursive: true }),
 );
-
-interface Published {
-  readonly type: string;
-  readonly displayId: string;
-  readonly data: Record<string, string>;
-}
-
-/** Runs work as a cell would; gives what it published, and its stop button. */
-async function inCell<T>(
-  work: (stop: () => void) => Promise<T>,
-  answers: string[] = [],
-): Promise<{ value: T; outputs: Published[] }> {
-  const outputs: Published[] = [];
-  let stop = () => {};
-  (globalThis as Record<symbol, unknown>)[hook] = {
-    publish: (output: Published) => outputs.push(output),
-    onInterrupt: (next: () => void) => {
-      stop = next;
-      return () => stop = () => {};
-    },
-    requestInput: () => Promise.resolve(answers.shift() ?? "end"),
-  };
-  try {
-    return { value: await work(() => stop()), outputs };
-  } finally {
-    delete (globalThis as Record<symbol, unknown>)[hook];
-  }
-}
 
 /** All samples that a source gives, until it ends. */
 async function drained(stream: LiveStream): Promise<number[][]> {
@@ -77,15 +49,9 @@ async function drained(stream: LiveStream): Promise<number[][]> {
   }
 }
 
-async function mkfifo(path: string): Promise<void> {
-  const { success } = await new Deno.Command("mkfifo", { args: [path] })
-    .output();
-  expect(success).toBe(true);
-}
-
 describe("a pipe", () => {
   it("gives every sample, and its end", async () => {
-    await mkfifo(file("pipe"));
+    await makePipe(file("pipe"));
     const values = Int16Array.from({ length: 20_000 }, (_, i) => i);
     const write = (async () => {
       const pipe = await Deno.open(file("pipe"), { write: true });
@@ -109,7 +75,7 @@ describe("a pipe", () => {
   });
 
   it("without a recorder is given up in words, also by the stop button", async () => {
-    await mkfifo(file("idle"));
+    await makePipe(file("idle"));
     const options = { patience: "0.1s", samplingRate: "1kHz" };
     await expect(createPipeSource(file("idle"), options).open())
       .rejects.toThrow("no samples came within 0.1 s");
@@ -433,9 +399,24 @@ describe("a series", () => {
     expect(steps[2]!.reason).toContain("it waited for good fringes");
     expect(series.warnings).toEqual([]);
     expect(await readReferenceReadings(series.list)).toEqual([
-      { file: "60mm.wav", distance: 0.06, standardUncertainty: 1e-4 },
-      { file: "90mm.wav", distance: 0.09, standardUncertainty: 1e-4 },
-      { file: "120mm.wav", distance: 0.12, standardUncertainty: 1e-4 },
+      {
+        file: "60mm.wav",
+        counted: null,
+        distance: 0.06,
+        standardUncertainty: 1e-4,
+      },
+      {
+        file: "90mm.wav",
+        counted: null,
+        distance: 0.09,
+        standardUncertainty: 1e-4,
+      },
+      {
+        file: "120mm.wav",
+        counted: null,
+        distance: 0.12,
+        standardUncertainty: 1e-4,
+      },
     ]);
     expect(series.next).toContain("new-calibration --readings");
     // N = 2 n L Δλ / λ²: 8 pm/mA over 6 mA; the library's own count says so too.

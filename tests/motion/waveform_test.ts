@@ -1,6 +1,11 @@
 import { describe, expect, it } from "vitest";
 import {
   createCapture,
+  cutCapture,
+  datasetTruth,
+  loadDataset,
+  measureCapture,
+  measureDisplacement,
   measureRingDown,
   measureWaveform,
   type Quantity,
@@ -142,6 +147,25 @@ describe("measureWaveform", () => {
       near(found.harmonics[k]!.amplitude, truth)
     );
     near(found.frequency, 100);
+  });
+
+  it("times the edges of a soft square, and says that hard ones are not followed", async () => {
+    const light = {
+      wavelength: 785e-9,
+      wavelengthStandardUncertainty: 1.5e-9,
+    };
+    const soft = measureWaveform(await loadDataset("speaker-soft"), light);
+    const truth = datasetTruth("speaker-soft");
+    near(soft.step, truth.height!.value);
+    near(soft.riseTime, truth.riseTime!.value);
+    near(soft.fallTime, truth.fallTime!.value);
+    expect(soft.warnings).toEqual([]);
+    const hard = cutCapture(await loadDataset("speaker-hard"), { to: 0.03 });
+    const { warnings } = measureDisplacement(hard, light);
+    expect(warnings.map(({ code }) => code)).toContain("hard-edges");
+    const { recognition, results } = measureCapture(hard, light);
+    expect(results).toEqual([]);
+    expect(recognition.reason).toMatch(/leaps \d+ times in between/);
   });
 
   it("says where there are too few periods, and where none comes back", () => {

@@ -14,10 +14,11 @@ const lookups = [
   "streamOfSamples",
 ];
 
-/** Rooms behind whose doors such functions stand. */
-export const rooms: readonly string[] = [
-  ...["bench", "capture", "explore", "motion", "range", "signal", "speed"],
-];
+/** Rooms behind whose doors such functions may stand: all of them. */
+export const rooms: readonly string[] = Array.from(
+  Deno.readDirSync(new URL("../../lib/doors/", import.meta.url)),
+  ({ name }) => name.replace(/\.ts$/, ""),
+).sort();
 const doors = ["lib/mod.ts", ...rooms.map((room) => `lib/doors/${room}.ts`)];
 
 /**
@@ -52,6 +53,14 @@ const ramp = captureOf(
     0.02 * Math.cos(4 * Math.PI * 0.2 * 8.3e-11 * height(i) / wavelength ** 2))),
   { name: "CH2", role: "drive current", unit: "A", samples: current },
 );
+const voltage = made((i) => 2 + 20 * (current[i] - 0.035));
+const ofVoltage = captureOf(
+  ramp.channels[0],
+  { name: "CH2", role: "drive voltage", unit: "V", samples: voltage },
+);
+const still = captureOf(monitor(made((i) => 0.2 + 5 * noise(i))));
+const coming = captureOf(monitor(made((i) =>
+  0.2 + 0.05 * height(i * 0.02 * 1e7 / count) + noise(i))));
 const driven = captureOf(monitor(samples), { name: "CH2", role: "drive voltage", unit: "V", samples: current });
 `;
 }
@@ -62,6 +71,7 @@ export const calls: Readonly<Record<string, string>> = {
   applyAmplifier: "f.applyAmplifier(samples, samplingRate, {})",
   bandPass: "f.bandPass(samples, 1e3, 1e4, { samplingRate })",
   bandSource: "f.bandSource(samples, samplingRate)",
+  calibratePresence: "f.calibratePresence(still, { present: coming })",
   calibrateTuning:
     "f.calibrateTuning([0.2, 0.3].map((distance) => ({ distance, standardUncertainty: 2e-5, capture: ramp })), { wavelength })",
   checkCapture: "f.checkCapture(moving)",
@@ -83,14 +93,23 @@ export const calls: Readonly<Record<string, string>> = {
   estimateThermalLag: "f.estimateThermalLag(ramp)",
   filterZeroPhase:
     "f.filterZeroPhase(samples, f.butterworthSections(4, { pass: 'low', cutoff: 1e4 }, samplingRate), 1000)",
+  findPresence: "f.findPresence(coming, f.calibratePresence(still))",
   findRamps: "f.findRamps(ramp)",
   "findRamps, of a stated drive":
     "f.findRamps(moving, { drive: { shape: 'triangle', frequency: 50, low: 0.03, high: 0.04, start: 0 } })",
+  findTargets: "f.findTargets(ramp)",
   gatherFringeEvidence: "f.gatherFringeEvidence(moving)",
   highPass: "f.highPass(samples, 1e3, { samplingRate })",
   sweepFromCapture: "f.sweepFromCapture(ramp)",
+  levelsOfSweep: "f.levelsOfSweep(coming, { from: 0.01, to: 0.06 })",
   lowPass: "f.lowPass(samples, 1e3, { samplingRate })",
   measureCapture: "f.measureCapture(moving, { wavelength })",
+  convertDrive:
+    "f.convertDrive(ofVoltage, { currentPerVoltage: 0.05, currentOffset: -0.065 })",
+  "convertDrive, behind a capacitor":
+    "f.convertDrive(ofVoltage, { currentPerVoltage: 0.05, currentOffset: 0.035, couplingCorner: 'find' })",
+  "convertDrive, by a curve":
+    "f.convertDrive(ofVoltage, { curve: [1.8, 1.9, 2, 2.1, 2.2].map((voltage) => ({ voltage, current: 0.1 * (voltage - 1.5) })) })",
   "measureCapture, of a speed": "f.measureCapture(running, { wavelength })",
   "measureCapture, of a ramp": "f.measureCapture(ramp, { wavelength })",
   measureDisplacement: "f.measureDisplacement(moving, { wavelength })",
@@ -98,6 +117,7 @@ export const calls: Readonly<Record<string, string>> = {
     "f.measureDistance(ramp, { tuning: { tuning: { value: 8.3e-9, standardUncertainty: 1e-11 }, wavelength: { value: 650e-9, standardUncertainty: 1e-10 } } })",
   measureCaptureStream:
     "f.measureCaptureStream(f.streamOfCapture(moving), { wavelength })",
+  measureLevel: "f.measureLevel(still)",
   measureMotion: "f.measureMotion(moving, { wavelength })",
   measureMotionStream:
     "f.measureMotionStream(f.streamOfCapture(moving), { wavelength })",
@@ -111,6 +131,7 @@ export const calls: Readonly<Record<string, string>> = {
   measureSteps: "f.measureSteps(ramp)",
   measureStepsStream: "f.measureStepsStream(f.streamOfCapture(ramp))",
   measureVibration: "f.measureVibration(moving, { wavelength })",
+  measureWaveform: "f.measureWaveform(moving, { wavelength })",
   powerSpectrum: "f.powerSpectrum(samples, { samplingRate })",
   realFourierTransform: "f.realFourierTransform(samples)",
   recogniseMeasurement: "f.recogniseMeasurement(moving)",

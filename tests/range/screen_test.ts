@@ -7,10 +7,12 @@ import {
   measureDistance,
   motionFromScreen,
   printReport,
+  readReferenceReadings,
   speedFromScreen,
   stepsFromScreen,
   tuningFromRecord,
 } from "fringebook";
+import { stepsOfReading } from "fringebook/record";
 import { createRandom } from "fringebook/signal";
 
 const drive = {
@@ -165,6 +167,57 @@ describe("counts of a hand where a capture would go", () => {
       tuning.tuning.value,
       14,
     );
+  });
+
+  it("are read from a stranger's table, whole and from edge to edge", async () => {
+    const path = await Deno.makeTempFile({ suffix: ".csv" });
+    const readings = async (text: string) => {
+      await Deno.writeTextFile(path, text);
+      return await readReferenceReadings(path);
+    };
+    const ramp = { ...drive, low: "39mA", high: "41mA" };
+    const head = "distance (cm)\tstandard uncertainty (mm)\t";
+    const edges = await readings(
+      `${head}edges\tfirst (mA)\tlast (mA)\tstandard uncertainty of current (µA)\r\n` +
+        "6,0\t0,2\t5\t39,21\t40,80\t12\r\n12,0\t0,2\t9\t39,15\t40,82\t12\r\n20,0\t0,2\t15\t39,11\t40,90\t12\r\n",
+    );
+    const points = edges.map((reading) => ({
+      distance: reading.distance,
+      standardUncertainty: reading.standardUncertainty,
+      steps: stepsOfReading(reading, ramp),
+    }));
+    const { tuning } = calibrateTuning(points, {
+      wavelength: "650nm",
+      wavelengthGets: "shorter",
+    });
+    // The guide's page by hand: 8.0 pm/mA.
+    expect(tuning.value * 1e9).toBeCloseTo(-8, 1);
+
+    const whole = await readings(
+      `${head}steps\tstandard uncertainty of steps\n6\t0,2\t5,0\t0,1\n12\t0,2\t9,5\t\n`,
+    );
+    const counts = whole.map((reading) => stepsOfReading(reading, ramp).steps);
+    expect(counts.map(({ value }) => value)).toEqual([5, 9.5]);
+    expect(counts[0]!.standardUncertainty).toBeCloseTo(0.1, 9);
+    // No uncertainty stated: that of a whole count, 1/√6.
+    expect(counts[1]!.standardUncertainty).toBeCloseTo(0.408, 3);
+
+    const refused: [string, RegExp][] = [
+      [`${head}steps\n6\t0,2\t\n`, /line 2 names no file and no count/],
+      [`${head}steps (mA)\n6\t0,2\t5\n`, /has a unit, while it is a number/],
+      [`${head}edges\n6\t0,2\t5\n`, /no column 'first'/],
+      [`${head}edges\tfirst\tlast\n6\t0,2\t5\t1\t2\n`, /no unit of current/],
+      [`${head}steps\n6\t0,2\tfive\n`, /the steps in line 2 is no number/],
+      [
+        `${head}file\tsteps\n6\t0,2\ta.csv\t5\n`,
+        /line 2 holds a file and a count/,
+      ],
+    ];
+    for (const [text, words] of refused) {
+      await expect(readings(text)).rejects.toThrow(words);
+    }
+    expect(() => stepsOfReading(whole[0]!, null)).toThrow(/is not stated/);
+    await Deno.remove(path);
   });
 
   it("hold the truth in 95 % of calibrations, from edge to edge and whole", () => {

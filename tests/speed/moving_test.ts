@@ -233,6 +233,25 @@ describe("a speed that turns", () => {
     expect(track.warnings.map(({ code }) => code)).not.toContain("dropouts");
   });
 
+  it("stops at once and starts the other way, with times and ways", () => {
+    const capture = moving(
+      (time) => 5e-3 * Math.min(time, 0.12) - 3e-3 * Math.max(0, time - 0.15),
+      0.3,
+    );
+    const { standstills, spans, zeroCrossings, lowestSpeed } = trackSpeed(
+      capture,
+      { wavelength },
+    );
+    const [{ from, to }] = standstills as [typeof standstills[number]];
+    // Half a period of the slower line, 9.2 kHz.
+    expect(Math.abs(from.value - 0.12)).toBeLessThan(2e-4);
+    expect(Math.abs(to.value - 0.15)).toBeLessThan(2e-4);
+    expect(spans.map(({ direction }) => direction))
+      .toEqual(["receding", "approaching"]);
+    expect(zeroCrossings).toEqual([]);
+    expect(lowestSpeed.value).toBe(0);
+  });
+
   it("comes back with every turn of an eccentric shaft, by its depth", () => {
     const capture = moving(
       (time) =>

@@ -1,3 +1,4 @@
+import { extremesOf } from "../../order/mod.ts";
 import { fitLine } from "../../fit/mod.ts";
 import { inDigits } from "../../result/mod.ts";
 import { median } from "./local_fit.ts";
@@ -28,8 +29,8 @@ export function findReversedLeads(
 ): DiodeFinding | null {
   const { current, voltage } = sweep;
   if (voltage === null) return null;
-  const [lowest, highest] = extremes(voltage);
-  const greatest = Math.max(...extremes(current).map(Math.abs));
+  const [lowest, highest] = extremesOf(voltage);
+  const greatest = Math.max(...extremesOf(current).map(Math.abs));
   if (highest - lowest < 1 || greatest > 1e-3) return null;
   return {
     state: "reversed leads",
@@ -74,7 +75,7 @@ export function findMissingMonitor(
   monitor: Float64Array,
   lasing: boolean,
 ): DiodeFinding | null {
-  const [lowest, highest] = extremes(monitor);
+  const [lowest, highest] = extremesOf(monitor);
   const noise = median(
     Array.from(
       monitor.subarray(1),
@@ -139,16 +140,6 @@ export function findNoThreshold(
       milli(x.at(-1)!)
     } mA: the diode does not lase, because the sweep ends too low, it is too warm, or it is broken. Do not go above its rated current to find out`,
   };
-}
-
-function extremes(values: Float64Array): [number, number] {
-  let low = Infinity;
-  let high = -Infinity;
-  for (const value of values) {
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
-  return [low, high];
 }
 
 function milli(value: number): string {

@@ -1,3 +1,6 @@
+import { copyOf } from "../../memory/mod.ts";
+import { extremesOf } from "../../order/mod.ts";
+import { checkpoint } from "../../progress/mod.ts";
 import {
   type Capture,
   createCapture,
@@ -123,6 +126,8 @@ export interface ConvertedDrive extends Result {
 }
 
 const task = "convert a drive";
+const work = "convert the drive";
+const stride = 0x1ffff;
 
 /**
  * Turns a recorded drive voltage into the current of the diode, for everything
@@ -185,8 +190,8 @@ export function convertDrive(
       `Cannot ${task} with a 'curve' behind a capacitor: behind it a voltage means a change of current alone. Give 'currentPerVoltage', the slope of the curve at the operating current`,
     );
   }
-  const voltage = Float64Array.from(drive.samples);
-  if (!voltage.every(Number.isFinite)) {
+  const voltage = copyOf(drive.samples, work);
+  if (!allFinite(voltage)) {
     throw new NotMeasurableError(
       "missing samples",
       `Cannot ${task} as samples of '${drive.name}' are missing: cut out a whole part`,
@@ -205,12 +210,14 @@ export function convertDrive(
     found.corner.value / samplingRate,
     found.settling,
   );
-  const current = voltage.map((value, i) =>
-    drawn === null
-      ? currentOffset + currentPerVoltage! * (passed?.[i] ?? value)
-      : drawn.at(value)
-  );
-  const [low, high] = [smallest(current), -smallest(current.map((i) => -i))];
+  const current = new Float64Array(voltage.length);
+  for (let i = 0; i < current.length; i++) {
+    if ((i & stride) === stride) checkpoint(i / current.length, work);
+    current[i] = drawn === null
+      ? currentOffset + currentPerVoltage! * (passed ?? voltage)[i]!
+      : drawn.at(voltage[i]!);
+  }
+  const [low, high] = extremesOf(current);
   if (low < 0) {
     warnings.push(warn(
       "negative-current",
@@ -286,7 +293,7 @@ function cornerOf(
   frequency: number,
 ): { corner: Quantity; settling: number; warnings: Warning[] } {
   const monitor = findChannel(capture, "monitor signal");
-  const signal = monitor === null ? null : Float64Array.from(monitor.samples);
+  const signal = monitor === null ? null : copyOf(monitor.samples, work);
   if (typeof given === "number") {
     const settling = signal === null ? 0 : findCorner(
       signal,
@@ -339,7 +346,7 @@ function curveWarnings(
   { points, low, high }: DrawnCurrent,
   voltage: Float64Array,
 ): Warning[] {
-  const [least, most] = [smallest(voltage), -smallest(voltage.map((v) => -v))];
+  const [least, most] = extremesOf(voltage);
   if (least < low || most > high) {
     throw new RangeError(
       `Cannot ${task} as the voltage runs from ${least.toPrecision(4)} to ${
@@ -358,19 +365,23 @@ function curveWarnings(
     : [];
 }
 
-function smallest(values: Float64Array): number {
-  return values.reduce((low, value) => value < low ? value : low, Infinity);
+function allFinite(values: Float64Array): boolean {
+  for (let i = 0; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
+    if (!Number.isFinite(values[i])) return false;
+  }
+  return true;
 }
 
 /** Frequency of a drive by its rising crossings of the middle; `NaN` for one. */
 function frequencyOf(values: Float64Array, samplingRate: number): number {
-  const low = smallest(values);
-  const high = -smallest(values.map((value) => -value));
+  const [low, high] = extremesOf(values);
   const middle = (low + high) / 2;
   const margin = 0.1 * (high - low);
   const rises: number[] = [];
   let below = values[0]! < middle;
   for (let i = 1; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, work);
     if (values[i]! < middle - margin) below = true;
     else if (below && values[i]! > middle) {
       rises.push(i);

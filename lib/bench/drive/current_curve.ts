@@ -1,3 +1,4 @@
+import { extremesOf } from "../../order/mod.ts";
 import { type Capture, requireChannel } from "../../capture/mod.ts";
 import { monotoneCubic } from "../../fit/mod.ts";
 import { isCaptureLike, requireRecords } from "../../options/mod.ts";
@@ -83,12 +84,7 @@ function listed(
 function pointsOf(capture: Capture): CurrentAtVoltage[] {
   const voltage = requireChannel(capture, "drive voltage").samples;
   const current = requireChannel(capture, "drive current").samples;
-  let [low, high] = [Infinity, -Infinity];
-  for (let i = 0; i < voltage.length; i++) {
-    const value = voltage[i]!;
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
+  const [low, high] = extremesOf(voltage);
   const sums = Array.from(
     { length: mostPoints },
     () => ({ voltage: 0, current: 0, count: 0 }),

@@ -59,6 +59,7 @@ export function findCorner(
   const thin = (values: Float64Array) => {
     const count = Math.floor(values.length / stride);
     return Float64Array.from({ length: count }, (_, k) => {
+      if (k % 512 === 0) checkpoint(NaN, work);
       let sum = 0;
       for (let i = k * stride; i < (k + 1) * stride; i++) sum += values[i]!;
       return sum / stride;
@@ -121,6 +122,7 @@ function bestCorner(y: Float64Array, v: Float64Array, rate: number) {
 
 /** How the signal follows the drive behind a corner: least squares of three. */
 function follow(y: Float64Array, v: Float64Array, corner: number) {
+  checkpoint(NaN, work);
   const n = y.length;
   const passed = behindCapacitor(v, corner, 0);
   const decay = new Float64Array(n);

@@ -78,12 +78,13 @@ export const measurementFlags = {
       "distance",
       "motion",
       "speed",
+      "level",
       "light-current",
     ]),
     {
       example: "KIND",
       doc:
-        "What the captures are: distance, motion, speed or light-current (curve).",
+        "What the captures are: distance, motion, speed, level or light-current (curve).",
       whenMissing: "recognised from the capture",
     },
   ),

@@ -37,6 +37,7 @@ const kinds: Readonly<Record<string, MeasurementKind>> = {
   distance: "distance",
   motion: "motion",
   speed: "speed",
+  level: "level",
   "light-current": "light-current curve",
 };
 

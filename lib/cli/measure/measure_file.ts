@@ -76,6 +76,10 @@ export async function measureFile(
           ? `Taken for ${recognition.measurement}: ${recognition.reason}`
           : `Measured as ${task.options.measurement}, as asked.`,
         ...reports.map((result) => printReport(result)),
+        // A level alone is a number for the next step.
+        ...(results.some(({ kind }) => kind === "level.level")
+          ? [`Next: ${recognition.nextStep}`]
+          : []),
       ].join("\n\n"),
     };
   } catch (error) {

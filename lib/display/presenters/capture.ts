@@ -1,3 +1,4 @@
+import { extremesOf } from "../../order/mod.ts";
 import { type Capture, type Channel, channelRoles } from "../../capture/mod.ts";
 import { registerPresenter, type ReportRow } from "../../result/mod.ts";
 import { shownAxis, signalAxis } from "../axis.ts";
@@ -37,12 +38,7 @@ registerPresenter<Capture>("capture.capture", {
 });
 
 function channelRow({ name, role, unit, samples }: Channel): ReportRow {
-  let low = Infinity;
-  let high = -Infinity;
-  for (const value of samples) {
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
+  const [low, high] = extremesOf(samples);
   return row(`${name}: peak to peak`, high - low, unit, role);
 }
 
