@@ -150,7 +150,8 @@ function bestOfBoth(
   plain: FittedReading,
   levelsHold: boolean,
 ): DetectedReading {
-  const tried = bestSettled(signal, filled, detection, plain);
+  // What is decoded as a whole below need not be sought afresh before.
+  const tried = bestSettled(signal, filled, detection, plain, !levelsHold);
   if (!levelsHold || isTold(signal, tried.detection, tried.fit)) return tried;
   const own = { ...detection, effort: createEffort() };
   const decoded = decodedReading(signal, own);
@@ -166,12 +167,15 @@ function bestOfBoth(
 /**
  * The first reading with its places mended; where that leaves doubts, one of the
  * fringes evened out to one height, or one that is sought afresh.
+ *
+ * @param seeks Whether one is sought afresh.
  */
 function bestSettled(
   signal: Float64Array,
   filled: Float64Array,
   detection: Detection,
   plain: FittedReading,
+  seeks: boolean,
 ): DetectedReading {
   const start = settled(signal, detection, plain);
   let best = settleTurns(signal, detection, start);
@@ -193,10 +197,10 @@ function bestSettled(
   if (first !== null) {
     const own = even!.detection;
     if (consider(own, first)) return best;
-    const sought = soughtAnew(signal, own, first);
+    const sought = seeks ? soughtAnew(signal, own, first) : first;
     if (sought !== first && consider(own, sought)) return best;
   }
-  const sought = soughtAnew(signal, detection, start);
+  const sought = seeks ? soughtAnew(signal, detection, start) : start;
   if (sought !== start) consider(detection, sought);
   return best;
 }
