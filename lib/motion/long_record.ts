@@ -92,6 +92,7 @@ export function trackLongRecord(signal: Float64Array): MotionTrack | null {
     hiddenSpread: 0,
     spacing: fit.spacing,
     doubtfulSamples: doubtfulSamples + seams,
+    margin: null,
     ambiguousSamples: 0,
     fastest: training.unwrapped.detection.fastest,
     trace: null,

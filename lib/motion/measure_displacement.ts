@@ -95,6 +95,12 @@ export interface Displacement extends Result {
     readonly bandwidth: number;
     /** Samples where the fit leaves more than the noise. */
     readonly doubtfulSamples: number;
+    /**
+     * By how much the course is likelier than another that is half a fringe or more
+     * off somewhere: logarithm of the ratio of the likelihoods (1), `Infinity` beyond
+     * doubt; `null` for long records.
+     */
+    readonly margin: number | null;
     /** The conditioned signal, in its unit. */
     readonly signal: Float64Array;
     /** SI unit of the signal. */
@@ -221,6 +227,7 @@ export function displacementOf(
       knotSpacing: track.spacing / samplingRate,
       bandwidth: samplingRate / track.spacing / 2,
       doubtfulSamples: track.doubtfulSamples,
+      margin: track.margin,
       signal: conditioning.signal,
       signalUnit: conditioning.unit,
       trace: track.trace,

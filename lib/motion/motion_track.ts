@@ -18,6 +18,7 @@ import {
 } from "./phase_residuals.ts";
 import { formUncertainty, phaseUncertainty } from "./phase_uncertainty.ts";
 import type { SignalScale } from "./signal_scale.ts";
+import { marginOf } from "./told_reading.ts";
 import type { TurnReading } from "./turn_readings.ts";
 import { type Unwrapped, unwrapPhase } from "./unwrap_phase.ts";
 
@@ -56,6 +57,13 @@ export interface MotionTrack {
   readonly doubtfulSamples: number;
   /** Samples at turns that read as well the other way round. */
   readonly ambiguousSamples: number;
+  /**
+   * By how much φ0 is likelier than another course that is half a fringe or more
+   * off somewhere: logarithm of the ratio of the likelihoods (1), the least of all
+   * stretches; below 0 another is likelier, `Infinity` is beyond doubt. `null` for
+   * long records.
+   */
+  readonly margin: number | null;
   /** Samples of the shortest half fringe. */
   readonly fastest: number;
   /** Sample by sample, for fits of models; `null` for long records. */
@@ -109,11 +117,13 @@ const shortestStretch = 16;
  *
  * @param signal The conditioned signal; `NaN` where samples are left out.
  * @param scale Its levels and noise.
+ * @param uncoupled Whether a coupling capacitor was undone.
  * @returns The track, or `null` if no stretch has fringes.
  */
 export function trackMotion(
   signal: Float64Array,
   scale: SignalScale,
+  uncoupled = false,
 ): MotionTrack | null {
   const n = signal.length;
   const first = signal.includes(NaN)
@@ -141,6 +151,7 @@ export function trackMotion(
   let path = 0;
   let doubtfulSamples = 0;
   let ambiguousSamples = 0;
+  let margin = Infinity;
   let end = 0;
   const cosine = new Float32Array(n);
   let best: {
@@ -151,7 +162,10 @@ export function trackMotion(
   for (const stretch of stretches) {
     checkpoint(stretch.first / n, "track motion");
     const part = signal.subarray(stretch.first, stretch.last + 1);
-    const unwrapped = unwrapPhase(part, true, part.length === n ? first : null);
+    const unwrapped = unwrapPhase(part, {
+      known: part.length === n ? first : null,
+      uncoupled,
+    });
     if (unwrapped === null) continue;
     const { fit, detection } = unwrapped;
     const pieces = tracePhase(part, fit);
@@ -166,6 +180,7 @@ export function trackMotion(
     heightDoubt?.forEach((doubt, i) => own[i] = Math.hypot(own[i]!, doubt));
     copyTrace(trace, pieces, stretch.first);
     cosine.set(pieces.cosine, stretch.first);
+    margin = Math.min(margin, marginOf(part, detection, fit));
     doubtfulSamples += countDoubtful(
       pieces,
       fit,
@@ -223,6 +238,7 @@ export function trackMotion(
     spacing: fit.spacing,
     doubtfulSamples,
     ambiguousSamples,
+    margin,
     fastest: detection.fastest,
     trace,
   };

@@ -1,9 +1,9 @@
-import { checkpoint } from "../progress/mod.ts";
-import { fringeModel } from "./fringe_model.ts";
+import type { FringeModel } from "./fringe_model.ts";
 import { edge } from "./jump_labels.ts";
 import type { FringeParameters } from "./phase_fit.ts";
 import type { Jump, LabelledPiece, PhaseLabels } from "./phase_labels.ts";
-import { type CellLevels, likeliestCourse } from "./phase_trellis.ts";
+import { phaseGrid } from "./phase_grid.ts";
+import { likeliestCourse } from "./phase_trellis.ts";
 
 /** The likeliest course of φ0 on a grid, with the labels that follow from it. */
 export interface PhaseSearch {
@@ -17,10 +17,6 @@ export interface PhaseSearch {
 const turn = 2 * Math.PI;
 /** What the levels of a fringe are not known to (1). */
 const levelDoubt = 0.05;
-/** Part of a cell by which a course may be off its middle (1). */
-const blurredPart = 0.35;
-/** Speed that is looked for, over that of the shortest half fringe (1). */
-const fastestSpeed = 1.3;
 
 /**
  * Finds the likeliest course of φ0 through a record for a known fringe: a search
@@ -45,26 +41,16 @@ export function searchPhase(
   cellsPerTurn = 64,
   stepsPerLeg = 4,
 ): PhaseSearch | null {
-  const { p, q } = parameters;
-  // Good to about a cell anyway: C is taken at the mean height.
-  const model = fringeModel(p, q, Math.max(noise, 1e-3));
-  const folded = model.feedback > 1;
-  const cell = turn / cellsPerTurn;
-  const { step, steps, ...grid } = sizeOf(
-    signal.length,
-    folded ? model.reach : Math.PI,
+  const { model, cell, step, levels, seen, grid } = phaseGrid(
+    signal,
+    parameters,
+    noise,
     fastest,
-    cellsPerTurn,
-    stepsPerLeg,
+    { cellsPerTurn, stepsPerLeg, levelDoubt },
   );
-  if (steps < 4) return null;
-  const levels = stepLevels(signal, parameters, step, steps);
-  const deviation = Math.hypot(noise / Math.sqrt(step), levelDoubt);
-  const seen = cellLevels(model, grid.cells, cell, deviation);
-  const { start, moves, wraps, cost } = likeliestCourse(levels, seen, {
-    ...grid,
-    cellsPerTurn,
-  });
+  if (levels.length < 4) return null;
+  const folded = model.feedback > 1;
+  const { start, moves, wraps, cost } = likeliestCourse(levels, seen, grid);
   if (!Number.isFinite(cost)) return null;
   const first = (start + 0.5) * cell - model.reach - model.shift;
   const phase = drawn(moves, first, cell, step, signal.length);
@@ -79,75 +65,6 @@ export function searchPhase(
       mayFold: folded,
       firstBranch: 0,
     },
-  };
-}
-
-/** Mean signal around each step, from -1 to 1; `NaN` where there is none. */
-function stepLevels(
-  signal: Float64Array,
-  { middle, amplitude, height }: FringeParameters,
-  step: number,
-  steps: number,
-): Float64Array {
-  const levels = new Float64Array(steps);
-  for (let k = 0; k < steps; k++) {
-    if ((k & 0xfff) === 0xfff) checkpoint(NaN, "search phase");
-    const from = Math.max(0, k * step - (step >> 1));
-    const to = Math.min(signal.length, from + step);
-    let [sum, count] = [0, 0];
-    for (let i = from; i < to; i++) {
-      const value = signal[i]!;
-      if (value !== value) continue;
-      sum += value;
-      count++;
-    }
-    const h = height === null ? 1 : height.values[k * step]!;
-    levels[k] = (sum / count - middle) / (amplitude * h);
-  }
-  return levels;
-}
-
-/** What each cell looks like, and how far off a step may be. */
-function cellLevels(
-  model: ReturnType<typeof fringeModel>,
-  cells: number,
-  cell: number,
-  deviation: number,
-): CellLevels {
-  const level = new Float64Array(cells);
-  const factor = new Float64Array(cells);
-  const constant = new Float64Array(cells);
-  const lastEntry = model.entryOf.length - 1;
-  for (let c = 0; c < cells; c++) {
-    const place = (c + 0.5) * cell * model.perRadian;
-    const j = model.entryOf[Math.max(0, Math.min(lastEntry, place)) | 0]!;
-    level[c] = model.signal[j]!;
-    const slope = Math.abs(model.slope[j]!);
-    const blur = Math.min(0.5, slope * cell * blurredPart);
-    const variance = deviation * deviation + blur * blur;
-    factor[c] = 0.5 / variance;
-    constant[c] = 0.5 * Math.log(variance / (deviation * deviation));
-  }
-  return { level, factor, constant };
-}
-
-/** Cells of a branch, samples per step, steps, and cells per step at most. */
-function sizeOf(
-  length: number,
-  reach: number,
-  fastest: number,
-  cellsPerTurn: number,
-  stepsPerLeg: number,
-) {
-  const cell = turn / cellsPerTurn;
-  const step = Math.max(1, Math.floor(fastest / stepsPerLeg));
-  return {
-    cells: Math.max(cellsPerTurn, Math.round(2 * reach / cell)),
-    step,
-    steps: Math.floor((length - 1) / step) + 1,
-    most: Math.ceil(
-      fastestSpeed * Math.PI / Math.max(1, fastest) * step / cell,
-    ),
   };
 }
 
@@ -217,7 +134,7 @@ function piecesOf(
   phase: Float64Array,
   wraps: Int8Array,
   step: number,
-  model: ReturnType<typeof fringeModel>,
+  model: FringeModel,
 ): LabelledPiece[] {
   const pieces: LabelledPiece[] = [];
   const folded = model.feedback > 1;

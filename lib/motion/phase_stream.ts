@@ -415,7 +415,7 @@ export class PhaseStream {
   /** The slow and thorough way for one block. */
   #unwrapAnew(signal: Float64Array): FittedBlock | null {
     checkpoint(NaN, "unwrap a block anew");
-    const unwrapped = unwrapPhase(signal.slice(), false);
+    const unwrapped = unwrapPhase(signal.slice(), { mends: false });
     if (unwrapped === null) return null;
     const { fit } = unwrapped;
     // Another polarity or feedback than at the start is no better reading.

@@ -3,6 +3,7 @@ import { checkpoint } from "../progress/mod.ts";
 import type { Detection } from "./detection.ts";
 import { isExhausted } from "./effort.ts";
 import { knotsAreClose } from "./knot_distance.ts";
+import { cutParameters } from "./fringe_height.ts";
 import { fringeModel } from "./fringe_model.ts";
 import { type Reading, withJumpsOf } from "./hypotheses.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
@@ -150,9 +151,11 @@ export function likeliestFringes(
   );
   const part = signal.subarray(from, from + length);
   const { steps, cells } = usualGrid;
-  const costOf = (parameters: FringeParameters) =>
-    searchPhase(part, parameters, noise, fastest, cells, steps)?.cost ??
+  const costOf = (parameters: FringeParameters) => {
+    const own = cutParameters(parameters, from, from + part.length);
+    return searchPhase(part, own, noise, fastest, cells, steps)?.cost ??
       Infinity;
+  };
   detection.effort.spent += triedFeedbacks.length *
     searchWork(part.length, fastest, usualGrid.steps);
   const own = known === null ? Infinity : costOf(known);

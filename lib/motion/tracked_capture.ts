@@ -3,8 +3,9 @@ import { NotMeasurableError } from "../errors/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { warn, type Warning } from "../result/mod.ts";
 import { type Conditioning, conditionSignal } from "./conditioning.ts";
-import { hardEdgesWarning } from "./leaps.ts";
+import { isCoupled, longestRest } from "./coupled_signal.ts";
 import { withFeedbackDoubt } from "./feedback_doubt.ts";
+import { hardEdgesWarning } from "./leaps.ts";
 import type { ReadMotionOptions } from "./motion_options.ts";
 import { type MotionTrack, trackMotion } from "./motion_track.ts";
 import { spreadOf } from "./fringe_height.ts";
@@ -15,6 +16,15 @@ import { knotsAreClose } from "./knot_distance.ts";
 
 /** Mask of the samples between two checkpoints. */
 const stride = 0x1ffff;
+
+/**
+ * A reading is doubted where another is likelier: logarithm of the ratio of the
+ * likelihoods (1). Right readings of the zoo come down to 0.2, wrong ones up to -7,
+ * but for few; where the height of the fringes changes a wrong one reaches 3.
+ */
+const leastMargin = { steady: 0, changing: 3 } as const;
+/** Part of a record from which on a rest behind a capacitor is told (1). */
+const longRest = 0.1;
 
 /** A capture with its phase, sense of motion settled. */
 export interface TrackedCapture {
@@ -50,7 +60,7 @@ export function trackCapture(
   const tracked = (own: Conditioning) =>
     own.signal.length > longestJointRecord
       ? trackLongRecord(own.signal)
-      : trackMotion(own.signal, own);
+      : trackMotion(own.signal, own, couplingCorner !== null);
   const plain = conditioned(false);
   let conditioning = plain;
   let raw = tracked(plain);
@@ -98,11 +108,9 @@ export function trackCapture(
       } % along the record${
         fitted > 0.01 ? " more than was fitted" : ""
       }, and C with it: the uncertainties are widened by that${
-        seen > 0
-          ? ", but a fringe may be misread where the light was weak. Use a steadier spot of the target"
-          : ""
+        seen > 0 ? ". Use a steadier spot of the target" : ""
       }`,
-      seen > 0 ? "doubtful" : "note",
+      seen > 0 && raw.margin === null ? "doubtful" : "note",
     ));
   } else if (fitted > 0.01) {
     warnings.push(warn(
@@ -134,7 +142,19 @@ export function trackCapture(
       ));
     }
   }
-  addDoubts(track, conditioning, warnings);
+  const light = Math.max(spread, fitted) > 0.01 ? "changing" : "steady";
+  addDoubts(track, conditioning, leastMargin[light], warnings);
+  if (couplingCorner === null && isCoupled(plain)) {
+    const rest = longestRest(plain.signal, plain.amplitude, track.fastest);
+    if (rest > longRest * plain.signal.length) {
+      warnings.push(warn(
+        "slow-motion-hidden",
+        `The signal swings about 0, as behind a coupling capacitor, and for ${
+          (rest / capture.samplingRate).toPrecision(2)
+        } s it stays there: motion that is slow against the capacitor's corner is not seen. Couple with DC, or give 'couplingCorner'`,
+      ));
+    }
+  }
   return { conditioning, track, polarity, directionSource, warnings };
 }
 
@@ -238,13 +258,25 @@ function driveSign(
 function addDoubts(
   track: MotionTrack,
   conditioning: Conditioning,
+  least: number,
   warnings: Warning[],
 ): void {
   const n = track.phase.length;
+  // Whether it is misread is told by the margin; the rest says what else to expect
+  // of the fit. A long record has no margin.
+  const { margin } = track;
+  const rest = margin === null ? "doubtful" : "note";
+  if (margin !== null && margin < least) {
+    warnings.push(warn(
+      "other-course",
+      "Another course of the motion, half a fringe or more off in places, is as likely as the one that was found: strokes may be read backwards, or fringes lost. Raise the feedback, lower the noise, or cut out the part that moves steadily",
+    ));
+  }
   if (track.doubtfulSamples > 0) {
     warnings.push(warn(
       "misfit",
       `${track.doubtfulSamples} of ${n} samples do not follow the phase that was found: a turning point or a fringe may be misread there, and the uncertainty is widened by a half fringe for each place. Where the recorder couples with AC, couple with DC or give 'couplingCorner'`,
+      rest,
     ));
   }
   warnings.push(...hardEdgesWarning(conditioning.signal));
@@ -269,6 +301,7 @@ function addDoubts(
       `The motion that fits changes within ${
         (track.spacing / track.fastest / 2).toFixed(1)
       } fringes, so closely that it may follow a wrong reading: look for changes of the light, or cut out the part that moves steadily`,
+      rest,
     ));
   }
   if (track.fastest < 5) {
@@ -277,6 +310,7 @@ function addDoubts(
       `The fastest fringes have only ${
         (2 * track.fastest).toFixed(1)
       } samples each: raise the sampling rate to 20 per fringe`,
+      rest,
     ));
   }
   if (track.path < 3) {
@@ -294,6 +328,7 @@ function addDoubts(
       `The fit leaves ${
         beyond.toFixed(1)
       } times the noise: the excess-phase model does not describe all of this signal`,
+      rest,
     ));
   }
 }

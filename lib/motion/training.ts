@@ -42,7 +42,7 @@ export function trainOn(signal: Float64Array): StreamTraining | null {
     const last = Math.max(0, signal.length - length);
     const first = Math.floor(place * last);
     const part = signal.slice(first, first + length);
-    const unwrapped = unwrapPhase(part, false);
+    const unwrapped = unwrapPhase(part, { mends: false });
     if (unwrapped === null) continue;
     const { fit, detection } = unwrapped;
     const fringes = detection.extremes.index.length / 2;

@@ -1,3 +1,4 @@
+import { isCoupled } from "./coupled_signal.ts";
 import { detectFringes, type Detection } from "./detection.ts";
 import { createEffort, isExhausted } from "./effort.ts";
 import { heightByExtremes } from "./extreme_heights.ts";
@@ -45,6 +46,7 @@ import {
   isSound,
   seekReading,
 } from "./sought_reading.ts";
+import { isTold } from "./told_reading.ts";
 import { otherTurns, type TurnReading } from "./turn_readings.ts";
 
 export { fitsNoise } from "./reading_fit.ts";
@@ -64,8 +66,6 @@ export interface Unwrapped {
 }
 
 const mostRounds = 5;
-/** Noise over the amplitude that may hide strokes read the other way (1). */
-const hidingNoise = 0.12;
 /** Half fringes between knots that are loose. */
 const loosest = 2;
 /** Distance of knots over that of a part of the record that is like it, at least (1). */
@@ -79,20 +79,41 @@ const triedTurns = 3;
 /** Relative spread of the height from which on it is evened out (1). */
 const leastChange = 0.01;
 
+/** How a record is unwrapped. */
+interface UnwrapOptions {
+  /**
+   * Whether places that do not fit are read anew, which takes time.
+   *
+   * @default {true}
+   */
+  readonly mends?: boolean;
+  /**
+   * The fringes where they are known; `null` finds them.
+   *
+   * @default {null}
+   */
+  readonly known?: Detection | null;
+  /**
+   * Whether a coupling capacitor was undone, so that the levels hold though the
+   * signal has none of its own.
+   *
+   * @default {false}
+   */
+  readonly uncoupled?: boolean;
+}
+
 /**
  * Unwraps a record without knowing the feedback: reads it in several ways, fits
  * each, keeps the one that leaves least, mends the places that do not fit, and
  * chooses the knots by the Akaike criterion.
  *
  * @param signal The signal.
- * @param mends Whether places that do not fit are read anew, which takes time.
- * @param known The fringes where they are known; `null` finds them.
+ * @param options What is known of it.
  * @returns φ0, feedback and levels, or `null` if there is no fringe.
  */
 export function unwrapPhase(
   signal: Float64Array,
-  mends = true,
-  known: Detection | null = null,
+  { mends = true, known = null, uncoupled = false }: UnwrapOptions = {},
 ): Unwrapped | null {
   const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
   const detection = known ?? detectFringes(filled);
@@ -102,7 +123,8 @@ export function unwrapPhase(
   if (!mends) {
     return turnedRound({ ...plain, detection, turns: [] }, signal, null);
   }
-  const best = bestOfBoth(signal, filled, detection, plain);
+  const levelsHold = uncoupled || !isCoupled(detection.scale);
+  const best = bestOfBoth(signal, filled, detection, plain, levelsHold);
   const fit = withFreeHeight(signal, best.fit);
   return turnedRound({ ...best, fit }, signal, heightDoubt(signal, fit));
 }
@@ -118,21 +140,18 @@ interface DetectedReading extends FittedReading {
  * The best by hypotheses; where that leaves doubts, or the noise may hide that it
  * is wrong, the likeliest course through the whole record is fitted beside it, and
  * the one that leaves less is taken.
+ *
+ * @param levelsHold Whether the levels of a fringe are those of a decoded course.
  */
 function bestOfBoth(
   signal: Float64Array,
   filled: Float64Array,
   detection: Detection,
   plain: FittedReading,
+  levelsHold: boolean,
 ): DetectedReading {
   const tried = bestSettled(signal, filled, detection, plain);
-  const { noise, amplitude, middle } = detection.scale;
-  // Light has a level above 0: without one a capacitor stood in between, behind
-  // which the levels of a fringe are not those of a decoded course.
-  const coupled = Math.abs(middle) < amplitude;
-  const isTold = noise < hidingNoise * amplitude &&
-    isFirm(signal, tried.detection, tried.fit);
-  if (coupled || isTold) return tried;
+  if (!levelsHold || isTold(signal, tried.detection, tried.fit)) return tried;
   const own = { ...detection, effort: createEffort() };
   const decoded = decodedReading(signal, own);
   if (decoded === null) return tried;

@@ -11,6 +11,7 @@ import {
   simulateCapture,
 } from "fringebook";
 import { conditionSignal } from "fringebook/motion";
+import { isCoupled, longestRest } from "../../lib/motion/coupled_signal.ts";
 
 const coupled = (couplingCorner: number | null) =>
   simulateCapture({
@@ -120,5 +121,29 @@ describe("a phase that was lost", () => {
     expect(Math.abs(amplitude.value - truth.amplitude!.value))
       .toBeLessThan(3 * amplitude.standardUncertainty);
     expect(amplitude.standardUncertainty).toBeLessThan(3e-9);
+  });
+});
+
+describe("a coupling capacitor that is not stated", () => {
+  it("shows, and so does a rest in which slow motion may hide", () => {
+    // Rests for half of the record.
+    const conditioned = (corner: number | null) =>
+      conditionSignal(simulateCapture({
+        distance: (time) =>
+          0.1 + 1e-6 * Math.sin(2 * Math.PI * 20 * Math.min(time, 0.05)),
+        samplingRate: 24e3,
+        duration: 0.1,
+        frontEnd: { couplingCorner: corner },
+        noise: { signalToNoiseRatio: 20 },
+        drive: null,
+      }));
+    expect(isCoupled(conditioned(null))).toBe(false);
+    const { signal, amplitude, middle } = conditioned(60);
+    expect(isCoupled({ amplitude, middle })).toBe(true);
+    // Half of the record but for a window of 240 of its 2400 samples at most, in which
+    // the capacitor discharges.
+    const rest = longestRest(signal, amplitude, 30);
+    expect(rest / signal.length).toBeGreaterThan(0.39);
+    expect(rest / signal.length).toBeLessThan(0.5);
   });
 });

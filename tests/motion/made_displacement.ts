@@ -40,6 +40,7 @@ export function madeDisplacement(
       knotSpacing: 1 / samplingRate,
       bandwidth: samplingRate / 2,
       doubtfulSamples: 0,
+      margin: null,
       signal: new Float64Array(0),
       signalUnit: "V",
       trace: null,

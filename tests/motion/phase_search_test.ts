@@ -1,8 +1,11 @@
 import { feedbackPhase } from "fringebook/laser";
 import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
+import { detectFringes } from "../../lib/motion/detection.ts";
+import { marginOverOthers } from "../../lib/motion/other_courses.ts";
 import type { FringeParameters } from "../../lib/motion/phase_fit.ts";
 import { searchPhase } from "../../lib/motion/phase_search.ts";
+import { likeliestFringes } from "../../lib/motion/sought_reading.ts";
 
 const alpha = 4;
 
@@ -111,4 +114,43 @@ describe("searchPhase(), the decoder of the fringes", () => {
       expect(Math.abs(mirrored.cost / right.cost - 1)).toBeLessThan(0.1);
     }
   });
+});
+
+describe("likeliestFringes(), the C of a record by its decoder", () => {
+  it("takes the height of the fringes where it looks, not that at the start", () => {
+    const count = 60_000;
+    const { signal, parameters } = sequence(
+      swings(Math.ceil(count / 1256)).slice(0, count),
+      0.6,
+      0.05,
+    );
+    // It grows to four times what it was at the start.
+    const values = signal.map((_, i) => 0.4 + 1.2 * i / count);
+    const faded = signal.map((y, i) => 2 + (y - 2) * values[i]!);
+    const height = { values, spacing: count / 4, size: 7 };
+    const detection = { ...detectFringes(signal)!, height };
+    const known = { ...parameters, height };
+    // No other C is as likely as the true one.
+    expect(likeliestFringes(faded, detection, known)).toEqual([]);
+  });
+});
+
+describe("marginOverOthers(), what vouches for a course", () => {
+  const noise = 0.1;
+  for (const c of [0.3, 0.9, 1.6, 3.2]) {
+    it(`is for the true course, and against one with a stroke reversed, at C = ${c}`, () => {
+      const { phase, signal, parameters } = sequence(swings(4), c, noise);
+      const margin = (course: Float64Array) =>
+        marginOverOthers(signal, course, parameters, 0.1 * noise, 20);
+      // cos(0.005 i + 0.4) turns at every 628 samples from 234 on.
+      const [from, to] = [234 + 628, 234 + 2 * 628];
+      const start = phase[from]!;
+      const way = 2 * (phase[to]! - start);
+      const reversed = phase.map((value, i) =>
+        i < from ? value : i < to ? 2 * start - value : value - way
+      );
+      expect(margin(phase)).toBeGreaterThan(3);
+      expect(margin(reversed)).toBeLessThan(-3);
+    });
+  }
 });
