@@ -239,6 +239,11 @@ const suite: Record<string, () => Promise<void>> = {
         ),
         ...await measured(infrared, "speaker-lopsided", "speaker-soft"),
         ...await measured([...infrared, "--as", "motion"], "speaker-square"),
+        ...await measured(
+          ["--wavelength", "650nm", "--wavelength-uncertainty", "2nm"]
+            .concat("--junction", "CH1"),
+          "junction",
+        ),
         ...await measured(red, "tap"),
         ...await measured(
           [...red, "--angle", "78deg", "--angle-uncertainty", "0.3deg"],
@@ -273,6 +278,9 @@ const suite: Record<string, () => Promise<void>> = {
         const name of ["speaker-lopsided", "speaker-soft", "speaker-square"]
       ) {
         holds(name, "peak to peak", truth(name, "peakToPeak"));
+      }
+      for (const key of ["amplitude", "frequency"]) {
+        holds("junction", key, truth("junction", key));
       }
       holds(
         "tap",

@@ -508,3 +508,64 @@ export function makeTap(): MadeDataset {
     },
   });
 }
+
+/** What the junction's voltage does as the light goes through a fringe, in V. */
+const junctionSwing = 40e-6;
+/** Gain of the amplifier behind the capacitor at the diode's leads. */
+const junctionGain = 1000;
+
+/** A loudspeaker seen by the junction voltage of a diode without a photodiode. */
+export function makeJunction(): MadeDataset {
+  const samplingRate = 25e3;
+  const [amplitude, frequency] = [1.3e-6, 87];
+  const capture = simulateCapture({
+    distance: (time) => 0.1 + amplitude * Math.sin(turn * frequency * time),
+    samplingRate,
+    duration: 0.08,
+    refractiveIndex: airIndex,
+    diode: rangingDiode,
+    current: standingCurrent,
+    feedbackParameter: 0.8,
+    drive: null,
+    oversampling: 4,
+    seed: 2691,
+  });
+  const light = capture.channels[0]!.samples;
+  let [low, high] = [Infinity, -Infinity];
+  for (const value of light) {
+    low = Math.min(low, value);
+    high = Math.max(high, value);
+  }
+  const random = createRandom(2692);
+  // More light means fewer carriers, and a lower voltage.
+  const volts = light.map((value) =>
+    -junctionGain *
+    (junctionSwing * (2 * value - low - high) / (high - low) +
+      1.6e-6 * random.normal())
+  );
+  return {
+    bytes: writeText(
+      ["Origin: simulated teaching bench", "Sample interval: 40 µs"],
+      [{ heading: "CH1 (V)", samples: volts, unit: 1, digits: 5 }],
+      { delimiter: ",", decimal: ".", lineEnd: "\n", byteOrderMark: false },
+    ),
+    entry: {
+      name: "junction",
+      series: "afternoon",
+      file: "junction.csv",
+      what:
+        "Loudspeaker on a sine of 87 Hz, seen by the junction voltage of the red diode behind a gain of 1000",
+      format:
+        "delimited text: metadata lines, one column, sample interval in the metadata",
+      samplingRate,
+      sampleCount: capture.sampleCount,
+      reading: { channels: { CH1: "junction voltage" } },
+      known: { wavelength: red },
+      truth: {
+        wavelength: truth(rangingDiode.wavelength, "m", "True"),
+        amplitude: truth(amplitude, "m", "Amplitude (peak)"),
+        frequency: truth(frequency, "Hz", "Periods per second"),
+      },
+    },
+  };
+}

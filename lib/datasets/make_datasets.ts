@@ -1,6 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import {
+  makeJunction,
   makeMotors,
   makeSineRanges,
   makeSpeakers,
@@ -53,6 +54,7 @@ export function makeDatasets(): MadeDatasets {
     makeMotors,
     makeSineRanges,
     makeTap,
+    makeJunction,
     makeLevels,
   ];
   const made = recipes.flatMap((recipe, index) => {
