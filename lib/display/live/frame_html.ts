@@ -10,6 +10,7 @@ import {
   rowWords,
   safetyWords,
   stateWords,
+  waitingWords,
 } from "./frame_words.ts";
 
 const cell = "text-align: left; padding: 0.1em 1em 0.1em 0; border: none;";
@@ -38,9 +39,7 @@ export function frameHtml(frame: LiveFrame, isLast: boolean): string {
   const recording = recordingWords(frame);
   const waiting = frame.waitingFor === ""
     ? ""
-    : `<p style="margin: 0.2em 0">The capture waits for ${
-      e(frame.waitingFor)
-    }.</p>`;
+    : `<p style="margin: 0.2em 0">${e(waitingWords(frame))}</p>`;
   const { safety } = frame;
   const safetyLine = e(safetyWords(frame));
   return `<div class="fringebook-live" data-newest="${frame.newest}" data-state="${

@@ -6,6 +6,7 @@ import {
   rowWords,
   safetyWords,
   stateWords,
+  waitingWords,
 } from "./frame_words.ts";
 
 const barLength = 40;
@@ -31,9 +32,7 @@ export function frameLines(frame: LiveFrame): string[] {
     meterWords(frame).map(({ label, text }) => `${label} ${text}`).join("   "),
     ...frame.rows.map(rowWords).map(({ label, text }) => `${label}: ${text}`),
     ...frame.faults,
-    ...(frame.waitingFor === ""
-      ? []
-      : [`The capture waits for ${frame.waitingFor}.`]),
+    ...(frame.waitingFor === "" ? [] : [waitingWords(frame)]),
     ...(recording === "" ? [] : [recording]),
     safetyWords(frame),
   ].map(oneLine);

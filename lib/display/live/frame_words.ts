@@ -76,6 +76,15 @@ export function safetyWords({ safety }: LiveFrame): string {
   } (${safety.statement}). Do not look into the beam.`;
 }
 
+/** What a capture waits for, and how to take one all the same; `""` for none. */
+export function waitingWords({ waitingFor }: LiveFrame): string {
+  return waitingFor === ""
+    ? ""
+    : waitingFor === "good fringes"
+    ? 'The capture waits for good fringes; with when: "now" it does not.'
+    : `The capture waits for ${waitingFor}.`;
+}
+
 /** What is said of the recording; `""` for none. */
 export function recordingWords({ recording, samplingRate }: LiveFrame): string {
   if (recording === null) return "";
