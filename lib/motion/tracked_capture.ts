@@ -20,9 +20,9 @@ const stride = 0x1ffff;
 /**
  * A reading is doubted where another is likelier: logarithm of the ratio of the
  * likelihoods (1). Right readings of the zoo come down to 0.2, wrong ones up to -7,
- * but for few; where the height of the fringes changes a wrong one reaches 3.
+ * but for few; where the height of the fringes changes wrong ones of the grid reach 20.
  */
-const leastMargin = { steady: 0, changing: 3 } as const;
+const leastMargin = { steady: 0, changing: 20 } as const;
 /** Part of a record from which on a rest behind a capacitor is told (1). */
 const longRest = 0.1;
 
