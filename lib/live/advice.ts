@@ -1,4 +1,4 @@
-import type { LiveReading } from "./meter.ts";
+import { humDrowns, type LiveReading } from "./meter.ts";
 import type { LiveSafety } from "./live_safety.ts";
 
 /** What the signal looks like, in order of what is to be seen to first. */
@@ -58,7 +58,8 @@ export function advise(
   const over = safety?.isOver
     ? "The current is above what the diode is rated for: turn it down now. "
     : "";
-  return { state, hint: over + hintOf(state, reading, trend, safety) };
+  const hint = over + hintOf(state, reading, trend, safety);
+  return { state, hint: hint + humBeside(state, reading) };
 }
 
 function stateOf(reading: LiveReading): LiveState {
@@ -67,8 +68,8 @@ function stateOf(reading: LiveReading): LiveState {
   if (clippedAt !== null || has("saturated")) return "clipped";
   if (has("flat") || reading.high === reading.low) return "no signal";
   if (has("aliased") || has("near-nyquist")) return "aliased";
-  // Before the jumps are looked at: hum makes them a smaller part of the whole
-  if (reading.hum !== null) return "mains hum";
+  const { hum, fringes } = reading;
+  if (hum !== null && humDrowns(fringes, hum.amplitude)) return "mains hum";
   if (
     reading.feedbackParameter > strongFeedback ||
     reading.contrast > strongContrast && signalToNoise > goodSignalToNoise
@@ -90,15 +91,15 @@ function hintOf(
     case "clipped":
       return `The signal stands at the ${
         reading.clippedAt === null ? "end" : inWords[reading.clippedAt]
-      } of the range: turn the gain down, or choose a larger range. Less current does it too.`;
+      } of the range: turn the gain down by a third, or choose a larger range. Less current does it too.`;
     case "aliased":
       return "Fringes come too fast for the sampling rate: move the target by less or slower, or sample faster.";
     case "too strong":
-      return "Too much light comes back, and fringes are lost: put the lens out of its best place, put a filter in the beam, or take a duller surface.";
+      return "Too much light comes back, and fringes are lost: take a duller surface, such as a white card, or put a filter in the beam. A lens out of its best place does it too, if you have neither.";
     case "mains hum":
       return `Hum of ${
         reading.hum!.frequency
-      } Hz: hold a card into the beam. Where the hum stays, see to shield, ground and room light.`;
+      } Hz is more than half as high as the fringes: lamps off. Where it stays with a card in the beam, it comes by cable and ground: shield them. And turn the lens the way that makes the bar grow, until the fringes stand above it.`;
     case "no fringes":
       return reading.driven
         ? "No fringes on the ramp: turn the lens slowly through its range, and look whether the beam meets the target."
@@ -118,6 +119,13 @@ function hintOf(
         ? "Good; it was stronger before: turn back a little, or take the capture now."
         : "Good: take the capture.";
   }
+}
+
+/** Hum that is there, and leaves the fringes to be seen. */
+function humBeside(state: LiveState, { hum }: LiveReading): string {
+  return hum === null || state === "mains hum" || state === "clipped"
+    ? ""
+    : ` Hum of ${hum.frequency} Hz is in it: lamps off, shield, ground.`;
 }
 
 const inWords = {

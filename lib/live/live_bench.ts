@@ -329,7 +329,7 @@ export class LiveBench {
     const time = this.#ring.end / this.#stream.samplingRate;
     const first = advise(reading, this.#trend, safety);
     const counts = first.state !== "clipped" && first.state !== "too strong";
-    this.#trend = this.#strength.push(time, reading.fringes, counts);
+    this.#trend = this.#strength.push(time, reading, counts);
     this.#advice = advise(reading, this.#trend, safety);
     this.#good = this.#advice.state === "good" ? this.#good + 1 : 0;
     this.#taker?.arm(this.#good >= goodReadings);

@@ -30,7 +30,7 @@ export interface LiveReading {
   readonly clippedAt: "top" | "bottom" | "both ends" | null;
   /** White noise, in `unit` (rms). */
   readonly noise: number;
-  /** Signal power over noise power, in dB. */
+  /** Fringe power over noise power, in dB: without the hum. */
   readonly signalToNoise: number;
   /** Fringes per second where they come fastest, in Hz; `NaN`: none are seen. */
   readonly fringeRate: number;
@@ -90,17 +90,30 @@ export function readMeter(capture: Capture): LiveReading {
       : clippedFraction,
     clippedAt: stuck,
     noise,
-    signalToNoise: own.signalToNoise,
+    signalToNoise: humAmplitude === 0 || !(noise > 0)
+      ? own.signalToNoise
+      : 10 * Math.log10(Math.max(0, power) / noise ** 2),
     fringeRate: check.fringeRate.value,
     hum: humAmplitude > 0 &&
         check.warnings.some(({ code }) => code === "mains-hum")
       ? { frequency: hum!.frequency, amplitude: humAmplitude }
       : null,
-    feedbackParameter: feedbackOfJumps(fringeSignal, low, high, noise),
+    // Cut tops and hum change what part of the whole a jump is.
+    feedbackParameter: stuck !== null || humDrowns(fringes, humAmplitude)
+      ? NaN
+      : feedbackOfJumps(fringeSignal, low, high, noise),
     highestCurrent: reach === null ? NaN : reach.high,
     driven: reach !== null && reach.high - reach.low > 0.02 * reach.high,
     warnings: check.warnings,
   };
+}
+
+/**
+ * Whether hum, from top to bottom, is more than half as high as the fringes
+ * (common practice, no source).
+ */
+export function humDrowns(fringes: number, amplitude: number): boolean {
+  return 2 * amplitude > 0.5 * fringes;
 }
 
 /** At which end of the digitiser's range samples are stuck. */

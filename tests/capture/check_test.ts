@@ -108,6 +108,25 @@ describe("checkCapture", () => {
     expect(check.nyquistFraction).toBeCloseTo(0.08, 2);
     expect(codes({ frequency: 30e3 })).toContain("near-nyquist");
   });
+  it("finds the fringe rate where strong feedback leaves parts of the fringes", () => {
+    // The fastest, 4π f A / λ fringes per second, seen through three of them; a
+    // motion of 40 Hz is no hum of 50 Hz, however short the record.
+    const fastest = 4 * Math.PI * 40 * 2.5e-6 / 650e-9;
+    for (const feedbackParameter of [0.7, 2, 3, 4, 5, 6]) {
+      for (const duration of [0.1, 0.25]) {
+        const { fringeRate, warnings } = checkCapture(simulateCapture({
+          distance: (time) => 0.1 + 2.5e-6 * Math.sin(2 * Math.PI * 40 * time),
+          samplingRate: 48e3,
+          duration,
+          feedbackParameter,
+          noise: { white: 1e-4 },
+          drive: null,
+        }));
+        expect(Math.abs(fringeRate.value / fastest - 1)).toBeLessThan(0.03);
+        expect(warnings.map(({ code }) => code)).not.toContain("mains-hum");
+      }
+    }
+  });
   it("tells aliased fringes from noise by their firm limits", () => {
     // A sine of 30 µm travel at 40 Hz would make fringes far above 50 kHz.
     const swept = (_: number, n: number) =>

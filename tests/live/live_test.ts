@@ -194,6 +194,22 @@ describe("the meter", () => {
     expect(seen({ current: 0 })).not.toBe("good");
   });
 
+  it("lets the fringes be seen to where hum is beside them", () => {
+    const near = readingOf({ hum: 1.5e-3 });
+    expect(near.hum!.frequency).toBe(50);
+    expect(near.fringes).toBeGreaterThan(4 * near.hum!.amplitude);
+    const { state, hint } = advise(near, steady, null);
+    expect(state).toBe("good");
+    expect(hint).toContain("Hum of 50 Hz is in it");
+    // Where it drowns them, the lens is still named.
+    const far = readingOf({ hum: 4e-3 });
+    expect(advise(far, steady, null).state).toBe("mains hum");
+    expect(advise(far, steady, null).hint).toContain("turn the lens");
+    // A card in the beam: hum is no fringes.
+    expect(readingOf({ hum: 4e-3, blocked: true }).signalToNoise)
+      .toBeLessThan(0);
+  });
+
   it("tells C by the height of the jumps, to a third", () => {
     // C = 1.5 at 0.1 m and goes with the distance.
     for (const c of [2, 3, 4, 6]) {
@@ -277,17 +293,38 @@ describe("the hints", () => {
 });
 
 describe("stronger or weaker", () => {
+  const read = (fringes: number, level = 0.5, noise = 0.01) => ({
+    fringes,
+    level,
+    noise,
+    contrast: fringes / 2 / level,
+  });
+
   it("goes by the last second, and a clipped signal is no best", () => {
     const strength = new Strength();
-    expect(strength.push(0, 1, true).direction).toBe("steady");
-    expect(strength.push(0.2, 1.2, true).direction).toBe("stronger");
-    expect(strength.push(0.4, 0.6, true))
+    expect(strength.push(0, read(1), true).direction).toBe("steady");
+    expect(strength.push(0.2, read(1.2), true).direction).toBe("stronger");
+    expect(strength.push(0.4, read(0.6), true))
       .toEqual({ part: 0.5, direction: "weaker" });
-    expect(strength.push(5, 0.6, true).direction).toBe("steady");
+    expect(strength.push(5, read(0.6), true).direction).toBe("steady");
     // Pictures that are far apart are compared with the one before.
-    expect(strength.push(9, 0.9, true).direction).toBe("stronger");
-    strength.push(5.2, 9, false);
-    expect(strength.push(5.4, 0.6, true).part).toBe(1);
+    expect(strength.push(9, read(0.9), true).direction).toBe("stronger");
+    strength.push(5.2, read(9), false);
+    expect(strength.push(5.4, read(0.6), true).part).toBe(1);
+  });
+
+  it("begins anew behind another gain, and does not follow the noise", () => {
+    const strength = new Strength();
+    strength.push(0, read(0.04, 0.97), true);
+    // The gain goes from 0.7 to 0.5, and the lens stays.
+    expect(strength.push(0.2, read(0.029, 0.69), true))
+      .toEqual({ part: 1, direction: "steady" });
+    const quiet = new Strength();
+    quiet.push(0, read(2.6e-4, 0.5, 4e-4), true);
+    for (const fringes of [4.2e-4, 2.6e-4, 4.7e-4]) {
+      expect(quiet.push(0.2, read(fringes, 0.5, 4e-4), true).direction)
+        .toBe("steady");
+    }
   });
 });
 

@@ -88,11 +88,11 @@ export interface CaptureCheck extends Result {
   readonly channels: readonly ChannelCheck[];
   /** What the figures need. */
   readonly diagnostics: {
-    /** Rates and crossings of the monitor signal. */
+    /** Rates and rises of the monitor signal. */
     readonly fringes: FringeRate;
     /** Monitor signal with the part proportional to the drive removed. */
     readonly fringeSignal: Samples;
-    /** Thresholds used to find fringes, in the monitor's unit. */
+    /** Band about the middle that a fringe rises through, in the monitor's unit. */
     readonly thresholds: { readonly low: number; readonly high: number };
   };
 }
@@ -226,9 +226,9 @@ export function checkCapture(
   const levels = fringeSignal === main.samples
     ? check.levels
     : measureLevels(fringeSignal);
-  const hysteresis = 0.15 * (levels.high - levels.low);
+  const rise = leastRise * (levels.high - levels.low);
   const middle = (levels.high + levels.low) / 2;
-  const thresholds = { low: middle - hysteresis, high: middle + hysteresis };
+  const thresholds = { low: middle - rise / 2, high: middle + rise / 2 };
   const fringes = measureFringeRate(
     fringeSignal,
     samplingRate,
@@ -245,7 +245,7 @@ export function checkCapture(
       `Channel '${main.name}' stays within 2 % of one end of its range most of the time: the amplifier may be saturated. Use less gain or less light`,
     ));
   }
-  const clear = hysteresis > 2 * check.noise;
+  const clear = rise > 4 * check.noise;
   const rate = clear ? fringes.fastest : NaN;
   const nyquistFraction = 2 * rate / samplingRate;
   if (nyquistFraction > largestNyquistFraction) {
@@ -411,6 +411,8 @@ function checkChannel(
  * 1.5 for a sine sampled at random and 3 for Gaussian noise.
  */
 const leastKurtosis = 2.1;
+/** Least rise of a fringe over the whole swing (1). */
+const leastRise = 0.3;
 
 /**
  * A correlation of neighbouring samples above this is order: fringes that are seen

@@ -16,7 +16,8 @@ export interface MainsHum {
    */
   readonly higherHarmonics: number;
   /**
-   * Whether the first harmonic is more than four times the background and each of
+   * Whether the first harmonic is higher than what lies half a resolution beside it,
+   * and more than four times the background and each of
    * the higher harmonics, and more than 1.5 times all from the third on together, all
    * without the largest of them.
    */
@@ -75,6 +76,10 @@ export function findHum(
     const beside = [-4, -3, 3, 4].map((offset) => frequency + offset * spacing)
       .filter((value) => value > spacing).map(amplitude).sort((a, b) => a - b);
     const background = beside[beside.length >> 1] ?? NaN;
+    // A motion of 40 Hz is no hum, however short the record.
+    const isPeak = [-0.5, 0.5].every((offset) =>
+      amplitudes[0]! > amplitude(frequency + offset * spacing)
+    );
     const higher = higherOrders.map((order) => order * frequency)
       .filter((value) => value < 0.45 * rate).map(amplitude);
     // Without the largest: a fast fringe may be folded onto one.
@@ -87,7 +92,7 @@ export function findHum(
         amplitudes,
         background,
         higherHarmonics,
-        standsOut: amplitudes[0]! > 4 * background &&
+        standsOut: isPeak && amplitudes[0]! > 4 * background &&
           amplitudes[0]! > 4 * higherHarmonics &&
           amplitudes[0]! > leastPurity * together,
         resolution: 2 * spacing,

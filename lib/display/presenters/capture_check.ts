@@ -28,11 +28,11 @@ registerPresenter<CaptureCheck>("capture.check", {
     figures: [{
       name: "signal",
       caption:
-        `Monitor signal of '${check.channel}' with the thresholds between which fringes are counted`,
+        `Monitor signal of '${check.channel}'; a rise through the band between the lines counts as a fringe`,
       draw: () => signalFigure(check),
     }],
     method:
-      "Noise from fourth differences; fringe rate from crossings of two thresholds.",
+      "Noise from fourth differences; fringe rate from rises through 30 % of the whole swing.",
   }),
   rows: (check) =>
     check.channels.map((channel) => ({
@@ -78,7 +78,7 @@ function signalFigure(check: CaptureCheck) {
     : [stretch.from / samplingRate, (stretch.to - 1) / samplingRate];
   const level = (value: number, legend: boolean) =>
     curve(ends, [value, value], time, signal, {
-      name: "Thresholds of the count",
+      name: "Band of the count",
       colour: colours.black,
       dash: "dash",
       width: 1.3,
