@@ -6,6 +6,7 @@ import {
   makeSineRanges,
   makeSpeakers,
   makeTap,
+  makeTurningMotors,
 } from "./afternoon.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
 import { makeLevels } from "./level.ts";
@@ -52,6 +53,7 @@ export function makeDatasets(): MadeDatasets {
     makeBadCapture,
     makeSpeakers,
     makeMotors,
+    makeTurningMotors,
     makeSineRanges,
     makeTap,
     makeJunction,

@@ -165,6 +165,13 @@ describe("The simulated bench", () => {
       4,
     );
     expect(datasetTruth("motor-back").speedAlongBeam!.value).toBeLessThan(0);
+    // From 18.3 to -13.8 mm/s in the 40 ms after 50 ms, 802.5 mm/s²: zero after
+    // 18.3/802.5 s = 22.804 ms.
+    expect(datasetTruth("motor-turns").turningTime!.value)
+      .toBeCloseTo(0.072804, 6);
+    // The finger rests for 34 ms.
+    const { stopTime, startTime } = datasetTruth("motor-stops");
+    expect(startTime!.value - stopTime!.value).toBeCloseTo(0.034, 9);
     // ζ = 1/√(1 + (2π f τ)²) with 52 Hz and 90 ms.
     expect(datasetTruth("tap").dampingRatio!.value).toBeCloseTo(0.03399, 5);
   });

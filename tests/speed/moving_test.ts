@@ -459,3 +459,41 @@ describe("the discs of the simulated bench", () => {
     }
   });
 });
+
+describe("the motor of the simulated bench", () => {
+  // Source of both: the times planted in the simulated captures.
+  const track = async (name: string) =>
+    trackSpeed(await loadDataset(name), {
+      wavelength: datasetTruth(name).wavelength!.value,
+      angle: datasetTruth(name).angle!.value,
+    });
+  const within = (
+    { value, standardUncertainty }: {
+      value: number;
+      standardUncertainty: number;
+    },
+    truth: number,
+  ) => {
+    expect(Math.abs(value - truth)).toBeLessThan(3 * standardUncertainty);
+    // A few fringes of 10 kHz: a time that is any worse tells nothing.
+    expect(standardUncertainty).toBeLessThan(3e-4);
+  };
+
+  it("turns round when its truth says", async () => {
+    const { zeroCrossings, standstills, spans } = await track("motor-turns");
+    expect(zeroCrossings.length).toBe(1);
+    within(zeroCrossings[0]!, datasetTruth("motor-turns").turningTime!.value);
+    expect(standstills).toEqual([]);
+    expect(spans.map(({ direction }) => direction))
+      .toEqual(["receding", "approaching"]);
+  });
+
+  it("stops and starts when its truth says", async () => {
+    const { zeroCrossings, standstills } = await track("motor-stops");
+    const { stopTime, startTime } = datasetTruth("motor-stops");
+    expect(zeroCrossings).toEqual([]);
+    expect(standstills.length).toBe(1);
+    within(standstills[0]!.from, stopTime!.value);
+    within(standstills[0]!.to, startTime!.value);
+  });
+});
