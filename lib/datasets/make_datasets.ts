@@ -18,6 +18,7 @@ import {
   makeVibration,
 } from "./moving.ts";
 import { makeTuningSeries, makeUnknownDistances } from "./ranging.ts";
+import { makeTwoTargets } from "./two_targets.ts";
 
 /** All files of the simulated bench. */
 export interface MadeDatasets {
@@ -57,6 +58,7 @@ export function makeDatasets(): MadeDatasets {
     makeSineRanges,
     makeTap,
     makeJunction,
+    makeTwoTargets,
     makeLevels,
   ];
   const made = recipes.flatMap((recipe, index) => {

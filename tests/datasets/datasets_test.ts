@@ -172,6 +172,10 @@ describe("The simulated bench", () => {
     // The finger rests for 34 ms.
     const { stopTime, startTime } = datasetTruth("motor-stops");
     expect(startTime!.value - stopTime!.value).toBeCloseTo(0.034, 9);
+    // 2 × 1.00027 × 60.3 mm × 83.1 pm/(651.2 nm)², and so for 170.8 mm.
+    const { plateSteps, cardSteps } = datasetTruth("two-targets");
+    expect(plateSteps!.value).toBeCloseTo(23.6394, 3);
+    expect(cardSteps!.value).toBeCloseTo(66.9588, 3);
     // ζ = 1/√(1 + (2π f τ)²) with 52 Hz and 90 ms.
     expect(datasetTruth("tap").dampingRatio!.value).toBeCloseTo(0.03399, 5);
   });

@@ -1,4 +1,10 @@
-import { createCapture, simulateCapture } from "fringebook";
+import {
+  createCapture,
+  datasetEntry,
+  datasetTruth,
+  loadDataset,
+  simulateCapture,
+} from "fringebook";
 import { findTargets } from "fringebook/range";
 import { task as measure } from "../../lib/cli/measure.ts";
 import { typed } from "../cli/typed.ts";
@@ -30,6 +36,28 @@ describe("findTargets()", () => {
       expect(Math.abs(value - truth)).toBeLessThan(expandedUncertainty);
       expect(expandedUncertainty).toBeLessThan(1e-3);
     });
+  });
+
+  it("finds plate and card of the sample capture where its truth says", async () => {
+    // Source: the planted truth, from calibration and label with their u.
+    const { tuning, wavelength } = datasetEntry("two-targets").known;
+    const stated = { tuning: { tuning: tuning!, wavelength: wavelength! } };
+    const { verdict, targets } = findTargets(
+      await loadDataset("two-targets"),
+      stated,
+    );
+    expect(verdict).toBe("two targets");
+    const truth = datasetTruth("two-targets");
+    [truth.plateDistance!, truth.cardDistance!].forEach(({ value }, k) => {
+      const { distance, steps } = targets[k]!;
+      expect(Math.abs(distance!.value - value))
+        .toBeLessThan(3 * distance!.standardUncertainty);
+      const planted = [truth.plateSteps!, truth.cardSteps!][k]!.value;
+      expect(Math.abs(steps.value - planted))
+        .toBeLessThan(3 * steps.standardUncertainty);
+    });
+    const close = findTargets(await loadDataset("two-targets-close"), stated);
+    expect(close.verdict).toBe("not resolved");
   });
 
   it("names targets that stand too close, and one at twice the distance", () => {

@@ -1,0 +1,157 @@
+import { createRandom } from "../signal/mod.ts";
+import { airIndex, ramp, rangingDiode, rangingLabel } from "./bench.ts";
+import { known, type MadeDataset, truth } from "./manifest.ts";
+import { writeText } from "./write_text.ts";
+
+const samplingRate = 50e3;
+const sampleCount = 6000;
+/** Laser current per voltage of the generator, in A/V. */
+const generatorScale = 2.06e-3;
+/** Rounds of Newton's method: C adds up to less than 1, a few are enough. */
+const rounds = 20;
+
+/** A thing in the beam that sends light back. */
+interface Target {
+  /** From the diode's facet, in m. */
+  readonly distance: number;
+  /** C of the target alone (1). */
+  readonly feedbackParameter: number;
+}
+
+/**
+ * Fringes of several targets at once, for one wavelength without feedback:
+ * `Δω τ1 = -Σ Cj (τ1/τj) sin(φj + Δω τj + arctan α)`.
+ *
+ * @returns Sum of the cosines, and the shift `Δω τ1` in rad to start from at
+ * the next sample.
+ */
+function mixed(targets: readonly Target[], wavelength: number, shift: number) {
+  const lean = Math.atan(rangingDiode.linewidthEnhancementFactor);
+  const first = targets[0]!.distance;
+  const phases = targets.map(({ distance }) =>
+    4 * Math.PI * airIndex * distance / wavelength
+  );
+  for (let round = 0; round < rounds; round++) {
+    let [value, slope] = [shift, 1];
+    targets.forEach(({ distance, feedbackParameter }, j) => {
+      const ratio = distance / first;
+      const angle = phases[j]! + shift * ratio + lean;
+      value += feedbackParameter / ratio * Math.sin(angle);
+      slope += feedbackParameter * Math.cos(angle);
+    });
+    shift -= value / slope;
+  }
+  let fringes = 0;
+  targets.forEach(({ distance, feedbackParameter }, j) => {
+    const ratio = distance / first;
+    fringes += feedbackParameter / ratio *
+      Math.cos(phases[j]! + shift * ratio);
+  });
+  return { fringes, shift };
+}
+
+/** A glass plate and a card behind it, both on one ramp of the red diode. */
+export function makeTwoTargets(): MadeDataset[] {
+  return [
+    makeRamp({
+      name: "two-targets",
+      what:
+        "Triangle of 25 Hz on the diode's current, a glass plate and the card well behind it; CH2 is the generator",
+      plate: { distance: 0.0603, feedbackParameter: 0.2 },
+      card: { distance: 0.1708, feedbackParameter: 0.3 },
+      seed: 2701,
+    }),
+    makeRamp({
+      name: "two-targets-close",
+      what:
+        "The same ramp, the card 1 mm behind the glass plate: less than one step; CH2 is the generator",
+      plate: { distance: 0.0603, feedbackParameter: 0.2 },
+      card: { distance: 0.0613, feedbackParameter: 0.2 },
+      seed: 2702,
+    }),
+  ];
+}
+
+function makeRamp({ name, what, plate, card, seed }: {
+  readonly name: string;
+  readonly what: string;
+  readonly plate: Target;
+  readonly card: Target;
+  readonly seed: number;
+}): MadeDataset {
+  const random = createRandom(seed);
+  const middle = (ramp.low + ramp.high) / 2;
+  const swing = (ramp.high - ramp.low) / 2;
+  const monitor = new Float64Array(sampleCount);
+  const generator = new Float64Array(sampleCount);
+  let shift = 0;
+  for (let i = 0; i < sampleCount; i++) {
+    const turns = ramp.frequency * i / samplingRate + 0.2;
+    const over = swing * (1 - 4 * Math.abs(turns - Math.floor(turns) - 0.5));
+    // The lag of the junction's warming is left out.
+    const wavelength = rangingDiode.wavelength + rangingDiode.tuning * over;
+    const now = mixed([plate, card], wavelength, shift);
+    shift = now.shift;
+    const volts = 5 + 200 * over + 0.1 * now.fringes + 1e-3 * random.normal();
+    // Converters of 12 bits over 10 V and over 8 V.
+    monitor[i] = Math.round(volts * 409.6) / 409.6;
+    generator[i] =
+      Math.round((over / generatorScale + 1e-3 * random.normal()) * 512) / 512;
+  }
+  const lowest = rangingDiode.wavelength - rangingDiode.tuning * swing;
+  const highest = rangingDiode.wavelength + rangingDiode.tuning * swing;
+  const steps = ({ distance }: Target) =>
+    2 * airIndex * distance * (highest - lowest) / (lowest * highest);
+  return {
+    bytes: writeText(
+      ["Origin: simulated teaching bench", "Sample interval: 20 µs"],
+      [
+        { heading: "CH1 (V)", samples: monitor, unit: 1, digits: 4 },
+        { heading: "CH2 (V)", samples: generator, unit: 1, digits: 4 },
+      ],
+      { delimiter: ",", decimal: ".", lineEnd: "\n", byteOrderMark: false },
+    ),
+    entry: {
+      name,
+      series: "two-targets",
+      file: `${name}.csv`,
+      what,
+      format:
+        "delimited text: metadata lines, comma, sample interval in the metadata, channels named as a scope names them",
+      samplingRate,
+      sampleCount,
+      reading: {
+        channels: {
+          CH1: "monitor signal",
+          CH2: {
+            role: "drive current",
+            currentPerVoltage: generatorScale,
+            currentOffset: middle,
+          },
+        },
+      },
+      known: {
+        wavelength: known(
+          rangingLabel.value,
+          rangingLabel.standardUncertainty,
+          "m",
+          "Label of the red diode",
+        ),
+        tuning: known(
+          8.29e-9,
+          0.03e-9,
+          "m/A",
+          "By an earlier calibration of this diode",
+        ),
+      },
+      truth: {
+        wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
+        tuning: truth(rangingDiode.tuning, "m/A", "Over the whole ramp"),
+        plateDistance: truth(plate.distance, "m", "Plate from the facet"),
+        cardDistance: truth(card.distance, "m", "Card from the facet"),
+        plateSteps: truth(steps(plate), "1", "Steps of the plate per ramp"),
+        cardSteps: truth(steps(card), "1", "Steps of the card per ramp"),
+      },
+    },
+  };
+}
