@@ -1,13 +1,8 @@
 import { checkpoint } from "../progress/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
-import {
-  makeJunction,
-  makeMotors,
-  makeSineRanges,
-  makeSpeakers,
-  makeTap,
-  makeTurningMotors,
-} from "./afternoon.ts";
+import { makeJunction, makeSineRanges, makeTap } from "./afternoon.ts";
+import { makeMotors, makeTurningMotors } from "./motors.ts";
+import { makeSpeakers } from "./speakers.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
 import { makeLevels } from "./level.ts";
 import type { MadeDataset, Manifest } from "./manifest.ts";

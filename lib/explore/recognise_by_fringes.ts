@@ -215,7 +215,9 @@ function speed(
       measurement: "speed",
       reason: `The fringes keep their rate of ${
         hertz(swings!.fastestRate)
-      } for ${percent(swings!.plateauShare)} of the time and turn round ${
+      } for ${
+        percent(swings!.plateauShare)
+      } of the time, and the target stops or turns round ${
         swings!.reversals
       } times, with some ${
         inDigits(swings!.swings / 2 / (swings!.reversals + 1), 2)

@@ -1,0 +1,126 @@
+import { rangingDiode } from "./bench.ts";
+import { known, type MadeDataset, truth } from "./manifest.ts";
+import { makeScopeCapture, red } from "./scope_capture.ts";
+
+/** A motor's disc, grazed by the beam, turning one way and the other. */
+export function makeMotors(): MadeDataset[] {
+  const angle = 78.2 / 180 * Math.PI;
+  return ([["motor-away", 0.0196, 2681], [
+    "motor-back",
+    -0.0147,
+    2682,
+  ]] as const)
+    .map(([name, speed, seed]) => {
+      const along = speed * Math.cos(angle);
+      return makeScopeCapture({
+        name,
+        what: `Disc of a motor, grazed by the beam, turning ${
+          speed > 0 ? "away" : "the other way"
+        }`,
+        samplingRate: 100e3,
+        duration: 0.12,
+        simulated: {
+          distance: (time) => 0.11 + along * time,
+          current: rangingDiode.referenceCurrent,
+          diode: rangingDiode,
+          feedbackParameter: 1.2,
+          speckle: {
+            contrast: 0.7,
+            correlationLength: 60e-6,
+            coordinate: (time) => Math.abs(speed) * time,
+          },
+        },
+        drive: null,
+        driveReading: "target",
+        seed,
+        known: {
+          wavelength: red,
+          angle: known(
+            78 / 180 * Math.PI,
+            0.3 / 180 * Math.PI,
+            "rad",
+            "Between beam and velocity, by protractor",
+          ),
+        },
+        truth: {
+          wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
+          speed: truth(Math.abs(speed), "m/s", "Speed of the surface"),
+          speedAlongBeam: truth(along, "m/s", "Along the beam, receding"),
+          angle: truth(angle, "rad", "Between beam and velocity"),
+        },
+      });
+    });
+}
+
+/** The motor's leads are swapped while it runs; a finger stops its disc. */
+export function makeTurningMotors(): MadeDataset[] {
+  const angle = 78.2 / 180 * Math.PI;
+  const along = Math.cos(angle);
+  const [before, after, swapped, settled] = [0.0183, -0.0138, 0.05, 0.09];
+  const slowing = (after - before) / (settled - swapped);
+  const turning = (time: number) => {
+    const t = Math.max(0, Math.min(time, settled) - swapped);
+    return before * Math.min(time, swapped) + (before + slowing * t / 2) * t +
+      after * Math.max(0, time - settled);
+  };
+  const [speed, stopped, freed] = [0.0163, 0.047, 0.081];
+  const stopping = (time: number) =>
+    speed * (Math.min(time, stopped) + Math.max(0, time - freed));
+  const seconds = (value: number, what: string) => truth(value, "s", what);
+  const cases = [{
+    name: "motor-turns",
+    what:
+      "Disc of a motor, grazed by the beam: its leads are swapped while it runs, and it turns round",
+    way: turning,
+    seed: 2683,
+    truth: {
+      highestSpeed: truth(before, "m/s", "Speed before the leads are swapped"),
+      turningTime: seconds(
+        swapped - before / slowing,
+        "When the surface turns round",
+      ),
+    },
+  }, {
+    name: "motor-stops",
+    what:
+      "Disc of a motor, grazed by the beam: a finger stops it at once, and lets it go",
+    way: stopping,
+    seed: 2685,
+    truth: {
+      highestSpeed: truth(speed, "m/s", "Speed while it turns"),
+      stopTime: seconds(stopped, "When the finger stops it"),
+      startTime: seconds(freed, "When the finger lets it go"),
+    },
+  }];
+  return cases.map(({ name, what, way, seed, truth: own }) =>
+    makeScopeCapture({
+      name,
+      what,
+      samplingRate: 100e3,
+      duration: 0.12,
+      simulated: {
+        distance: (time) => 0.11 + along * way(time),
+        current: rangingDiode.referenceCurrent,
+        diode: rangingDiode,
+        feedbackParameter: 1.2,
+      },
+      drive: null,
+      driveReading: "target",
+      seed,
+      known: {
+        wavelength: red,
+        angle: known(
+          78 / 180 * Math.PI,
+          0.3 / 180 * Math.PI,
+          "rad",
+          "Between beam and velocity, by protractor",
+        ),
+      },
+      truth: {
+        wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
+        angle: truth(angle, "rad", "Between beam and velocity"),
+        ...own,
+      },
+    })
+  );
+}
