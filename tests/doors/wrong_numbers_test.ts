@@ -370,7 +370,7 @@ describe("a motor that reverses", () => {
   it("is a speed, also in 300 000 samples, and ends in seconds", () => {
     const { recognition, results } = measured(reversingMotor());
     expect(recognition.measurement).toBe("speed");
-    expect(recognition.reason).toMatch(/turn round 6 times/);
+    expect(recognition.reason).toMatch(/turns round 6 times/);
     const track = results[0]! as unknown as Result & { highestSpeed: Quantity };
     expect(track.kind).toBe("speed.track");
     // The fastest smoothed frame: within a bin of the spectrogram, some 3 %.
