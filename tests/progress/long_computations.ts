@@ -58,9 +58,10 @@ const ofVoltage = captureOf(
   ramp.channels[0],
   { name: "CH2", role: "drive voltage", unit: "V", samples: voltage },
 );
-const still = captureOf(monitor(made((i) => 0.2 + 5 * noise(i))));
+const slow = (i) => 1e-4 * ((i >> 12) * 7919 % 1000) / 1e3;
+const still = captureOf(monitor(made((i) => 0.2 + 5 * noise(i) + slow(i))));
 const coming = captureOf(monitor(made((i) =>
-  0.2 + 0.05 * height(i * 0.02 * 1e7 / count) + noise(i))));
+  0.2 + 0.05 * height(i * 0.02 * 1e7 / count) + noise(i) + slow(i))));
 const driven = captureOf(monitor(samples), { name: "CH2", role: "drive voltage", unit: "V", samples: current });
 `;
 }
