@@ -1,5 +1,10 @@
 import { rangingDiode } from "./bench.ts";
-import { known, type MadeDataset, truth } from "./manifest.ts";
+import {
+  known,
+  type MadeDataset,
+  type ManifestValue,
+  truth,
+} from "./manifest.ts";
 import { makeScopeCapture, red } from "./scope_capture.ts";
 
 /** A motor's disc, grazed by the beam, turning one way and the other. */
@@ -52,6 +57,16 @@ export function makeMotors(): MadeDataset[] {
     });
 }
 
+/** How the surface runs, and what the simulator knows of it. */
+interface MotorRecipe {
+  readonly name: string;
+  readonly what: string;
+  /** Way of the surface, in m, at a time in s. */
+  readonly way: (time: number) => number;
+  readonly seed: number;
+  readonly truth: Readonly<Record<string, ManifestValue>>;
+}
+
 /** The motor's leads are swapped while it runs; a finger stops its disc. */
 export function makeTurningMotors(): MadeDataset[] {
   const angle = 78.2 / 180 * Math.PI;
@@ -67,7 +82,7 @@ export function makeTurningMotors(): MadeDataset[] {
   const stopping = (time: number) =>
     speed * (Math.min(time, stopped) + Math.max(0, time - freed));
   const seconds = (value: number, what: string) => truth(value, "s", what);
-  const cases = [{
+  const cases: readonly MotorRecipe[] = [{
     name: "motor-turns",
     what:
       "Disc of a motor, grazed by the beam: its leads are swapped while it runs, and it turns round",
