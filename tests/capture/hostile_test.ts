@@ -145,11 +145,20 @@ describe("long lines", () => {
   ];
   for (const [name, line] of lines) {
     it(`of ${name} take no long time`, () => {
-      const started = performance.now();
-      for (
-        const text of [line + rows, rows + line, `${line}\n`.repeat(3) + rows]
-      ) message(new TextEncoder().encode(text), { samplingRate: 1 });
-      expect(performance.now() - started).toBeLessThan(5000);
+      // The least of three runs: other work may have the processors for a while.
+      let least = Infinity;
+      for (let run = 0; run < 3 && !(least < 5000); run++) {
+        const started = performance.now();
+        for (
+          const text of [
+            line + rows,
+            rows + line,
+            `${line}\n`.repeat(3) + rows,
+          ]
+        ) message(new TextEncoder().encode(text), { samplingRate: 1 });
+        least = Math.min(least, performance.now() - started);
+      }
+      expect(least).toBeLessThan(5000);
     });
   }
   it("of many blank rows and wide ones take no more memory than they need", () => {

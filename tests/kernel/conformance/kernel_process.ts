@@ -54,7 +54,8 @@ export function startProcess(
         try {
           return new CheckedClient(await connectClient(info), info.key);
         } catch (error) {
-          if (n === 200) throw error;
+          // Half a minute: on a fresh machine everything is compiled at once.
+          if (n === 1200) throw error;
           await new Promise((resolve) => setTimeout(resolve, 25));
         }
       }
