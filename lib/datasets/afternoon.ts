@@ -1,12 +1,13 @@
 import { simulateCapture } from "../laser/mod.ts";
+import { extremesOf } from "../order/mod.ts";
 import { createRandom } from "../signal/mod.ts";
 import { airIndex, rangingDiode } from "./bench.ts";
-import { writeText } from "./write_text.ts";
 import { known, type MadeDataset, truth } from "./manifest.ts";
 import {
   generatorScale,
   makeScopeCapture,
   red,
+  scopeDataset,
   standingCurrent,
 } from "./scope_capture.ts";
 
@@ -144,11 +145,7 @@ export function makeJunction(): MadeDataset {
     seed: 2691,
   });
   const light = capture.channels[0]!.samples;
-  let [low, high] = [Infinity, -Infinity];
-  for (const value of light) {
-    low = Math.min(low, value);
-    high = Math.max(high, value);
-  }
+  const [low, high] = extremesOf(light);
   const random = createRandom(2692);
   // More light means fewer carriers, and a lower voltage.
   const volts = light.map((value) =>
@@ -156,29 +153,21 @@ export function makeJunction(): MadeDataset {
     (junctionSwing * (2 * value - low - high) / (high - low) +
       1.6e-6 * random.normal())
   );
-  return {
-    bytes: writeText(
-      ["Origin: simulated teaching bench", "Sample interval: 40 µs"],
-      [{ heading: "CH1 (V)", samples: volts, unit: 1, digits: 5 }],
-      { delimiter: ",", decimal: ".", lineEnd: "\n", byteOrderMark: false },
-    ),
-    entry: {
-      name: "junction",
-      series: "afternoon",
-      file: "junction.csv",
-      what:
-        "Loudspeaker on a sine of 87 Hz, seen by the junction voltage of the red diode behind a gain of 1000",
-      format:
-        "delimited text: metadata lines, one column, sample interval in the metadata",
-      samplingRate,
-      sampleCount: capture.sampleCount,
-      reading: { channels: { CH1: "junction voltage" } },
-      known: { wavelength: red },
-      truth: {
-        wavelength: truth(rangingDiode.wavelength, "m", "True"),
-        amplitude: truth(amplitude, "m", "Amplitude (peak)"),
-        frequency: truth(frequency, "Hz", "Periods per second"),
-      },
+  return scopeDataset({
+    name: "junction",
+    what:
+      "Loudspeaker on a sine of 87 Hz, seen by the junction voltage of the red diode behind a gain of 1000",
+    samplingRate,
+    samples: [volts],
+    channels: { CH1: "junction voltage" },
+    digits: 5,
+    format:
+      "delimited text: metadata lines, one column, sample interval in the metadata",
+    known: { wavelength: red },
+    truth: {
+      wavelength: truth(rangingDiode.wavelength, "m", "True"),
+      amplitude: truth(amplitude, "m", "Amplitude (peak)"),
+      frequency: truth(frequency, "Hz", "Periods per second"),
     },
-  };
+  });
 }

@@ -1,9 +1,11 @@
+import type { Samples } from "../capture/mod.ts";
 import { simulateCapture, type SimulateCaptureOptions } from "../laser/mod.ts";
 import { createRandom } from "../signal/mod.ts";
 import { airIndex, motionDiode, motionLabel, rangingLabel } from "./bench.ts";
 import {
   known,
   type MadeDataset,
+  type ManifestEntry,
   type ManifestValue,
   truth,
 } from "./manifest.ts";
@@ -33,7 +35,7 @@ export interface ScopeRecipe {
 
 /** Simulates a capture of the scope and writes it as the scope does. */
 export function makeScopeCapture(recipe: ScopeRecipe): MadeDataset {
-  const { name, samplingRate, duration, drive } = recipe;
+  const { samplingRate, duration, drive } = recipe;
   const capture = simulateCapture({
     samplingRate,
     duration,
@@ -55,50 +57,78 @@ export function makeScopeCapture(recipe: ScopeRecipe): MadeDataset {
       Math.round((drive(i / samplingRate) + 1e-3 * random.normal()) * 1024) /
       1024,
   );
-  const microseconds = 1e6 / samplingRate;
-  const columns = [
-    {
-      heading: "CH1 (V)",
-      samples: capture.channels[0]!.samples,
-      unit: 1,
-      digits: 4,
+  return scopeDataset({
+    ...recipe,
+    samples: [capture.channels[0]!.samples, ...(volts === null ? [] : [volts])],
+    channels: {
+      CH1: "monitor signal",
+      ...(volts === null ? {} : {
+        CH2: recipe.driveReading === "target" ? "other" as const : {
+          role: "drive current" as const,
+          currentPerVoltage: generatorScale,
+          currentOffset: standingCurrent,
+        },
+      }),
     },
-    ...(volts === null
-      ? []
-      : [{ heading: "CH2 (V)", samples: volts, unit: 1, digits: 4 }]),
-  ];
+  });
+}
+
+/** A file of the scope, with what is known of it. */
+interface ScopeFile extends
+  Pick<
+    ScopeRecipe,
+    "name" | "what" | "samplingRate" | "known" | "truth"
+  > {
+  /** Volts of `CH1`, and of `CH2` where there is one. */
+  readonly samples: readonly Samples[];
+  /** What the channels are to the reader. */
+  readonly channels: NonNullable<ManifestEntry["reading"]["channels"]>;
+  readonly series?: string;
+  /** Digits of a voltage behind its first. */
+  readonly digits?: number;
+  /** Form of the file, in words. */
+  readonly format?: string;
+}
+
+/** Writes what the scope recorded as the scope does. */
+export function scopeDataset({
+  name,
+  what,
+  samplingRate,
+  known,
+  truth,
+  samples,
+  channels,
+  series = "afternoon",
+  digits = 4,
+  format =
+    "delimited text: metadata lines, comma, sample interval in the metadata, channels named as a scope names them",
+}: ScopeFile): MadeDataset {
   return {
     bytes: writeText(
       [
         "Origin: simulated teaching bench",
-        `Sample interval: ${microseconds} µs`,
+        `Sample interval: ${1e6 / samplingRate} µs`,
       ],
-      columns,
+      samples.map((own, k) => ({
+        heading: `CH${k + 1} (V)`,
+        samples: own,
+        unit: 1,
+        digits,
+      })),
       { delimiter: ",", decimal: ".", lineEnd: "\n", byteOrderMark: false },
     ),
     entry: {
       name,
-      series: "afternoon",
+      series,
       file: `${name}.csv`,
-      what: recipe.what,
-      format:
-        "delimited text: metadata lines, comma, sample interval in the metadata, channels named as a scope names them",
+      what,
+      format,
       samplingRate,
-      sampleCount: capture.sampleCount,
-      reading: {
-        channels: {
-          CH1: "monitor signal",
-          ...(volts === null ? {} : {
-            CH2: recipe.driveReading === "target" ? "other" as const : {
-              role: "drive current" as const,
-              currentPerVoltage: generatorScale,
-              currentOffset: standingCurrent,
-            },
-          }),
-        },
-      },
-      known: recipe.known,
-      truth: recipe.truth,
+      sampleCount: samples[0]!.length,
+      reading: { channels },
+      known,
+      truth,
     },
   };
 }

@@ -1,12 +1,10 @@
 import { createRandom } from "../signal/mod.ts";
-import { airIndex, ramp, rangingDiode, rangingLabel } from "./bench.ts";
+import { airIndex, ramp, rangingDiode } from "./bench.ts";
 import { known, type MadeDataset, truth } from "./manifest.ts";
-import { writeText } from "./write_text.ts";
+import { generatorScale, red, scopeDataset } from "./scope_capture.ts";
 
 const samplingRate = 50e3;
 const sampleCount = 6000;
-/** Laser current per voltage of the generator, in A/V. */
-const generatorScale = 2.06e-3;
 /** Rounds of Newton's method: C adds up to less than 1, a few are enough. */
 const rounds = 20;
 
@@ -102,56 +100,36 @@ function makeRamp({ name, what, plate, card, seed }: {
   const highest = rangingDiode.wavelength + rangingDiode.tuning * swing;
   const steps = ({ distance }: Target) =>
     2 * airIndex * distance * (highest - lowest) / (lowest * highest);
-  return {
-    bytes: writeText(
-      ["Origin: simulated teaching bench", "Sample interval: 20 µs"],
-      [
-        { heading: "CH1 (V)", samples: monitor, unit: 1, digits: 4 },
-        { heading: "CH2 (V)", samples: generator, unit: 1, digits: 4 },
-      ],
-      { delimiter: ",", decimal: ".", lineEnd: "\n", byteOrderMark: false },
-    ),
-    entry: {
-      name,
-      series: "two-targets",
-      file: `${name}.csv`,
-      what,
-      format:
-        "delimited text: metadata lines, comma, sample interval in the metadata, channels named as a scope names them",
-      samplingRate,
-      sampleCount,
-      reading: {
-        channels: {
-          CH1: "monitor signal",
-          CH2: {
-            role: "drive current",
-            currentPerVoltage: generatorScale,
-            currentOffset: middle,
-          },
-        },
-      },
-      known: {
-        wavelength: known(
-          rangingLabel.value,
-          rangingLabel.standardUncertainty,
-          "m",
-          "Label of the red diode",
-        ),
-        tuning: known(
-          8.29e-9,
-          0.03e-9,
-          "m/A",
-          "By an earlier calibration of this diode",
-        ),
-      },
-      truth: {
-        wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
-        tuning: truth(rangingDiode.tuning, "m/A", "Over the whole ramp"),
-        plateDistance: truth(plate.distance, "m", "Plate from the facet"),
-        cardDistance: truth(card.distance, "m", "Card from the facet"),
-        plateSteps: truth(steps(plate), "1", "Steps of the plate per ramp"),
-        cardSteps: truth(steps(card), "1", "Steps of the card per ramp"),
+  return scopeDataset({
+    name,
+    series: "two-targets",
+    what,
+    samplingRate,
+    samples: [monitor, generator],
+    channels: {
+      CH1: "monitor signal",
+      CH2: {
+        role: "drive current",
+        currentPerVoltage: generatorScale,
+        currentOffset: middle,
       },
     },
-  };
+    known: {
+      wavelength: red,
+      tuning: known(
+        8.29e-9,
+        0.03e-9,
+        "m/A",
+        "By an earlier calibration of this diode",
+      ),
+    },
+    truth: {
+      wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
+      tuning: truth(rangingDiode.tuning, "m/A", "Over the whole ramp"),
+      plateDistance: truth(plate.distance, "m", "Plate from the facet"),
+      cardDistance: truth(card.distance, "m", "Card from the facet"),
+      plateSteps: truth(steps(plate), "1", "Steps of the plate per ramp"),
+      cardSteps: truth(steps(card), "1", "Steps of the card per ramp"),
+    },
+  });
 }

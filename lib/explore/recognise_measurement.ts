@@ -100,7 +100,7 @@ export const recogniseSpec = {
  * that ramps around an operating point, with the power following, measures a
  * distance. Otherwise the fringes decide: an even rate is a speed, also where the
  * surface turns round now and then; fringes that slow down and turn are a motion. A
- * record of a second or more that sits well off zero, changes slowly and carries
+ * record of two seconds or more that sits well off zero, changes slowly and carries
  * nothing but noise and hum is a level.
  *
  * It is `"none"` where the signal contradicts all of these: fringes that ride on

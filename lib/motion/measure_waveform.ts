@@ -279,17 +279,22 @@ export function measureWaveform(
     const period: Period = { values, duration };
     return { ...featuresOf(period, transitionLevel, rests) };
   });
-  const length = (name: keyof WaveformFeatures, unit = "m", times = 1) => {
+  const length = (
+    name: keyof WaveformFeatures,
+    unit = "m",
+    times = 1,
+    common = 0,
+  ) => {
     const { value, uncertainty } = features[name]!;
     return quantity(
       value,
-      Math.hypot(uncertainty, value * relative, times * form),
+      Math.hypot(uncertainty, value * relative, times * form, common),
       unit,
     );
   };
-  const plain = (name: keyof WaveformFeatures, unit: string) => {
+  const plain = (name: keyof WaveformFeatures, unit: string, common = 0) => {
     const { value, uncertainty } = features[name]!;
-    return quantity(value, uncertainty, unit);
+    return quantity(value, Math.hypot(uncertainty, common), unit);
   };
   // What the fit leaves at a place of a fringe, and what its knots round off, comes
   // back with each period, so that the scatter does not show it.
@@ -297,36 +302,22 @@ export function measureWaveform(
   const edgeTime = (
     time: "riseTime" | "fallTime",
     name: "risingSlope" | "fallingSlope",
-  ) => {
-    const { value, uncertainty } = features[time]!;
-    const over = Math.abs(features[name]!.value);
-    return quantity(value, Math.hypot(uncertainty, atTwoPlaces / over), "s");
-  };
-  const step = features.step!.value;
+  ) => plain(time, "s", atTwoPlaces / Math.abs(features[name]!.value));
   const slope = (
     name: "risingSlope" | "fallingSlope",
     time: "riseTime" | "fallTime",
   ) => {
-    const { value, standardUncertainty, unit } = length(
+    const over = features[time]!.value;
+    return length(
       name,
       "m/s",
-      2 / Math.max(features[time]!.value, 1e-300),
-    );
-    const over = features[time]!.value;
-    return quantity(
-      value,
-      Math.hypot(standardUncertainty, atTwoPlaces / over),
-      unit,
+      2 / Math.max(over, 1e-300),
+      atTwoPlaces / over,
     );
   };
-  const height = (name: "peakToPeak" | "step") => {
-    const { value, standardUncertainty, unit } = length(name, "m", 2);
-    return quantity(
-      value,
-      Math.hypot(standardUncertainty, atTwoPlaces),
-      unit,
-    );
-  };
+  const height = (name: "peakToPeak" | "step") =>
+    length(name, "m", 2, atTwoPlaces);
+  const step = features.step!.value;
   const part = (name: "overshoot" | "undershoot") => {
     const { value, uncertainty } = features[name]!;
     return Number.isNaN(value)

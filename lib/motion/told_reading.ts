@@ -1,3 +1,4 @@
+import { extremesOf } from "../order/mod.ts";
 import type { Detection } from "./detection.ts";
 import { marginOverOthers } from "./other_courses.ts";
 import type { PhaseFit } from "./phase_fit.ts";
@@ -36,11 +37,7 @@ export function isTold(
 /** From the lowest to the highest level of a fit, in the unit of the signal. */
 function heightOfFit(signal: Float64Array, fit: PhaseFit): number {
   const { cosine } = tracePhase(signal, fit);
-  let [low, high] = [Infinity, -Infinity];
-  for (const value of cosine) {
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
+  const [low, high] = extremesOf(cosine);
   return fit.parameters.amplitude * (high - low);
 }
 

@@ -77,9 +77,10 @@ export function findHum(
       .filter((value) => value > spacing).map(amplitude).sort((a, b) => a - b);
     const background = beside[beside.length >> 1] ?? NaN;
     // A motion of 40 Hz is no hum, however short the record.
-    const isPeak = [-0.5, 0.5].every((offset) =>
-      amplitudes[0]! > amplitude(frequency + offset * spacing)
-    );
+    const isPeak = () =>
+      [-0.5, 0.5].every((offset) =>
+        amplitudes[0]! > amplitude(frequency + offset * spacing)
+      );
     const higher = higherOrders.map((order) => order * frequency)
       .filter((value) => value < 0.45 * rate).map(amplitude);
     // Without the largest: a fast fringe may be folded onto one.
@@ -92,9 +93,9 @@ export function findHum(
         amplitudes,
         background,
         higherHarmonics,
-        standsOut: isPeak && amplitudes[0]! > 4 * background &&
+        standsOut: amplitudes[0]! > 4 * background &&
           amplitudes[0]! > 4 * higherHarmonics &&
-          amplitudes[0]! > leastPurity * together,
+          amplitudes[0]! > leastPurity * together && isPeak(),
         resolution: 2 * spacing,
       };
     }
