@@ -24,9 +24,13 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { removeHum, undoCoupling } from "../signal/mod.ts";
+import { detectFringes } from "./detection.ts";
 import { flattenFades } from "./fades.ts";
 import { fillGaps } from "./gaps.ts";
-import { signalScale } from "./signal_scale.ts";
+import { type HumLevels, humLevels } from "./hum_levels.ts";
+import { longestJointRecord } from "./phase_stream.ts";
+import { type SignalScale, signalScale } from "./signal_scale.ts";
+import { wholeSwings } from "./whole_swings.ts";
 
 const task = "condition a signal";
 /** Mask of the samples between two checkpoints. */
@@ -50,7 +54,9 @@ export interface ConditioningOptions {
    */
   removePowerModulation?: boolean;
   /**
-   * Mains frequency to take off, in Hz; `null` takes none off.
+   * Mains frequency, in Hz, whose hum is taken off: in a record of up to 131 072
+   * samples as the middles of whole fringes show it, in a longer one by a filter.
+   * `null` looks for 50 Hz and 60 Hz in the middles, and filters nothing.
    *
    * @default {null}
    */
@@ -73,7 +79,11 @@ export const conditioningSpec = {
     ),
     true,
   ),
-  mainsFrequency: optional(benchOptions.mainsFrequency, null, "none taken off"),
+  mainsFrequency: optional(
+    benchOptions.mainsFrequency,
+    null,
+    "50 Hz and 60 Hz looked for",
+  ),
   flattenFading: optional(
     flagOption(
       "Evens out the height of the fringes where it changes by more than a third (speckle).",
@@ -208,7 +218,17 @@ export function conditionSignal(
     const power = powerOf(signal, drive.samples);
     if (power !== null) powerSlope = dropPower(own(), drive.samples, power);
   }
-  if (mainsFrequency !== null) {
+  if (signal.length <= longestJointRecord) {
+    const hum = humOf(signal, samplingRate, mainsFrequency);
+    if (hum !== null) {
+      const values = own();
+      for (let i = 0; i < values.length; i++) {
+        if ((i & stride) === stride) checkpoint(NaN, task);
+        values[i]! -= hum.at(i);
+      }
+      warnings.push(...humWarnings(hum, signalScale(values)));
+    }
+  } else if (mainsFrequency !== null) {
     const filled = fillGaps(signal);
     const cleaned = removeHum(filled, mainsFrequency, { samplingRate });
     signal = withGapsOf(signal, cleaned);
@@ -258,6 +278,50 @@ export function conditionSignal(
       powerSlope,
     },
   });
+}
+
+/** Mains frequencies of the world, in Hz (IEC 60038). */
+const mainsOfTheWorld = [50, 60] as const;
+/** Less hum is left to the fit: rms over half of the fringes' height (1). */
+const leastHum = 0.004;
+
+/** Hum as the middles of whole fringes show it; `null` for none. */
+function humOf(
+  signal: Float64Array,
+  samplingRate: number,
+  mains: number | null,
+): HumLevels | null {
+  const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
+  const detection = detectFringes(filled);
+  if (detection === null) return null;
+  const hum = humLevels(wholeSwings(detection.extremes), {
+    samplingRate,
+    frequencies: mains === null ? mainsOfTheWorld : [mains],
+    sampleCount: signal.length,
+  });
+  return hum === null || hum.size < leastHum * detection.scale.amplitude
+    ? null
+    : hum;
+}
+
+/** Hum worth a word: rms over half of the fringes' height (1). */
+const muchHum = 0.02;
+
+/** What is said of hum that was taken off. */
+function humWarnings(
+  { frequency, size }: HumLevels,
+  { amplitude }: SignalScale,
+): Warning[] {
+  if (size < muchHum * amplitude) return [];
+  return [warn(
+    "hum-taken-off",
+    `The levels of the fringes follow the mains (${
+      frequency.toFixed(1)
+    } Hz) by ${
+      (100 * size / amplitude).toPrecision(2)
+    } % of half their height (rms), which was taken off: shield leads and light`,
+    "note",
+  )];
 }
 
 /** Values that become `NaN` where a signal is; in their own place. */

@@ -279,6 +279,12 @@ function addDoubts(
       rest,
     ));
   }
+  if (track.doubtfulSamples > 0 && runsOneWay(track)) {
+    warnings.push(warn(
+      "one-way",
+      "The course that was found runs one way throughout and does not follow the signal everywhere: a vibration of less than half a fringe, one swing for each fringe of that course, looks like it. Let the target move by several fringes",
+    ));
+  }
   warnings.push(...hardEdgesWarning(conditioning.signal));
   if (track.ambiguousSamples > 0) {
     warnings.push(warn(
@@ -331,4 +337,17 @@ function addDoubts(
       rest,
     ));
   }
+}
+
+/** Fringes of a run that may be so many swings of a small vibration, at least. */
+const manyFringes = 10;
+/** The net way of a run that does not turn, over its total way (1). */
+const oneWay = 0.9;
+
+/** Whether a course of many fringes never turns back. */
+function runsOneWay({ phase, path, stretches }: MotionTrack): boolean {
+  if (path < manyFringes || stretches.length !== 1) return false;
+  const { first, last } = stretches[0]!;
+  const net = Math.abs(phase[last]! - phase[first]!) / (2 * Math.PI);
+  return net > oneWay * path;
 }

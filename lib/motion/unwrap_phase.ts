@@ -1,5 +1,6 @@
 import { isCoupled } from "./coupled_signal.ts";
 import { detectFringes, type Detection } from "./detection.ts";
+import { findExtremes } from "./extremes.ts";
 import { createEffort, isExhausted } from "./effort.ts";
 import { heightByExtremes } from "./extreme_heights.ts";
 import { spreadOf } from "./fringe_height.ts";
@@ -151,17 +152,22 @@ function bestOfBoth(
   levelsHold: boolean,
 ): DetectedReading {
   // What is decoded as a whole below need not be sought afresh before.
-  const tried = bestSettled(signal, filled, detection, plain, !levelsHold);
-  if (!levelsHold || isTold(signal, tried.detection, tried.fit)) return tried;
+  const tried = bestSettled(signal, filled, detection, plain, false);
+  if (isTold(signal, tried.detection, tried.fit)) return tried;
   const own = { ...detection, effort: createEffort() };
   const decoded = decodedReading(signal, own);
-  if (decoded === null) return tried;
+  if (decoded === null || !levelsHold && !turns(decoded.fit)) return tried;
   const start = settled(signal, own, decoded);
   const other = withHeight(signal, own, start);
   const best = score(other.fit) < score(start.fit) ? other : start;
   return score(best.fit) < score(tried.fit)
     ? settleTurns(signal, own, best)
     : tried;
+}
+
+/** Whether a course comes back by a whole fringe or more. */
+function turns({ coefficients }: PhaseFit): boolean {
+  return findExtremes(coefficients, 2 * Math.PI).index.length > 1;
 }
 
 /**

@@ -1,0 +1,153 @@
+import { Matrix, solve } from "ml-matrix";
+import { extremesOf } from "../order/mod.ts";
+import { type RobustLevels, robustLevels } from "./robust_levels.ts";
+import type { SwingMiddle } from "./whole_swings.ts";
+
+/** Harmonics of the mains that are looked for. */
+const triedHarmonics = [1, 3] as const;
+/**
+ * Whole swings per unknown, at least. With 4 three steps of the zoo without hum, of
+ * some 60 swings, were given some.
+ */
+const swingsPerUnknown = 20;
+/**
+ * Scatter about the sines over that without, at most (1). Where C is above 1 middles
+ * depend on the way the target goes, and motion near the mains looks like some hum
+ * (down to 0.8 on the zoo); a frequency that is known is believed sooner.
+ */
+const mostScatter = { known: 0.85, unknown: 0.7 } as const;
+/** Frequencies beside the mains' own that are tried, in parts of the resolution. */
+const besides = [-3, -2, -1, 0, 1, 2, 3] as const;
+const perResolution = 6;
+/** A mains frequency is held to so much, in Hz (common practice, no source). */
+const mostOff = 0.2;
+/** Rms of the hum over the range of the middles, at most (1). */
+const mostSize = 0.6;
+
+/** Hum that shows in the middles of the fringes. */
+export interface HumLevels {
+  /** Frequency of the mains, in Hz. */
+  readonly frequency: number;
+  /** Rms, in the unit of the signal. */
+  readonly size: number;
+  /** Level at a sample, in the unit of the signal. */
+  at(place: number): number;
+}
+
+/** Options of {@linkcode humLevels}. */
+export interface HumOptions {
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
+  /** Mains frequencies that may be, in Hz; one alone is known to be. */
+  readonly frequencies: readonly number[];
+  /** Samples of the record. */
+  readonly sampleCount: number;
+}
+
+/**
+ * Sines of the mains and its harmonics through the middles of whole swings. The
+ * mains is not at its frequency to the last digit: a few beside it are tried.
+ *
+ * @param middles The middles.
+ * @param options Sampling rate and frequencies.
+ * @returns The hum, or `null` where none shows.
+ */
+export function humLevels(
+  middles: readonly SwingMiddle[],
+  { samplingRate, frequencies, sampleCount }: HumOptions,
+): HumLevels | null {
+  const n = middles.length;
+  const known = frequencies.length === 1 ? "known" : "unknown";
+  const levels = Float64Array.from(middles, ({ level }) => level);
+  const step = samplingRate / sampleCount / perResolution;
+  const tried = frequencies.flatMap((frequency) =>
+    besides.map((k) => k * step).filter((off) => Math.abs(off) <= mostOff)
+      .map((off) => frequency + off)
+  );
+  let best:
+    | { frequency: number; harmonics: number; found: RobustLevels }
+    | null = null;
+  for (const frequency of tried) {
+    for (const harmonics of triedHarmonics) {
+      const unknowns = 1 + 2 * harmonics;
+      if (n < swingsPerUnknown * unknowns) continue;
+      const angle = 2 * Math.PI * frequency / samplingRate;
+      const rows = Array.from(
+        middles,
+        ({ place }) => sinesOf(angle * place, harmonics),
+      );
+      const found = throughLevels(rows, levels);
+      if (
+        found !== null &&
+        found.criterion < (best?.found.criterion ?? Infinity)
+      ) best = { frequency, harmonics, found };
+    }
+  }
+  const flat = throughLevels(middles.map(() => [1]), levels);
+  if (
+    best === null || flat === null ||
+    !(best.found.scatter < flat.scatter * mostScatter[known])
+  ) return null;
+  const { frequency, harmonics, found: { coefficients } } = best;
+  const parts = coefficients.subarray(1);
+  const size = Math.sqrt(parts.reduce((sum, part) => sum + part * part, 0) / 2);
+  // Sines that are told by a part of their period only may be anything beside it.
+  const [low, high] = extremesOf(levels);
+  if (size > mostSize * (high - low)) return null;
+  return {
+    frequency,
+    size,
+    at(place) {
+      const angle = 2 * Math.PI * frequency * place / samplingRate;
+      let level = 0;
+      for (let m = 0; m < harmonics; m++) {
+        level += parts[2 * m]! * Math.cos((m + 1) * angle) +
+          parts[2 * m + 1]! * Math.sin((m + 1) * angle);
+      }
+      return level;
+    },
+  };
+}
+
+/** 1, cos and sin of an angle and of its multiples. */
+function sinesOf(angle: number, harmonics: number): number[] {
+  const row = [1];
+  for (let m = 1; m <= harmonics; m++) {
+    row.push(Math.cos(m * angle), Math.sin(m * angle));
+  }
+  return row;
+}
+
+function throughLevels(
+  rows: readonly (readonly number[])[],
+  levels: Float64Array,
+): RobustLevels | null {
+  const size = rows[0]!.length;
+  const solved = (weights: Float64Array) => {
+    const normal = Matrix.zeros(size, size);
+    const right = Matrix.zeros(size, 1);
+    rows.forEach((row, k) => {
+      for (let a = 0; a < size; a++) {
+        const w = weights[k]! * row[a]!;
+        for (let b = 0; b < size; b++) {
+          normal.set(a, b, normal.get(a, b) + w * row[b]!);
+        }
+        right.set(a, 0, right.get(a, 0) + w * levels[k]!);
+      }
+    });
+    // Swings that do not cover a period do not tell its sines: held a little.
+    const held = 1e-9 * normal.trace();
+    for (let a = 0; a < size; a++) normal.set(a, a, normal.get(a, a) + held);
+    try {
+      return Float64Array.from(solve(normal, right).to1DArray());
+    } catch {
+      return null;
+    }
+  };
+  return robustLevels(
+    levels,
+    solved,
+    (coefficients, k) =>
+      rows[k]!.reduce((sum, value, a) => sum + value * coefficients[a]!, 0),
+  );
+}

@@ -1,0 +1,41 @@
+import { checkpoint } from "../progress/mod.ts";
+import type { Extremes } from "./extremes.ts";
+
+/** A swing counts that has so much of the largest around it (1). */
+const leastHeight = 0.85;
+/** Swings before and after one among which the largest is sought. */
+const reach = 6;
+
+/** The middle of a whole swing of the fringes. */
+export interface SwingMiddle {
+  /** Where, in samples; whole or half. */
+  readonly place: number;
+  /** Level, in the unit of the signal. */
+  readonly level: number;
+}
+
+/**
+ * Middles of the swings that are as high as those around them: in the others the
+ * target turns within a fringe.
+ *
+ * @param extremes Maxima and minima in turn.
+ * @returns The middles in order of time.
+ */
+export function wholeSwings({ index, value }: Extremes): SwingMiddle[] {
+  const count = Math.max(0, index.length - 1);
+  const heights = Float64Array.from(
+    { length: count },
+    (_, k) => Math.abs(value[k + 1]! - value[k]!),
+  );
+  const middles: SwingMiddle[] = [];
+  for (let k = 0; k < count; k++) {
+    if ((k & 0xffff) === 0) checkpoint(NaN, "look for whole fringes");
+    const around = heights.subarray(Math.max(0, k - reach), k + reach + 1);
+    if (heights[k]! < leastHeight * Math.max(...around)) continue;
+    middles.push({
+      place: (index[k]! + index[k + 1]!) / 2,
+      level: (value[k]! + value[k + 1]!) / 2,
+    });
+  }
+  return middles;
+}
