@@ -189,7 +189,7 @@ describe("a modulation through a capacitor", () => {
 });
 
 describe("the drives of the simulated bench", () => {
-  const standsAt = async (name: string, capture: Capture) => {
+  const standsAt = (name: string, capture: Capture) => {
     const { known, truth } = datasetEntry(name);
     const { distance } = measureDistance(capture, {
       tuning: { tuning: known.tuning!, wavelength: known.wavelength! },
@@ -218,7 +218,7 @@ describe("the drives of the simulated bench", () => {
       .toBeLessThan(4e-5);
     expect(Math.abs(currentRange.high - highestCurrent!.value))
       .toBeLessThan(4e-5);
-    await standsAt("voltage-drive", capture);
+    standsAt("voltage-drive", capture);
   });
 
   it("give the distance behind a capacitor, and its corner", async () => {
@@ -235,7 +235,7 @@ describe("the drives of the simulated bench", () => {
     const { value, standardUncertainty } = couplingCorner!;
     const truth = datasetTruth("capacitor-drive").couplingCorner!.value;
     expect(Math.abs(value - truth)).toBeLessThan(3 * standardUncertainty);
-    await standsAt("capacitor-drive", capture);
+    standsAt("capacitor-drive", capture);
   });
 });
 
