@@ -127,6 +127,10 @@ export interface Conditioning extends Result {
     readonly envelopePlaces: Int32Array;
     /** Signal per drive current taken off, in the unit of the signal per A. */
     readonly powerSlope: number;
+    /** Frequency of the mains whose hum was taken off, in Hz; `null` for none. */
+    readonly humFrequency: number | null;
+    /** Its rms, in the unit of the signal. */
+    readonly humSize: number;
   };
 }
 
@@ -218,8 +222,9 @@ export function conditionSignal(
     const power = powerOf(signal, drive.samples);
     if (power !== null) powerSlope = dropPower(own(), drive.samples, power);
   }
+  let hum: HumLevels | null = null;
   if (signal.length <= longestJointRecord) {
-    const hum = humOf(signal, samplingRate, mainsFrequency);
+    hum = humOf(signal, samplingRate, mainsFrequency);
     if (hum !== null) {
       const values = own();
       for (let i = 0; i < values.length; i++) {
@@ -276,6 +281,8 @@ export function conditionSignal(
       envelope: flat?.envelope ?? new Float64Array(0),
       envelopePlaces: flat?.places ?? new Int32Array(0),
       powerSlope,
+      humFrequency: hum?.frequency ?? null,
+      humSize: hum?.size ?? 0,
     },
   });
 }

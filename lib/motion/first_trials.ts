@@ -73,7 +73,7 @@ function* readRecord(
     ? likeliestForms.toReversed()
     : likeliestForms;
   for (
-    const form of [...first, ...(Deno.env.get("NOFORMS") ? [] : otherForms)]
+    const form of [...first, ...otherForms]
   ) {
     if ("share" in form) {
       const { share } = form;

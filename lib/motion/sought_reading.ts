@@ -234,11 +234,7 @@ export function decodedReading(
   let best: FittedReading | null = null;
   // Decoded, fitted, and decoded again by what the fit says of the fringe.
   let fringe = parameters;
-  for (
-    const grid of Deno.env.get("Q")
-      ? [usualGrid, quickGrid, usualGrid, fineGrid]
-      : [usualGrid, fineGrid, usualGrid, fineGrid]
-  ) {
+  for (const grid of [usualGrid, fineGrid, usualGrid, fineGrid]) {
     const found = fitSearched(signal, detection, fringe, grid);
     if (found === null) continue;
     if (best === null || score(found.fit) < score(best.fit)) best = found;
