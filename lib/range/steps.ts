@@ -87,6 +87,7 @@ export type StepSettings =
   >;
 
 export type {
+  CurrentDoubt,
   EstimatorSteps,
   ModeHop,
   RampSteps,
@@ -430,7 +431,7 @@ export function countSteps(
   });
   const result = createResult({
     kind: "range.steps" as const,
-    ...rampFields(ramps, combined, steps),
+    ...rampFields(thinned, ramps, combined, steps),
     thermalTimeConstant: lag.timeConstant,
     adopted: share(({ byEdges }) => byEdges) > 0.5
       ? "step edges" as const
