@@ -9,7 +9,7 @@
  *
  * @module
  */
-import { type Browser, chromium, type Page } from "./browser.ts";
+import { type Browser, openBrowser, type Page } from "./browser.ts";
 import { findExercise } from "../../lib/course/mod.ts";
 import { readNotebook, renderPage } from "../../lib/notebook/mod.ts";
 import { startServer } from "./notebook_server.ts";
@@ -208,10 +208,7 @@ async function main(): Promise<void> {
   await copyCourse(copies, names);
   const running = await startServer(copies);
   server = running.address;
-  const browser: Browser = await chromium.launch({
-    executablePath: "/usr/bin/chromium",
-    args: ["--no-sandbox"],
-  });
+  const browser: Browser = await openBrowser();
   try {
     const queue = [...names];
     await Promise.all(Array.from({ length: 2 }, async () => {

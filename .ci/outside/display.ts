@@ -7,7 +7,7 @@
  *
  * @module
  */
-import { type Browser, chromium, type Page } from "./browser.ts";
+import { type Browser, openBrowser, type Page } from "./browser.ts";
 import { axe } from "./browser.ts";
 import { drawPicture, type Figure } from "fringebook";
 import { bundleOfValue } from "fringebook/display";
@@ -148,16 +148,7 @@ await check(
   },
 );
 
-const browser = await chromium.launch({
-  executablePath: "/usr/bin/chromium",
-  args: [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--no-first-run",
-    "--disable-background-networking",
-  ],
-});
+const browser = await openBrowser();
 try {
   await pageChecks(browser);
   await labChecks(browser);

@@ -9,7 +9,7 @@
  * @module
  */
 import { join } from "@std/path";
-import { chromium, type Page } from "./browser.ts";
+import { openBrowser, type Page } from "./browser.ts";
 import { createCell, writeNotebook } from "../../lib/notebook/mod.ts";
 import { simulateInstrument } from "../../tests/capture/instrument_simulator.ts";
 import { startServer } from "./notebook_server.ts";
@@ -161,10 +161,7 @@ async function main(): Promise<void> {
   });
   await new Deno.Command("mkfifo", { args: [join(folder, "pipe")] }).output();
   await using server = await startServer(folder);
-  const browser = await chromium.launch({
-    executablePath: "/usr/bin/chromium",
-    args: ["--no-sandbox"],
-  });
+  const browser = await openBrowser();
   try {
     const page = await browser.newPage({
       viewport: { width: 1280, height: 1000 },

@@ -8,7 +8,7 @@
  * @module
  */
 import { join } from "@std/path";
-import { type Browser, chromium, type Page } from "./browser.ts";
+import { type Browser, openBrowser, type Page } from "./browser.ts";
 import { createCell, writeNotebook } from "../../lib/notebook/mod.ts";
 import { startServer } from "./notebook_server.ts";
 import { check, demand, fail, finish } from "./tally.ts";
@@ -168,10 +168,7 @@ async function main(): Promise<void> {
   });
   await using server = await startServer(folder);
   const url = `${server.address}/notebooks/live.ipynb`;
-  const browser = await chromium.launch({
-    executablePath: "/usr/bin/chromium",
-    args: ["--no-sandbox"],
-  });
+  const browser = await openBrowser();
   try {
     await inThePage(browser, url, file);
     await reopened(browser, server.address, folder, file);

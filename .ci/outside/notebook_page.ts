@@ -7,7 +7,7 @@
  *
  * @module
  */
-import { chromium, type Page } from "./browser.ts";
+import { openBrowser, type Page } from "./browser.ts";
 import { startServer } from "./notebook_server.ts";
 import { check, demand, fail, finish } from "./tally.ts";
 
@@ -228,10 +228,7 @@ async function main(): Promise<void> {
   }));
   const running = await startServer(folder);
   server = running.address;
-  const browser = await chromium.launch({
-    executablePath: "/usr/bin/chromium",
-    args: ["--no-sandbox"],
-  });
+  const browser = await openBrowser();
   try {
     const page = await browser.newPage({
       viewport: { width: 1280, height: 900 },

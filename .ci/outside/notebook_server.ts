@@ -12,7 +12,7 @@ export interface NotebookServer extends AsyncDisposable {
 
 /** Starts a Notebook server on a folder and waits until it answers. */
 export async function startServer(folder: string): Promise<NotebookServer> {
-  const port = 22_000 + Math.floor(Math.random() * 2000);
+  const port = freePort();
   const address = `http://127.0.0.1:${port}`;
   const child = new Deno.Command("/usr/bin/jupyter-notebook", {
     args: [
@@ -48,4 +48,10 @@ export async function startServer(folder: string): Promise<NotebookServer> {
   }
   await stop();
   throw new Error("the Notebook server does not answer");
+}
+
+/** A port of this machine that nobody listens on: suites run side by side. */
+function freePort(): number {
+  using listener = Deno.listen({ hostname: "127.0.0.1", port: 0 });
+  return listener.addr.port;
 }

@@ -9,7 +9,7 @@
  * @module
  */
 import { join } from "@std/path";
-import { type BrowserContext, chromium, type Page } from "./browser.ts";
+import { type BrowserContext, openBrowser, type Page } from "./browser.ts";
 import {
   createCell,
   type Notebook,
@@ -274,10 +274,7 @@ async function checkTrust(): Promise<void> {
       const name = path.split("/").at(-1)!.replace(/\.ipynb$/, "");
       return { name, path, stored: storedOutputs(notebook) };
     }));
-    const browser = await chromium.launch({
-      executablePath: "/usr/bin/chromium",
-      args: ["--no-sandbox"],
-    });
+    const browser = await openBrowser();
     try {
       const context = await browser.newContext({
         viewport: { width: 1280, height: 900 },

@@ -59,12 +59,16 @@ export function findHum(
   const rate = samplingRate / factor;
   const length = Math.min(slow.length, Math.round(rate));
   const segments = Math.min(8, Math.floor(slow.length / length));
+  const stretches = hannStretches(slow, length, segments);
+  const turns = {
+    real: new Float64Array(length),
+    imaginary: new Float64Array(length),
+  };
   const amplitude = (frequency: number) => {
+    checkpoint(NaN, "look for hum");
+    fillTurns(turns, frequency / rate);
     let power = 0;
-    for (let segment = 0; segment < segments; segment++) {
-      checkpoint(NaN, "look for hum");
-      power += hannPower(slow, segment * length, length, frequency / rate);
-    }
+    for (const stretch of stretches) power += powerOf(stretch, turns);
     return Math.sqrt(power / segments);
   };
   let best: MainsHum | null = null;
@@ -124,24 +128,49 @@ function blockMeans(samples: Samples, factor: number): Float64Array {
   return means;
 }
 
-/** Squared amplitude of one frequency (in cycles per sample), Hann window. */
-function hannPower(
+/** Stretches of samples without their mean, under a Hann window. */
+function hannStretches(
   samples: Float64Array,
-  start: number,
   length: number,
-  frequency: number,
-): number {
-  let mean = 0;
-  for (let n = 0; n < length; n++) mean += samples[start + n]!;
-  mean /= length;
+  count: number,
+): Float64Array[] {
+  const window = Float64Array.from(
+    { length },
+    (_, n) => 0.5 - 0.5 * Math.cos(2 * Math.PI * (n + 0.5) / length),
+  );
+  return Array.from({ length: count }, (_, segment) => {
+    const start = segment * length;
+    let mean = 0;
+    for (let n = 0; n < length; n++) mean += samples[start + n]!;
+    mean /= length;
+    return window.map((value, n) => value * (samples[start + n]! - mean));
+  });
+}
+
+/** A turning pointer, sample by sample: one for all stretches. */
+interface Turns {
+  readonly real: Float64Array;
+  readonly imaginary: Float64Array;
+}
+
+/** Lets a pointer turn with a frequency, in cycles per sample. */
+function fillTurns({ real, imaginary }: Turns, frequency: number): void {
+  for (let n = 0; n < real.length; n++) {
+    const phase = 2 * Math.PI * frequency * n;
+    real[n] = Math.cos(phase);
+    imaginary[n] = Math.sin(phase);
+  }
+}
+
+/** Squared amplitude of a frequency in a stretch under a Hann window. */
+function powerOf(stretch: Float64Array, { real, imaginary }: Turns): number {
+  const { length } = stretch;
   let re = 0;
   let im = 0;
   for (let n = 0; n < length; n++) {
-    const window = 0.5 - 0.5 * Math.cos(2 * Math.PI * (n + 0.5) / length);
-    const value = window * (samples[start + n]! - mean);
-    const phase = 2 * Math.PI * frequency * n;
-    re += value * Math.cos(phase);
-    im -= value * Math.sin(phase);
+    const value = stretch[n]!;
+    re += value * real[n]!;
+    im -= value * imaginary[n]!;
   }
   // Mean of the Hann window is 1/2: amplitude = 2 |X| / (N / 2).
   return (re * re + im * im) * 16 / (length * length);
