@@ -312,9 +312,13 @@ export function countSteps(
     ));
   }
   const strong = median(feedback.map(({ value }) => value)) > 1;
-  // A free waveform cannot be told from its rate on few steps.
+  // A free waveform cannot be told from its rate on few steps, nor an edge from
+  // noise that crosses the middle.
   const values = estimators
-    .filter(({ name }) => name !== "waveform fit" || count > (strong ? 8 : 3))
+    .filter(({ name }) =>
+      name !== "step edges" &&
+      (name !== "waveform fit" || count > (strong ? 8 : 3))
+    )
     .map(({ steps }) => steps.value)
     .filter(Number.isFinite);
   const disagreement = values.length > 0
@@ -371,7 +375,8 @@ export function countSteps(
     (most, hop) => Math.max(most, (low + span - hop.current.value) / span),
     0,
   );
-  // On few steps its phase may count as steps, in full or not.
+  // On few steps, or where fringes jump and the power may have stepped too, its
+  // phase may count as steps, in full or not.
   const turns = modeHops.reduce(
     (most, { phase }) => Math.max(most, Math.abs(phase) / (2 * Math.PI)),
     0,
@@ -379,7 +384,9 @@ export function countSteps(
   const byHop = Math.hypot(
     hopUncertainty,
     8e-4 / Math.sqrt(3) * above * combined.steps.value,
-    fewForHop ? Math.hypot(0.5, turns) / Math.sqrt(3) : 0,
+    fewForHop || modeHops.length > 0 && strong
+      ? Math.hypot(0.5, turns) / Math.sqrt(3)
+      : 0,
   );
   // How well the model itself is known shows on few steps alone.
   const byModel = combined.steps.value < 3 ? 1e-3 : 0;

@@ -69,7 +69,7 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
     lineThrough(drive, places[k]!, end, 0.2, 0.8)
   );
   const straight = meetings(places, middle, middle);
-  // Between whole strokes that turn out bent the near ends tell.
+  // Between whole strokes that turn out bent, all alike, the near ends tell.
   const bends = straight.slice(1, -2).map((from, k) =>
     bendOf(drive, from, straight[k + 2]!)
   );
@@ -77,7 +77,8 @@ export function findStrokes(drive: Float64Array): RawStroke[] {
     places.slice(1).map((end, k) =>
       lineThrough(drive, places[k]!, end, first, last)
     );
-  const refined = bends.some((bend) => bend > bent)
+  const usual = bends.sort((a, b) => a - b)[bends.length >> 1] ?? 0;
+  const refined = Math.abs(usual) > bent
     ? meetings(places, near(0.7, 0.95), near(0.05, 0.3))
     : straight;
   return middle.map((_, k) => ({
@@ -118,14 +119,17 @@ interface Line {
   readonly mean: number;
 }
 
-/** How far the middle of a stroke is off the line through its quarters, over its rise. */
+/**
+ * How far the middle of a stroke is off the line through its quarters, over its rise:
+ * of one sign on strokes that bend alike, rising or falling.
+ */
 function bendOf(drive: Float64Array, from: number, to: number): number {
   const [first, middle, last] = [0.05, 0.375, 0.7].map((part) =>
     lineThrough(drive, from, to, part, part + 0.25)
   );
   if (!first || !middle || !last) return 0;
   const ends = (first.mean + last.mean) / 2;
-  return Math.abs((middle.mean - ends) / (last.mean - first.mean));
+  return (middle.mean - ends) / (last.mean - first.mean);
 }
 
 /** Line through a part of a stroke; `null` if it has too few samples. */
@@ -137,7 +141,7 @@ function lineThrough(
   last: number,
 ): Line | null {
   const start = Math.ceil(from + first * (to - from));
-  const end = Math.floor(from + last * (to - from));
+  const end = Math.floor(to - (1 - last) * (to - from));
   const count = end - start + 1;
   if (count < 3) return null;
   const centre = (start + end) / 2;

@@ -103,9 +103,7 @@ export function findCorner(
   const whole = Math.floor((y.length - 1) / each);
   const record = { y, v, periods: whole > 0 ? Math.round(whole * each) : 0 };
   const fitted = (extras: Extras) => {
-    const corner = given === null
-      ? bestCorner(record, rate, extras)
-      : given / rate;
+    const corner = given === null ? bestCorner(record, extras) : given / rate;
     return { corner, extras, ...covariance(record, corner, extras, given) };
   };
   // Fringes that jump stand higher on one way of the current than on the other.
@@ -175,7 +173,7 @@ function follow(record: Pair, corner: number, extras: Extras) {
   return { basis, names, ...projected(basis, record.y) };
 }
 
-function bestCorner(record: Pair, rate: number, extras: Extras): number {
+function bestCorner(record: Pair, extras: Extras): number {
   // From a tenth of a period of the record to a tenth of the sampling rate.
   const low = Math.log(0.03 / record.y.length);
   const high = Math.log(0.1);
