@@ -83,6 +83,7 @@ export function countDisturbed(
         { ...options, thermalTimeConstant: tau },
         counted,
         lags,
+        course,
       )
     );
     const explained = [counted, withLag?.counted, withHop?.counted]

@@ -3,6 +3,7 @@ import { checkpoint } from "../progress/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
 import { deviance, gainOf, leavesNoise, strokeWeights } from "./count_gain.ts";
 import { createHopScores, demandedOf, type HopScore } from "./hop_scan.ts";
+import { guessHopCourse } from "./hop_course.ts";
 import { guessHops, startFrom } from "./hop_guess.ts";
 import { type HopStep, isPossible, lessWholeSteps } from "./hop_step.ts";
 import { ifMeasurable } from "./if_measurable.ts";
@@ -41,6 +42,7 @@ interface Attempt {
  * @param options As for {@linkcode countRamp}, with the time constant.
  * @param plain The count without it.
  * @param lags As for {@linkcode createHopScores}.
+ * @param course Lagging current in A for a time constant in s.
  * @returns The count with it and by how much it describes the strokes better, in
  * units of what chance allows; `null` where there is no hop.
  */
@@ -49,6 +51,7 @@ export function followHop(
   options: RampSettings,
   plain: RampCount,
   lags: readonly Float64Array[],
+  course: (timeConstant: number) => Float64Array,
 ): { counted: RampCount; gain: number } | null {
   const count = (
     hops: readonly HopStep[],
@@ -93,6 +96,13 @@ export function followHop(
         if (guess.hop === null && !astray) continue;
         attempt(guess.hop === null ? [] : [guess.hop], startFrom(plain, guess));
       }
+    }
+    const guess = open
+      ? guessHopCourse(plain, course, options.thermalTimeConstant ?? 0)
+      : null;
+    if (guess !== null) {
+      const shift = lessWholeSteps(guess.hop.shift, steps, jumping);
+      attempt([{ ...guess.hop, shift }]);
     }
   }
   if (attempts.length === 0) return null;

@@ -375,8 +375,7 @@ export function countSteps(
     (most, hop) => Math.max(most, (low + span - hop.current.value) / span),
     0,
   );
-  // On few steps, or where fringes jump and the power may have stepped too, its
-  // phase may count as steps, in full or not.
+  // On few steps its phase may count as steps, in full or not.
   const turns = modeHops.reduce(
     (most, { phase }) => Math.max(most, Math.abs(phase) / (2 * Math.PI)),
     0,
@@ -384,9 +383,7 @@ export function countSteps(
   const byHop = Math.hypot(
     hopUncertainty,
     8e-4 / Math.sqrt(3) * above * combined.steps.value,
-    fewForHop || modeHops.length > 0 && strong
-      ? Math.hypot(0.5, turns) / Math.sqrt(3)
-      : 0,
+    fewForHop ? Math.hypot(0.5, turns) / Math.sqrt(3) : 0,
   );
   // How well the model itself is known shows on few steps alone.
   const byModel = combined.steps.value < 3 ? 1e-3 : 0;
