@@ -66,7 +66,12 @@ interface Reported {
     readonly standardUncertainty: number;
     readonly coverageFactor?: number;
   }[];
-  readonly rows: readonly { readonly label: string; readonly text: string }[];
+  readonly rows: readonly {
+    readonly label: string;
+    readonly text: string;
+    readonly value?: number | string;
+    readonly standardUncertainty?: number;
+  }[];
 }
 
 /** Measures shipped captures in one call, by name. */
@@ -232,6 +237,8 @@ const suite: Record<string, () => Promise<void>> = {
         .concat("1.5nm", "--monitor", "CH1");
       const red = ["--wavelength", "650nm", "--wavelength-uncertainty", "2nm"]
         .concat("--monitor", "CH1");
+      const calibrated = ["--tuning", "8.29pm/mA"]
+        .concat("--tuning-uncertainty", "0.03pm/mA");
       const found = new Map([
         ...await measured(
           infrared,
@@ -257,6 +264,32 @@ const suite: Record<string, () => Promise<void>> = {
           ],
           ...["sine-far", "sine-near"],
         ),
+        ...await measured(
+          [...red, "--angle", "78deg", "--angle-uncertainty", "0.3deg"],
+          ...["motor-turns", "motor-stops"],
+        ),
+        ...await measured(
+          [
+            ...[...red, "--drive", "CH2", "--current-per-voltage", "2.06mA/V"],
+            ...["--current-offset", "40mA", ...calibrated, "--targets"],
+          ],
+          ...["two-targets", "two-targets-close"],
+        ),
+        ...await measured(
+          [
+            ...[...red, "--drive", "CH2", ...calibrated],
+            ...["--current-curve", shipped("voltage-drive-curve.csv")],
+          ],
+          "voltage-drive",
+        ),
+        ...await measured(
+          [
+            ...[...red, "--drive", "CH2", ...calibrated],
+            ...["--current-per-voltage", "5mA/V", "--current-offset", "40mA"],
+            ...["--drive-corner", "find"],
+          ],
+          "capacitor-drive",
+        ),
       ]);
       const holds = (name: string, label: string, truth: number) => {
         const { value, standardUncertainty: u, coverageFactor: k } = found
@@ -269,6 +302,20 @@ const suite: Record<string, () => Promise<void>> = {
       };
       const truth = (name: string, key: string) =>
         datasetTruth(name)[key]!.value;
+      const rowOf = (name: string, label: string) => {
+        const row = found.get(name)!.flatMap(({ rows }) => rows)
+          .find((each) => each.label === label);
+        demand(row !== undefined, `${name} has no row '${label}'`);
+        return row;
+      };
+      const textOf = (name: string, label: string) => rowOf(name, label).text;
+      const saysTime = (name: string, label: string, key: string) => {
+        const { value, standardUncertainty: u } = rowOf(name, label);
+        demand(
+          Math.abs(Number(value) - truth(name, key)) <= 3 * u!,
+          `${name}: ${label} is ${value} ± ${3 * u!}, and ${truth(name, key)}`,
+        );
+      };
       for (const name of ["small", "large", "fast"]) {
         for (const key of ["amplitude", "frequency"]) {
           holds(`speaker-${name}`, key, truth(`speaker-${name}`, key));
@@ -302,6 +349,28 @@ const suite: Record<string, () => Promise<void>> = {
       for (const name of ["sine-far", "sine-near"]) {
         holds(name, "distance", truth(name, "opticalDistance"));
       }
+      for (const name of ["voltage-drive", "capacitor-drive"]) {
+        holds(name, "distance", truth(name, "distance"));
+      }
+      for (const name of ["motor-turns", "motor-stops"]) {
+        holds(name, "highest speed", truth(name, "highestSpeed"));
+      }
+      saysTime("motor-turns", "turns round 1, at", "turningTime");
+      saysTime("motor-stops", "stands still 1, from", "stopTime");
+      saysTime("motor-stops", "stands still 1, until", "startTime");
+      // What two targets on one ramp are told apart by, and where not.
+      holds(
+        "two-targets",
+        "distance of target 1",
+        truth("two-targets", "plateDistance"),
+      );
+      holds(
+        "two-targets",
+        "distance of target 2",
+        truth("two-targets", "cardDistance"),
+      );
+      const close = textOf("two-targets-close", "finding");
+      demand(/within|apart|closer/.test(close), close);
       const hard = await task(
         "measure",
         ...[shipped("speaker-hard.csv"), ...infrared],

@@ -1,6 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import { makeJunction, makeSineRanges, makeTap } from "./afternoon.ts";
+import { makeDrives } from "./drives.ts";
 import { makeMotors, makeTurningMotors } from "./motors.ts";
 import { makeSpeakers } from "./speakers.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
@@ -54,13 +55,19 @@ export function makeDatasets(): MadeDatasets {
     makeTap,
     makeJunction,
     makeTwoTargets,
+    makeDrives,
     makeLevels,
   ];
   const made = recipes.flatMap((recipe, index) => {
     checkpoint(index / recipes.length, "simulate the bench");
     return recipe();
   });
-  const files = new Map(made.map(({ bytes, entry }) => [entry.file, bytes]));
+  const files = new Map(
+    made.flatMap(({ bytes, entry, beside }) => [
+      [entry.file, bytes] as const,
+      ...(beside === undefined ? [] : [[beside.file, beside.bytes] as const]),
+    ]),
+  );
   const manifest: Manifest = {
     origin:
       "Simulated with known truth: the bench of a teaching lab that does not exist",

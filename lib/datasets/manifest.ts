@@ -57,6 +57,8 @@ export interface MadeDataset {
   readonly bytes: Uint8Array;
   /** What is known of the file. */
   readonly entry: Omit<ManifestEntry, "sha256" | "bytes">;
+  /** A table that goes with it. */
+  readonly beside?: { readonly file: string; readonly bytes: Uint8Array };
 }
 
 /** Makes a {@linkcode ManifestValue} that somebody read off the bench. */

@@ -27,15 +27,20 @@ export interface ScopeRecipe {
   /** Voltage of the second channel; `null` for one channel. */
   readonly drive: ((time: number) => number) | null;
   /** What the second channel is to the reader. */
-  readonly driveReading: "target" | "diode";
+  readonly driveReading: "target" | "diode" | "voltage";
+  /** Range of the second channel, in V. */
+  readonly driveRange?: number;
   readonly seed: number;
+  readonly series?: string;
+  /** Digits of a voltage behind its first. */
+  readonly digits?: number;
   readonly known: Readonly<Record<string, ManifestValue>>;
   readonly truth: Readonly<Record<string, ManifestValue>>;
 }
 
 /** Simulates a capture of the scope and writes it as the scope does. */
 export function makeScopeCapture(recipe: ScopeRecipe): MadeDataset {
-  const { samplingRate, duration, drive } = recipe;
+  const { samplingRate, duration, drive, driveRange = 4 } = recipe;
   const capture = simulateCapture({
     samplingRate,
     duration,
@@ -52,10 +57,12 @@ export function makeScopeCapture(recipe: ScopeRecipe): MadeDataset {
   const random = createRandom(recipe.seed + 1000);
   const volts = drive === null ? null : Float64Array.from(
     { length: capture.sampleCount },
-    // A converter of 12 bits over 4 V, noise of 1 mV.
+    // A converter of 12 bits, noise of its step.
     (_, i) =>
-      Math.round((drive(i / samplingRate) + 1e-3 * random.normal()) * 1024) /
-      1024,
+      Math.round(
+        (drive(i / samplingRate) + driveRange / 4000 * random.normal()) *
+          4096 / driveRange,
+      ) * driveRange / 4096,
   );
   return scopeDataset({
     ...recipe,
@@ -63,14 +70,21 @@ export function makeScopeCapture(recipe: ScopeRecipe): MadeDataset {
     channels: {
       CH1: "monitor signal",
       ...(volts === null ? {} : {
-        CH2: recipe.driveReading === "target" ? "other" as const : {
-          role: "drive current" as const,
-          currentPerVoltage: generatorScale,
-          currentOffset: standingCurrent,
-        },
+        CH2: roleOf(recipe.driveReading),
       }),
     },
   });
+}
+
+/** What the second channel is to the reader. */
+function roleOf(reading: ScopeRecipe["driveReading"]) {
+  if (reading === "target") return "other" as const;
+  if (reading === "voltage") return "drive voltage" as const;
+  return {
+    role: "drive current" as const,
+    currentPerVoltage: generatorScale,
+    currentOffset: standingCurrent,
+  };
 }
 
 /** A file of the scope, with what is known of it. */

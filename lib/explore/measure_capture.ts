@@ -355,8 +355,8 @@ const analyses: Record<
       ...displacement,
       warnings: [...displacement.warnings, ...more],
     });
-    const track = contradictions.length > 0 ? null : keepFinished(
-      { results: [told, fringes] },
+    const track = keepFinished(
+      { results: contradictions.length > 0 ? [] : [told, fringes] },
       () =>
         speedOfMotion(
           capture,
@@ -364,6 +364,13 @@ const analyses: Record<
           evidence,
         ),
     );
+    // So many fringes each way tell the speed where the place is not to be read.
+    if (contradictions.length > 0) {
+      if (track !== null && (given.measurement ?? null) === null) {
+        return { results: [track], contradictions: [] };
+      }
+      return { results: [told, fringes], contradictions };
+    }
     return {
       results: [form, told, fringes, track].filter((one) => one !== null),
       contradictions,

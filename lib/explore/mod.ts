@@ -14,6 +14,7 @@ export { type DriveEvidence, gatherDriveEvidence } from "./drive_evidence.ts";
 export type { Burst, BurstEvidence } from "./burst_evidence.ts";
 export { type LevelEvidence } from "./level_evidence.ts";
 export { type LineForm } from "./line_form.ts";
+export { type PhaseLeaps } from "./phase_leaps.ts";
 export { type SwingEvidence } from "./swing_evidence.ts";
 export {
   type FringeEvidence,

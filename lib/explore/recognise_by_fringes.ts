@@ -2,6 +2,7 @@ import { inDigits, warn, type Warning } from "../result/mod.ts";
 import type { Leaps } from "../motion/mod.ts";
 import type { BurstEvidence } from "./burst_evidence.ts";
 import type { FringeEvidence } from "./fringe_evidence.ts";
+import type { PhaseLeaps } from "./phase_leaps.ts";
 import type { LineForm } from "./line_form.ts";
 import type { Decision, Evidence } from "./recognise_measurement.ts";
 import type { SwingEvidence } from "./swing_evidence.ts";
@@ -59,7 +60,7 @@ export function recogniseByFringes(
   samplingRate: number,
   warnings: Warning[],
 ): Decision {
-  const { fringes, swings, bursts, drive, line } = evidence;
+  const { fringes, swings, bursts, drive, line, phaseLeaps } = evidence;
   if (fringes === null || swings === null) {
     return not("There is no monitor signal of at least 64 finite samples.");
   }
@@ -88,6 +89,7 @@ export function recogniseByFringes(
   if ((clear && !turned && !twoRates) || toAndFro) {
     const against = line === null ? null : contradictionOf(line);
     if (against !== null) return against;
+    if (phaseLeaps !== null) return flyingBack(phaseLeaps, fringes.frequency);
     return speed(evidence, even, turned && toAndFro, warnings);
   }
   if (swings.fastestRate > samplingRate / 4) {
@@ -157,6 +159,21 @@ function leaping({ count, restShare, samples }: Leaps): Decision {
       inDigits(samples, 2)
     } samples, as where a square drives the target: how many fringes passed at each edge, and which way, nobody can tell.`,
     "Drive with softer edges (a rounded square, a triangle, a sine), or record at least ten samples per fringe of the edges.",
+  );
+}
+
+/** An even row of fringes that begins anew again and again. */
+function flyingBack(
+  { count, frequency }: PhaseLeaps,
+  rate: number,
+): Decision {
+  return not(
+    `The fringes keep their rate of ${
+      hertz(rate)
+    }, but their phase leaps ${count} times, every ${
+      inDigits(1e3 / frequency, 3)
+    } ms, as where a sawtooth drives the target and its flyback hides between two samples: then this is a motion of which half is not seen, and no speed.`,
+    'Drive with a slower flyback (a triangle, a lopsided ramp) and record at least ten samples per fringe of it; if it is a speed all the same, pass measurement: "speed".',
   );
 }
 

@@ -26,6 +26,7 @@ import {
 } from "./fringe_evidence.ts";
 import { gatherLevelEvidence, type LevelEvidence } from "./level_evidence.ts";
 import { type LineForm, lineForm } from "./line_form.ts";
+import { findPhaseLeaps, type PhaseLeaps } from "./phase_leaps.ts";
 import { recogniseByDrive } from "./recognise_by_drive.ts";
 import { recogniseByFringes } from "./recognise_by_fringes.ts";
 import { recogniseByLevel } from "./recognise_by_level.ts";
@@ -72,7 +73,12 @@ export interface Evidence {
   readonly driveSwings: SwingEvidence | null;
   /** Harmonics of the fringes; `null` where they have no rate. */
   readonly line: LineForm | null;
+  /** Leaps of the fringes' phase at even times; `null` for none. */
+  readonly phaseLeaps: PhaseLeaps | null;
 }
+
+/** Unevenness of fringes from which on their phase tells nothing (1). */
+const mostUneven = 0.3;
 
 /** A decision: what it is, why, and what comes next. */
 export type Decision = Pick<
@@ -190,6 +196,9 @@ function gather(capture: Capture, mainsFrequency: number): Evidence {
         samplingRate,
         fringes.frequency,
       )
+      : null,
+    phaseLeaps: fringes !== null && fringes.unevenness < mostUneven
+      ? findPhaseLeaps(monitor!.samples, samplingRate, fringes.frequency)
       : null,
   };
 }

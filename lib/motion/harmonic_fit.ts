@@ -1,6 +1,7 @@
 import { checkpoint } from "../progress/mod.ts";
 import { SegmentedSystem } from "./harmonic_system.ts";
 import type { Displacement } from "./measure_displacement.ts";
+import { ModelSlopes } from "./model_slopes.ts";
 import { ResidualGroups } from "./residual_groups.ts";
 import { SampleSlopes } from "./sample_slopes.ts";
 import { widenedByPieces } from "./widened_covariance.ts";
@@ -18,6 +19,11 @@ export interface HarmonicFit {
   /** Root mean square of what is left over that of the motion (1). */
   readonly unexplained: number;
   readonly converged: boolean;
+  /**
+   * Whether the samples were fitted at the motion of the model itself: what was
+   * misread in the displacement does not count then.
+   */
+  readonly isOfSamples: boolean;
   /** Times of the residuals, in s, and what is left there, in m. */
   readonly residualTimes: Float64Array;
   readonly residuals: Float64Array;
@@ -37,16 +43,22 @@ export interface HarmonicModel {
 
 /** Prior standard deviation of p, q and levels: they were fitted before. */
 const loose = 0.2;
+/** The same of what the amplifier takes from the fastest fringes (1). */
+const lagging = 0.03;
 /** Samples read at once. */
 const chunk = 4096;
 /** Samples of a segment with levels of its own, where they may drift. */
 const levelSamples = 1 << 15;
-const mostPasses = 8;
+const mostPasses = 12;
 /**
  * Change over the standard uncertainty that no longer counts: it would widen the
  * uncertainty by 0.1 %. With jumps the changes go down by a sixth per pass only.
  */
 const settled = 0.05;
+/** The same after many passes: it would widen the uncertainty by a tenth. */
+const loosely = 0.5;
+/** The same, so small that the samples may be looked at the model. */
+const near = 30;
 /** Motion that the model leaves is linear about the displacement up to here, in rad. */
 const linearReach = 0.5;
 /** Residuals over the noise up to which the model is what moves the target. */
@@ -56,9 +68,10 @@ const pieces = 256;
 
 /**
  * Fits a drift and the harmonics of one frequency to every sample of a record, by
- * Gauss–Newton steps on the signal about the motion that was fitted, with what the
- * fringes leave open of their form (p, q, levels). The normal equations are
- * gathered sample by sample, so no sample is put together with others.
+ * Gauss–Newton steps, with what the fringes leave open of their form (p, q,
+ * levels): first on the signal about the displacement that was read, then on the
+ * samples at the motion of the model itself. The normal equations are gathered
+ * sample by sample, so no sample is put together with others.
  *
  * Source: IEEE Std 1057 (sine fit of four and more parameters).
  */
@@ -70,6 +83,7 @@ export function fitHarmonics(
   const n = displacement.displacement.length;
   const { samplingRate, diagnostics: { metresPerRadian } } = displacement;
   const slopes = new SampleSlopes(displacement, chunk);
+  const exact = slopes.isSignal ? new ModelSlopes(displacement) : null;
   const plan = planOf(model, displacement, slopes);
   const centre = (n - 1) / 2;
   const waves = 1 + 2 * harmonics;
@@ -81,9 +95,16 @@ export function fitHarmonics(
   const prior = new Float64Array(shared + plan.own);
   prior.fill(1 / loose ** 2, form, shared);
   prior.fill(1 / loose ** 2, shared + plan.parabola);
+  /** Place of what the amplifier takes from fast fringes. */
+  const lag = plan.form > 0 ? shared - 1 : -1;
+  if (lag >= 0) prior[lag] = 1 / lagging ** 2;
   const row = new Float64Array(shared + plan.own);
   const perVariance = 1 / slopes.noise ** 2;
-  let aboutModel = false;
+  let about: About = "displacement";
+  /** Passes about the same. */
+  let passes = 0;
+  /** What was fitted about the displacement, and the noise that it left. */
+  let seen: Seen = { shared: sharedValues, own: [], excess: NaN };
   let converged = false;
   let groups = new ResidualGroups(n, slopes.noise);
   let system = new SegmentedSystem(shared, plan.own, prior);
@@ -95,6 +116,15 @@ export function fitHarmonics(
     const cycles = frequency / samplingRate;
     const turnReal = Math.cos(2 * Math.PI * cycles);
     const turnImaginary = Math.sin(2 * Math.PI * cycles);
+    const ofSamples = about === "samples" ? exact : null;
+    // Fastest motion, in rad per sample, in the same unit as what lags.
+    const fastest = 2 * Math.PI * cycles *
+      Math.hypot(sharedValues[plan.line + 1]!, sharedValues[plan.line + 2]!);
+    ofSamples?.begin(
+      sharedValues[form]!,
+      sharedValues[form + 1]!,
+      Math.sqrt(2 * Math.max(0, sharedValues[lag]!)) / fastest,
+    );
     let segment = 0;
     let start = 0;
     for (let first = 0; first < n;) {
@@ -104,23 +134,27 @@ export function fitHarmonics(
         (pass + first / n) / mostPasses,
         "fit the vibration",
       );
-      slopes.read(first, last);
+      if (ofSamples === null) slopes.read(first, last);
       const middle = (start + end - 1) / 2;
       const half = Math.max(1, (end - start) / 2);
       const values = own[segment]!;
+      const levels = plan.own > plan.parabola
+        ? { of: values, at: plan.parabola, column: shared + plan.parabola }
+        : { of: sharedValues, at: form + 2, column: form + 2 };
       const angle = 2 * Math.PI * (cycles * (first - centre) % 1);
       let c1 = Math.cos(angle), s1 = Math.sin(angle);
       for (let k = 0; k < last - first; k++) {
         const c = c1, s = s1;
         c1 = c * turnReal - s * turnImaginary;
         s1 = c * turnImaginary + s * turnReal;
-        const w = slopes.weight[k]!;
-        if (!(w > 0)) continue;
+        let w = slopes.weight[k]!;
+        if (ofSamples === null && !(w > 0)) continue;
         const i = first + k;
         const time = (i - centre) / samplingRate;
         // Motion of the model in rad, and what it changes by.
         let motion = 0;
         let byFrequency = 0;
+        let bent = 0;
         let ch = 1, sh = 0;
         for (let h = 1; h <= harmonics; h++) {
           const next = ch * c - sh * s;
@@ -132,6 +166,7 @@ export function fitHarmonics(
           const a = sharedValues[j]!, b = sharedValues[j + 1]!;
           motion += a * ch + b * sh;
           byFrequency += h * (b * ch - a * sh);
+          bent -= h * h * (a * ch + b * sh);
         }
         row[plan.line] = 2 * Math.PI * time * byFrequency;
         if (plan.line > 0) {
@@ -146,40 +181,51 @@ export function fitHarmonics(
           row[shared + 2] = u * u;
           motion += values[0]! + values[1]! * u + values[2]! * u * u;
         }
-        const away = motion - slopes.phase[k]!;
-        let g = slopes.slope[k]!;
-        let rest = slopes.residual[k]! - g * away;
-        let sine = slopes.sine[k]!, cosine = slopes.cosine[k]!;
-        if (aboutModel && Math.abs(away) < linearReach) {
-          // All that is multiplied with the residual is taken at the model: where
-          // the displacement has it, it holds some of the sample's own noise.
-          const bend = slopes.bend[k]!;
-          rest -= bend * away * away / 2;
-          sine += cosine * slopes.rate[k]! * away;
-          cosine += g * away + bend * away * away / 2;
-          g += bend * away;
+        let g: number, rest: number, sine: number, cosine: number;
+        let lost = 0;
+        if (ofSamples !== null) {
+          ofSamples.read(i, motion);
+          ({ weight: w, cosine, sine } = ofSamples);
+          if (!(w > 0)) continue;
+          const gain = 1 + levels.of[levels.at + 1]!;
+          g = gain * ofSamples.slope;
+          const speed = 2 * Math.PI * cycles * byFrequency / fastest;
+          lost = gain * ofSamples.bend * speed * speed +
+            g * bent * (2 * Math.PI * cycles / fastest) ** 2;
+          rest = ofSamples.value - levels.of[levels.at]! - gain * cosine -
+            lost * sharedValues[lag]!;
+        } else {
+          const away = motion - slopes.phase[k]!;
+          g = slopes.slope[k]!;
+          rest = slopes.residual[k]! - g * away;
+          sine = slopes.sine[k]!;
+          cosine = slopes.cosine[k]!;
+          if (about === "model" && Math.abs(away) < linearReach) {
+            // All that is multiplied with the residual is taken at the model: where
+            // the displacement has it, it holds some of the sample's own noise.
+            const bend = slopes.bend[k]!;
+            rest -= bend * away * away / 2;
+            sine += cosine * slopes.rate[k]! * away;
+            cosine += g * away + bend * away * away / 2;
+            g += bend * away;
+          }
+          if (plan.form > 0) {
+            rest += g * sine * sharedValues[form]! +
+              g * cosine * sharedValues[form + 1]! -
+              levels.of[levels.at]! - cosine * levels.of[levels.at + 1]!;
+          }
         }
         for (let j = 0; j < form; j++) row[j]! *= g;
         for (let j = shared; j < shared + plan.parabola; j++) row[j]! *= g;
         if (plan.form > 0) {
           row[form] = -g * sine;
           row[form + 1] = -g * cosine;
-          rest -= row[form]! * sharedValues[form]! +
-            row[form + 1]! * sharedValues[form + 1]!;
-        }
-        if (plan.form === 4) {
-          row[form + 2] = 1;
-          row[form + 3] = cosine;
-          rest -= sharedValues[form + 2]! + cosine * sharedValues[form + 3]!;
-        }
-        if (plan.own > plan.parabola) {
-          const j = plan.parabola;
-          row[shared + j] = 1;
-          row[shared + j + 1] = cosine;
-          rest -= values[j]! + cosine * values[j + 1]!;
+          row[levels.column] = 1;
+          row[levels.column + 1] = cosine;
+          row[lag] = lost;
         }
         system.take(row, rest, w * perVariance);
-        groups.take(i, g, w, rest, slopes.phase[k]!);
+        groups.take(i, g, w, rest, motion);
       }
       if (last === end) {
         system.endSegment(Array.from(values));
@@ -188,31 +234,44 @@ export function fitHarmonics(
       } else if (last === plan.nextPiece(first)) system.endPiece();
       first = last;
     }
-    if (pass > 1 && aboutModel && groups.excess() > complete) {
+    passes++;
+    const excess = groups.excess();
+    if (
+      about !== "displacement" && passes > 1 && excess > complete &&
+      !(excess < seen.excess)
+    ) {
       // More moves the target than the model: stay at what was seen.
-      aboutModel = false;
+      sharedValues.set(seen.shared);
+      seen.own.forEach((values, k) => own[k]!.set(values));
+      about = "displacement";
+      passes = 0;
       continue;
     }
     solution = system.solve(sharedValues);
-    let largest = 0;
-    for (let j = 0; j < shared; j++) {
-      const change = solution.shared[j]!;
-      if (j < form) {
-        const u = Math.sqrt(solution.inverse[j]![j]!) *
-          Math.max(1, groups.excess());
-        largest = Math.max(largest, Math.abs(change) / Math.max(u, 1e-300));
-      }
-      sharedValues[j]! += change;
-    }
+    const largest = largestOf(solution, form, excess);
+    solution.shared.forEach((change, j) => sharedValues[j]! += change);
     solution.own.forEach((changes, k) =>
       changes.forEach((change, j) => own[k]![j]! += change)
     );
-    if (pass > 0 && largest < settled) {
+    const isLast = !slopes.isSignal || seen.own.length > 0;
+    // Beside jumps samples come and go from pass to pass.
+    const enough = passes > 4 ? loosely : settled;
+    if (isLast && passes > 1 && largest < enough) {
       converged = true;
       break;
     }
-    // The first pass has no model to stand on.
-    if (pass === 0) aboutModel = slopes.isSignal;
+    // Samples at the model need a motion that is right to a part of a fringe.
+    const isNear = exact?.isUsable !== true ||
+      passes > 1 && (largest < near || passes > 3);
+    if (!isLast && isNear) {
+      seen = {
+        shared: sharedValues.slice(),
+        own: own.map((values) => values.slice()),
+        excess: exact?.isUsable === true ? excess : NaN,
+      };
+      about = exact?.isUsable === true ? "samples" : "model";
+      passes = 0;
+    }
   }
   const excess = groups.excess();
   const widened = widenedByPieces(
@@ -234,15 +293,42 @@ export function fitHarmonics(
     excess,
     unexplained: groups.unexplained(),
     converged,
+    isOfSamples: about === "samples",
     residualTimes: groups.times(samplingRate),
     residuals: groups.residuals(metresPerRadian),
   };
 }
 
+/** Largest change of the motion's parameters over their standard uncertainty. */
+function largestOf(
+  { shared, inverse }: ReturnType<SegmentedSystem["solve"]>,
+  count: number,
+  excess: number,
+): number {
+  let largest = 0;
+  for (let j = 0; j < count; j++) {
+    const u = Math.sqrt(inverse[j]![j]!) * Math.max(1, excess);
+    largest = Math.max(largest, Math.abs(shared[j]!) / Math.max(u, 1e-300));
+  }
+  return largest;
+}
+
+/**
+ * What the signal is linear about: the displacement that was read; the same, bent
+ * towards the model; or the model alone, sample by sample.
+ */
+type About = "displacement" | "model" | "samples";
+
+interface Seen {
+  readonly shared: Float64Array;
+  readonly own: readonly Float64Array[];
+  readonly excess: number;
+}
+
 interface Plan {
   /** Shared parameters of a straight drift: 2 or 0. */
   readonly line: number;
-  /** Shared parameters of the fringes' form: p and q, and the levels. */
+  /** Shared parameters of the fringes' form: p and q, the levels, and the lag. */
   readonly form: number;
   /** Parameters of each segment: a parabola and levels. */
   readonly own: number;
@@ -272,7 +358,7 @@ function planOf(
   const piece = n / pieces;
   return {
     line: parabola === 0 ? 2 : 0,
-    form: !isSignal ? 0 : levelsDrift ? 2 : 4,
+    form: !isSignal ? 0 : levelsDrift ? 3 : 5,
     own: parabola + (levelsDrift ? 2 : 0),
     parabola,
     ends: Array.from(

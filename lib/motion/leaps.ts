@@ -1,5 +1,6 @@
 import type { Samples } from "../capture/mod.ts";
 import { requireNumbers } from "../options/mod.ts";
+import { extremesOf } from "../order/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { inDigits, warn, type Warning } from "../result/mod.ts";
 import { signalScale } from "./signal_scale.ts";
@@ -75,8 +76,37 @@ export function findLeaps(samples: Samples): Leaps {
   requireNumbers(samples, "samples", work);
   const { amplitude, noise } = signalScale(samples);
   const height = 2 * amplitude;
-  const limit = Math.max(change.noise * noise, change.height * height);
-  const rests = restsOf(samples, limit, flat * height + 2 * noise);
+  const found = leapsOf(samples, noise, height, {
+    limit: Math.max(change.noise * noise, change.height * height),
+    most: flat * height + 2 * noise,
+  });
+  if (found.areHardEdges) return found;
+  // Where a square moves by nearly whole fringes both its levels are alike, and
+  // only the few samples of its edges show the height.
+  const [low, high] = extremesOf(samples);
+  const whole = high - low - 2 * noiseReach * noise;
+  const other = whole > height
+    ? leapsOf(samples, noise, whole, {
+      limit: change.noise * noise,
+      most: quiet * noise,
+    })
+    : found;
+  return other.areHardEdges ? other : found;
+}
+
+/** Half of what noise alone spreads over a record, over its standard deviation. */
+const noiseReach = 4.5;
+/** What the means of eight samples of a rest spread by chance, over the noise. */
+const quiet = 4;
+
+/** The leaps between rests whose samples change by no more than the limits. */
+function leapsOf(
+  samples: Samples,
+  noise: number,
+  height: number,
+  { limit, most }: { readonly limit: number; readonly most: number },
+): Leaps {
+  const rests = restsOf(samples, limit, most);
   const least = Math.max(leastLeap * height, 4 * noise);
   let resting = 0;
   const lengths: number[] = [];

@@ -69,7 +69,10 @@ export interface Vibration extends Result {
   readonly amplitude: Quantity;
   /** Frequency of the fundamental, in Hz. */
   readonly frequency: Quantity;
-  /** Phase of the fundamental's cosine at the first sample, in rad. */
+  /**
+   * Phase of the fundamental's cosine at the first sample, in rad, in the signal as
+   * recorded: what the amplifier is late by is in it.
+   */
   readonly phase: Quantity;
   /** Largest speed of the fundamental, in m/s. */
   readonly velocityAmplitude: Quantity;
@@ -99,8 +102,9 @@ export interface Vibration extends Result {
 /**
  * Measures a periodic vibration: frequency, amplitude and phase of the
  * fundamental and its harmonics, by least squares on the fringes themselves with
- * x(t) = d(t) + Σ_h (a_h cos 2πhft + b_h sin 2πhft), every sample on its own. The
- * drift d is a straight line, or, where that leaves more than the noise, parabolas
+ * x(t) = d(t) + Σ_h (a_h cos 2πhft + b_h sin 2πhft), every sample on its own, at
+ * the motion of the model, with the form of the fringe (C, α, levels) and what the
+ * amplifier takes from fast fringes left free. The drift d is a straight line, or, where that leaves more than the noise, parabolas
  * of 16 or 4 periods each. Where the phase is
  * doubtful and this leaves more than a tenth of the motion, the values have no
  * uncertainty (`NaN`) and the warning `not-determined`.
@@ -170,7 +174,8 @@ export function measureVibration(
   const { wavelengthStandardUncertainty, wavelength } =
     displacement.diagnostics;
   const relative = wavelengthStandardUncertainty / wavelength;
-  const locked = lockedUncertainty(displacement);
+  // Samples at the motion itself show what was misread in the displacement.
+  const locked = fit.isOfSamples ? 0 : lockedUncertainty(displacement);
   const list: Harmonic[] = [];
   for (let h = 1; h <= harmonics; h++) {
     list.push(harmonicOf(h, parameters, covariance, relative, locked));

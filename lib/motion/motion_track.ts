@@ -97,6 +97,8 @@ export interface SampleTrace {
   readonly weight: Float32Array;
   /** φF modulo 2π, in rad. */
   readonly feedbackPhase: Float32Array;
+  /** Height of the fringe over the mean height (1). */
+  readonly height: Float32Array;
 }
 
 /** A stretch between gaps. */
@@ -143,6 +145,7 @@ export function trackMotion(
     slope: new Float32Array(n),
     weight: new Float32Array(n),
     feedbackPhase: new Float32Array(n),
+    height: new Float32Array(n).fill(1),
   };
   const places: number[] = [];
   const signs: number[] = [];
@@ -179,6 +182,8 @@ export function trackMotion(
     phaseUncertainty(fit, part.length, own);
     heightDoubt?.forEach((doubt, i) => own[i] = Math.hypot(own[i]!, doubt));
     copyTrace(trace, pieces, stretch.first);
+    const heights = fit.parameters.height?.values;
+    if (heights !== undefined) trace.height.set(heights, stretch.first);
     cosine.set(pieces.cosine, stretch.first);
     margin = Math.min(margin, marginOf(part, detection, fit));
     doubtfulSamples += countDoubtful(

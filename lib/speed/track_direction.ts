@@ -1,3 +1,4 @@
+import { normalProbability, studentQuantile } from "../fit/mod.ts";
 import type { Direction } from "./direction.ts";
 
 /** Evidence for the direction over some pieces of the record. */
@@ -72,13 +73,26 @@ export function decideDirection(
   const significance = total.squares > 0
     ? Math.abs(total.sum) / Math.sqrt(total.squares)
     : 0;
-  if (total.count < 8 || significance < 4.5) {
+  if (total.count < 8 || significance < significanceOf(total.count)) {
     return { direction: "not determined", significance };
   }
   return {
     direction: polarity * total.sum > 0 ? "receding" : "approaching",
     significance,
   };
+}
+
+/** Standard deviations of chance from which on a direction is told (1). */
+const sureSignificance = 4.5;
+
+/**
+ * The same of n pieces. |Σx|/√(Σx²) is at most √n, where all agree: with few pieces
+ * so much as 4.5 is never reached. Student's t = r √((n - 1)/(n - r²)) has the
+ * probability of 4.5 standard deviations.
+ */
+function significanceOf(count: number): number {
+  const t = -studentQuantile(normalProbability(-sureSignificance), count - 1);
+  return t * Math.sqrt(count / (count - 1 + t * t));
 }
 
 function harmonicSine(

@@ -278,8 +278,6 @@ export function trackSpeed(
   const { spectrogram: frames, level } = made;
   const { binWidth } = frames;
   const repetition = frames.segmentLength / frames.hop;
-  const total = totalOf(smooth.value, smooth.standardUncertainty);
-  requireSeen(total.seen, band);
   // Within a frame a turn and a rest look alike, and the turn is taken; a longer
   // rest is one, and what looks like a turn in it is noise.
   const halfFrame = frames.time[0]!;
@@ -293,6 +291,16 @@ export function trackSpeed(
   const crossings = followed.turns.filter((turn) =>
     !abrupt.some((rest) => isNear(turn, rest))
   );
+  const dropouts = countDropouts(raw);
+  leaveOutRests(abrupt, frames.time, [
+    raw,
+    smooth.value,
+    smooth.standardUncertainty,
+    smooth.slope,
+    smooth.slopeStandardUncertainty,
+  ]);
+  const total = totalOf(smooth.value, smooth.standardUncertainty);
+  requireSeen(total.seen, band);
   const told = directionSpans(
     { samples, samplingRate, polarity },
     made,
@@ -333,7 +341,6 @@ export function trackSpeed(
     one,
     repetition,
   });
-  const dropouts = countDropouts(raw);
   return createResult<SpeedTrack>({
     kind: "speed.track",
     ...headlines(total, one, repetition, {
@@ -392,6 +399,20 @@ export function trackSpeed(
       directionSignificance: significance,
     },
   });
+}
+
+/** While the surface rests there is no line: what was followed then is noise. */
+function leaveOutRests(
+  rests: readonly Standstill[],
+  time: Float64Array,
+  courses: readonly Float64Array[],
+): void {
+  for (const { from, to } of rests) {
+    time.forEach((middle, k) => {
+      if (middle <= from || middle >= to) return;
+      for (const course of courses) course[k] = NaN;
+    });
+  }
 }
 
 /** What the samples of a track are. */

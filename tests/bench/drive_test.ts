@@ -1,6 +1,11 @@
 import {
+  type Capture,
   createCapture,
+  datasetEntry,
+  datasetFolder,
+  datasetTruth,
   findChannel,
+  loadDataset,
   measureDistance,
   measureSteps,
   measureVibration,
@@ -228,6 +233,57 @@ describe("a modulation through a capacitor", () => {
     );
     const { distance } = measureDistance(slow.capture, counted);
     expect(Math.abs(distance.value / 0.2 - 1)).toBeLessThan(1e-4);
+  });
+});
+
+describe("the drives of the simulated bench", () => {
+  const standsAt = (name: string, capture: Capture) => {
+    const { known, truth } = datasetEntry(name);
+    const { distance } = measureDistance(capture, {
+      tuning: { tuning: known.tuning!, wavelength: known.wavelength! },
+      estimator: "phase slope",
+    });
+    // One seeded case: within 3 standard uncertainties.
+    expect(Math.abs(distance.value - truth.distance!.value))
+      .toBeLessThan(3 * distance.standardUncertainty);
+  };
+
+  it("give the distance by the curve of two meters", async () => {
+    const text = await Deno.readTextFile(
+      new URL("voltage-drive-curve.csv", datasetFolder),
+    );
+    const curve = text.trim().split("\n").slice(1).map((line) => {
+      const [voltage, milliamperes] = line.split(",").map(Number);
+      return { voltage: voltage!, current: milliamperes! / 1000 };
+    });
+    const { capture, currentRange } = convertDrive(
+      await loadDataset("voltage-drive"),
+      { curve },
+    );
+    const { lowestCurrent, highestCurrent } = datasetTruth("voltage-drive");
+    // Noise and steps of the scope: 50 µV over 5.3 Ω, at the ends of a ramp.
+    expect(Math.abs(currentRange.low - lowestCurrent!.value))
+      .toBeLessThan(4e-5);
+    expect(Math.abs(currentRange.high - highestCurrent!.value))
+      .toBeLessThan(4e-5);
+    standsAt("voltage-drive", capture);
+  });
+
+  it("give the distance behind a capacitor, and its corner", async () => {
+    const { currentPerVoltage, operatingCurrent } =
+      datasetEntry("capacitor-drive").known;
+    const { capture, couplingCorner } = convertDrive(
+      await loadDataset("capacitor-drive"),
+      {
+        currentPerVoltage: currentPerVoltage!.value,
+        currentOffset: operatingCurrent!.value,
+        couplingCorner: "find",
+      },
+    );
+    const { value, standardUncertainty } = couplingCorner!;
+    const truth = datasetTruth("capacitor-drive").couplingCorner!.value;
+    expect(Math.abs(value - truth)).toBeLessThan(3 * standardUncertainty);
+    standsAt("capacitor-drive", capture);
   });
 });
 

@@ -176,6 +176,14 @@ describe("The simulated bench", () => {
     const { plateSteps, cardSteps } = datasetTruth("two-targets");
     expect(plateSteps!.value).toBeCloseTo(23.6394, 3);
     expect(cardSteps!.value).toBeCloseTo(66.9588, 3);
+    // Shockley's law with n = 2, 25 °C and 10⁻¹⁸ A, 4 Ω in series, by hand for
+    // 40 mA: 2 × 25.69 mV × ln(4 × 10¹⁶) + 160 mV = 1.9639 V + 0.16 V.
+    const curve = new TextDecoder().decode(
+      Deno.readFileSync(new URL("voltage-drive-curve.csv", datasetFolder)),
+    );
+    expect(curve).toContain("\n2.1241,40.00\n");
+    // The corner leaves 1/√(1 + (13.5/25)²) = 88 % of the drive's fundamental.
+    expect(datasetTruth("capacitor-drive").couplingCorner!.value).toBe(13.5);
     // ζ = 1/√(1 + (2π f τ)²) with 52 Hz and 90 ms.
     expect(datasetTruth("tap").dampingRatio!.value).toBeCloseTo(0.03399, 5);
   });

@@ -32,6 +32,7 @@ import { captureFlags, captureTask } from "../../lib/cli/capture/mod.ts";
 import { task as measure } from "../../lib/cli/measure.ts";
 import { readFlags } from "../../lib/cli/task/mod.ts";
 import { typed } from "../cli/typed.ts";
+import { plainCapture, plainWavelength } from "./plain_bench.ts";
 import {
   fileInVolts,
   lopsidedMotion,
@@ -50,7 +51,6 @@ import {
   wavedCard,
   withDrive,
 } from "./cases.ts";
-import { plainWavelength } from "./plain_bench.ts";
 
 const wavelength = 650e-9;
 
@@ -461,6 +461,50 @@ describe("a lopsided ramp", () => {
         const found = recogniseMeasurement(lopsidedMotion(rise, seed));
         expect(found.measurement).toBe("motion");
       }
+    }
+  });
+});
+
+describe("drives that hide between two samples", () => {
+  const half = plainWavelength / 2 / 1.00027;
+  const seen = (way: (time: number) => number, feedback: number) =>
+    recogniseMeasurement(plainCapture({
+      way,
+      samplingRate: 20e3,
+      duration: 0.25,
+      feedback,
+      decibels: 28,
+      pole: 1,
+      seed: 3,
+    }));
+
+  it("are named where a sawtooth flies back, and an even row is a speed", () => {
+    for (const feedback of [0.5, 1.8]) {
+      const { measurement, reason } = seen(
+        (time) => 20.4 * half * (30 * time % 1),
+        feedback,
+      );
+      expect(measurement).toBe("none");
+      expect(reason).toContain("their phase leaps 7 times, every 33.3 ms");
+      expect(seen((time) => 600 * half * time, feedback).measurement)
+        .toBe("speed");
+    }
+  });
+
+  it("are edges where a square moves by nearly whole fringes", () => {
+    // By 1.01 fringes on edges of a sample and a half.
+    const square = (time: number) => {
+      const [part, edge] = [40 * time % 1, 0.003];
+      const rises = part < edge ? part / edge : 1;
+      return part < 0.5 ? rises : Math.max(0, 1 - (part - 0.5) / edge);
+    };
+    for (const feedback of [0.5, 1.8]) {
+      const { measurement, reason } = seen(
+        (time) => 1.01 * half * square(time),
+        feedback,
+      );
+      expect(measurement).toBe("none");
+      expect(reason).toContain("as where a square drives the target");
     }
   });
 });

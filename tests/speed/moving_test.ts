@@ -489,11 +489,20 @@ describe("the motor of the simulated bench", () => {
   });
 
   it("stops and starts when its truth says", async () => {
-    const { zeroCrossings, standstills } = await track("motor-stops");
+    const { zeroCrossings, standstills, spans, frequency, time } = await track(
+      "motor-stops",
+    );
     const { stopTime, startTime } = datasetTruth("motor-stops");
     expect(zeroCrossings).toEqual([]);
     expect(standstills.length).toBe(1);
     within(standstills[0]!.from, stopTime!.value);
     within(standstills[0]!.to, startTime!.value);
+    // Some sixteen pieces of the record on either side of the rest, and all agree.
+    expect(spans.map(({ direction }) => direction))
+      .toEqual(["receding", "receding"]);
+    const inRest = frequency.filter((_, k) =>
+      time[k]! > stopTime!.value + 1e-3 && time[k]! < startTime!.value - 1e-3
+    );
+    expect(inRest.every(Number.isNaN)).toBe(true);
   });
 });

@@ -174,6 +174,14 @@ async function checkStream(
   }
 }
 
+/** What the library says of options, in the words of the shell. */
+function asTyped(message: string): string {
+  return message.replaceAll(
+    /pass measurement: "([a-z-]+)[^"]*"/g,
+    "add '--as $1'",
+  );
+}
+
 function failed(
   file: string,
   error: { name: string; message: string },
@@ -188,6 +196,6 @@ function failed(
       reports: [],
       error,
     },
-    text: `== ${file}\n\nNot measured. ${error.message}`,
+    text: `== ${file}\n\nNot measured. ${asTyped(error.message)}`,
   };
 }

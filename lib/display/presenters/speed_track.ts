@@ -1,6 +1,6 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { SpeedTrack } from "../../speed/mod.ts";
-import { shownAxis } from "../axis.ts";
+import { type ShownAxis, shownAxis } from "../axis.ts";
 import {
   band,
   curve,
@@ -52,7 +52,7 @@ registerPresenter<SpeedTrack>("speed.track", {
       {
         name: "spectrogram",
         caption:
-          "Spectrogram of the monitor signal with the tracked line, and the speed under it",
+          "Spectrogram of the monitor signal with the tracked line, and the speed with its 95 % band under it",
         draw: () => trackFigure(track),
       },
       {
@@ -100,14 +100,12 @@ function trackFigure(track: SpeedTrack) {
     {
       y: v,
       weight: 0.5,
-      traces: [
-        curve(track.time, values, x, v, {
-          name,
-          colour: colours.blue,
-          width: 1.8,
-          legend: false,
-        }),
-      ],
+      traces: banded(track.time, values, track.speedStandardUncertainty, x, v, {
+        name,
+        colour: colours.blue,
+        panel: 1,
+        legend: false,
+      }),
       axis: { zeroline: true, zerolinecolor: colours.grey },
     },
     {
@@ -158,63 +156,73 @@ function speedFigure(track: SpeedTrack) {
   const { name, values } = signed(track);
   const v = shownAxis(name, values, "m/s");
   const a = shownAxis("Acceleration", track.acceleration, "m/s²");
-  const panel = (
-    axis: typeof v,
-    ys: Float64Array,
-    spread: Float64Array,
-    title: string,
-    colour: string,
-    number: number,
-  ) => [
-    ...stretches(ys).map(([from, to], k) =>
-      band(
-        track.time.subarray(from, to),
-        around(ys, spread, -1).subarray(from, to),
-        around(ys, spread, 1).subarray(from, to),
-        x,
-        axis,
-        {
-          name: "95 % band",
-          colour,
-          panel: number,
-          legend: number === 2 && k === 0,
-        },
-      )
-    ),
-    curve(track.time, ys, x, axis, {
-      name: title,
-      colour,
-      panel: number,
-      width: 1.8,
-    }),
-  ];
   return stackPanels([
     {
       y: a,
       weight: 0.7,
-      traces: panel(
-        a,
+      traces: banded(
+        track.time,
         track.acceleration,
         track.accelerationStandardUncertainty,
-        "Acceleration",
-        colours.green,
-        1,
+        x,
+        a,
+        { name: "Acceleration", colour: colours.green, panel: 1 },
       ),
       axis: { zeroline: true, zerolinecolor: colours.grey },
     },
     {
       y: v,
-      traces: panel(
-        v,
+      traces: banded(
+        track.time,
         values,
         track.speedStandardUncertainty,
-        name,
-        colours.blue,
-        2,
+        x,
+        v,
+        { name, colour: colours.blue, panel: 2 },
       ),
       axis: { zeroline: true, zerolinecolor: colours.grey },
     },
   ], { title: `${name} over time`, x });
+}
+
+/** A course with its 95 % band; the band of the second panel is in the legend. */
+function banded(
+  time: Float64Array,
+  values: Float64Array,
+  spread: Float64Array,
+  x: ShownAxis,
+  y: ShownAxis,
+  { name, colour, panel, legend = true }: {
+    name: string;
+    colour: string;
+    panel: number;
+    legend?: boolean;
+  },
+) {
+  return [
+    ...stretches(values).map(([from, to], k) =>
+      band(
+        time.subarray(from, to),
+        around(values, spread, -1).subarray(from, to),
+        around(values, spread, 1).subarray(from, to),
+        x,
+        y,
+        {
+          name: "95 % band",
+          colour,
+          panel,
+          legend: (panel === 2 || !legend) && k === 0,
+        },
+      )
+    ),
+    curve(time, values, x, y, {
+      name,
+      colour,
+      panel,
+      width: 1.8,
+      ...(legend ? {} : { legend }),
+    }),
+  ];
 }
 
 /** First index and index after the last of each stretch without `NaN`. */
