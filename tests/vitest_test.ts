@@ -22,6 +22,21 @@ describe("the vitest adapter", () => {
     expect(() => expect(1).toBe(2)).toThrow();
     await expect(Promise.reject(new RangeError("no"))).rejects.toThrow("no");
   });
+  it("compares arrays of samples number by number", () => {
+    const samples = Float64Array.of(1, NaN, -0);
+    expect({ samples }).toEqual({ samples: Float64Array.of(1, NaN, 0) });
+    for (
+      const other of [
+        Float64Array.of(1, NaN),
+        Float64Array.of(1, 2, 0),
+        Float64Array.of(1, NaN, 1e-300),
+      ]
+    ) {
+      expect({ samples }).not.toEqual({ samples: other });
+      expect(() => expect(samples).toEqual(other)).toThrow();
+    }
+    expect(samples).not.toStrictEqual(Float32Array.of(1, NaN, -0));
+  });
 });
 
 describe("the groups of test files", () => {

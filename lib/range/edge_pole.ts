@@ -101,14 +101,16 @@ export function behindPole(
   let before = values[0]!;
   // As if it had been running before, on a straight line.
   let state = before - (values[1]! - before) / rate;
-  let [i, next] = [0, 0];
+  let [i, next] = [1, 0];
+  let jumpAt = jumps[0]?.index ?? NaN;
   for (let s = 0; s < out.length; s++) {
-    for (let m = 0; m < parts; m++, i++) {
-      if (i === 0) continue;
+    for (const end = (s + 1) * parts; i < end; i++) {
       const value = values[i]!;
       state = kept * state + first * before + last * value;
       before = value;
+      if (i !== jumpAt) continue;
       while (jumps[next]?.index === i) state += jumps[next++]!.change;
+      jumpAt = jumps[next]?.index ?? NaN;
     }
     out[s] = state;
   }

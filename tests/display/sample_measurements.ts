@@ -69,6 +69,7 @@ export function rampCapture(distance: number, seed = 1) {
     current: rampCurrent({ low: 0.038, high: 0.042, frequency: 10 }),
     samplingRate: 10e3,
     duration: 0.3,
+    noise: { signalToNoiseRatio: 30 },
     seed,
   });
 }
@@ -299,6 +300,7 @@ function swept() {
     distance: (time) => 0.1 + 1e-6 * drive(time),
     samplingRate,
     duration: 0.25,
+    noise: { signalToNoiseRatio: 30 },
     drive: null,
     seed: 6,
   });

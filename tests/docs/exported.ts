@@ -40,12 +40,19 @@ export interface Exported {
 
 const url = (path: string) => new URL(`../../${path}`, import.meta.url);
 
+let asked: Promise<ReadonlyMap<string, Exported[]>> | null = null;
+
 /**
- * Everything that the library exports, as the documentation tool sees it.
+ * Everything that the library exports, as the documentation tool sees it; asked
+ * once for all that reads it.
  *
  * @returns By door, such as `"."` or `"./signal"`, what stands behind it.
  */
-export async function exported(): Promise<ReadonlyMap<string, Exported[]>> {
+export function exported(): Promise<ReadonlyMap<string, Exported[]>> {
+  return asked ??= askedNow();
+}
+
+async function askedNow(): Promise<ReadonlyMap<string, Exported[]>> {
   const doors = Object.entries(config.exports);
   const { stdout, success } = await new Deno.Command(Deno.execPath(), {
     args: ["doc", "--json", ...doors.map(([, path]) => fromFileUrl(url(path)))],

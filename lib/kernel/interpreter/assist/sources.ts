@@ -52,7 +52,9 @@ export interface SourcesInput {
 /** Puts together what completion and inspection may look at. */
 export function createSources(input: SourcesInput): AssistSources {
   const { engine, baseUrl, imports, loaded, config, cells, hidden } = input;
-  const parsed = parseConfig(config);
+  // Read when it is first asked for: no session waits for it.
+  let read: ProjectConfig | null = null;
+  const project = () => read ??= parseConfig(config);
   // Names within texts may be taken too: they are not to be had anyway.
   const kept = (expression: string) =>
     expression.replace(
@@ -66,8 +68,12 @@ export function createSources(input: SourcesInput): AssistSources {
     baseUrl,
     loaded,
     cells,
-    mapped: mappedNames(parsed),
-    doors: doorsOf(parsed),
+    get mapped() {
+      return mappedNames(project());
+    },
+    get doors() {
+      return doorsOf(project());
+    },
     index: new ModuleIndex((specifier) =>
       import.meta.resolve(resolveSpecifier(specifier, baseUrl))
     ),
