@@ -37,6 +37,35 @@ export type ChannelRole = typeof channelRoles[number];
  */
 export type Samples = Float64Array | Float32Array;
 
+/**
+ * What makes the samples of a channel off together, so that no mean takes it away:
+ * a table of the channel's own values, or the corner of a capacitor that was
+ * reckoned in.
+ */
+export type ChannelDoubt =
+  & {
+    /** What it comes from, in plain words. */
+    readonly source: string;
+    /** Degrees of freedom (1). */
+    readonly degreesOfFreedom: number;
+    /** Whether it was found from this capture: another is off by something else. */
+    readonly found: boolean;
+  }
+  & ({
+    /** Values of the channel, rising, in its unit. */
+    readonly at: readonly number[];
+    /**
+     * How far the channel is off at these values, in its unit: independent courses
+     * of one standard deviation each.
+     */
+    readonly deviations: readonly (readonly number[])[];
+  } | {
+    /** First-order corner that was reckoned in, in Hz. */
+    readonly corner: number;
+    /** Its standard uncertainty, in Hz. */
+    readonly standardUncertainty: number;
+  });
+
 /** One channel of a capture. */
 export interface Channel {
   /** Name as in the file, such as `"CH1"`. */
@@ -54,6 +83,11 @@ export interface Channel {
    * the file does not say.
    */
   readonly fullScale: { readonly low: number; readonly high: number } | null;
+  /**
+   * What makes all samples off together; left out where that is not known. Files do
+   * not hold it.
+   */
+  readonly doubts?: readonly ChannelDoubt[];
 }
 
 /** Where a capture comes from. */
@@ -116,6 +150,12 @@ export interface ChannelInput {
    * @default {null}
    */
   fullScale?: { low: number; high: number } | null;
+  /**
+   * What makes all samples off together.
+   *
+   * @default {none that is known}
+   */
+  doubts?: readonly ChannelDoubt[];
 }
 
 /** Options of {@linkcode createCapture}. */

@@ -8,6 +8,7 @@ export {
   type Capture,
   type CaptureSource,
   type Channel,
+  type ChannelDoubt,
   type ChannelInput,
   type ChannelRole,
   channelRoles,

@@ -279,6 +279,9 @@ export function fitHarmonics(
     Math.max(1, excess),
     solution!.scores,
   );
+  if (about === "samples") {
+    widenByNeglected(widened, solution!.inverse, lag, sharedValues[lag]!);
+  }
   return {
     ...fromFirstSample(
       sharedValues.subarray(plan.line, form),
@@ -297,6 +300,28 @@ export function fitHarmonics(
     residualTimes: groups.times(samplingRate),
     residuals: groups.residuals(metresPerRadian),
   };
+}
+
+/** What is neglected of the amplifier over what of it was fitted (1). */
+const neglected = 0.3;
+
+/**
+ * The amplifier is followed to the second order of its time constant, and what it
+ * does at steep slopes beyond: each value may be off by a part of how far that order
+ * has moved it.
+ */
+function widenByNeglected(
+  covariance: number[][],
+  inverse: readonly (readonly number[])[],
+  lag: number,
+  value: number,
+): void {
+  const moved = inverse.map((row) =>
+    neglected * value * row[lag]! / inverse[lag]![lag]!
+  );
+  covariance.forEach((row, j) =>
+    row.forEach((_, k) => row[k]! += moved[j]! * moved[k]!)
+  );
 }
 
 /** Largest change of the motion's parameters over their standard uncertainty. */

@@ -89,14 +89,6 @@ export function humLevels(
     !(best.found.scatter < flat.scatter * mostScatter[known])
   ) return null;
   const { frequency, harmonics, found: { coefficients } } = best;
-    console.log(
-      "  ratio",
-      (best.found.scatter / flat!.scatter).toFixed(3),
-      "n",
-      n,
-      harmonics,
-    );
-  }
   const parts = coefficients.subarray(2);
   const size = Math.sqrt(parts.reduce((sum, part) => sum + part * part, 0) / 2);
   // Sines that are told by a part of their period only may be anything beside it.

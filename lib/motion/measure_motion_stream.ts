@@ -174,9 +174,13 @@ export interface LongMotion extends Result {
  * that is in vain again and again, only one such block in 32. Fringes that the
  * excess-phase equation does not describe raise the warning "model-misfit".
  *
- * The vibration is fitted by least squares to stretches of some 64 periods. Its
- * amplitude is their mean with its standard deviation, its frequency follows
- * from the advance of the phase from stretch to stretch.
+ * The vibration is fitted by least squares to the displacement in stretches of some
+ * 64 periods. Its amplitude is that of their mean with its standard deviation, its
+ * frequency follows from the advance of the phase from stretch to stretch. Unlike
+ * {@linkcode measureVibration}, which fits the samples of the whole record together
+ * with the form of the fringe, it keeps C, α and levels as the first samples have
+ * them: what these leave open is part of the uncertainty, which is larger by that.
+ * Where the record fits into memory, that function gives the better number.
  *
  * @param source The opened capture, or another source of blocks.
  * @param options Wavelength in m, polarity, and what to do on the way.
@@ -273,7 +277,10 @@ export async function measureMotionStream(
       const gain = meanGain((k + 1) * vibration.frequency, perValue);
       return length(
         amplitude / gain,
-        vibration.standardUncertainties[k]! / gain,
+        // What the first samples leave open of the form comes back with every
+        // fringe, and in every stretch.
+        Math.hypot(vibration.standardUncertainties[k]!, found.formUncertainty) /
+          gain,
       );
     });
   const perSecond = samplingRate / perValue;

@@ -20,6 +20,7 @@ import {
   withGaps,
 } from "./phase_block.ts";
 import { PhaseStream } from "./phase_stream.ts";
+import { formUncertainty } from "./phase_uncertainty.ts";
 import {
   type FoundVibration,
   StretchVibration,
@@ -79,6 +80,8 @@ export interface MotionStreamFound {
   readonly relativeNoise: number;
   /** Residual noise of the fit over the noise that was seen beforehand (1). */
   readonly excess: number;
+  /** What the form of the fringes leaves open of φ0, rms, in rad. */
+  readonly formUncertainty: number;
   /** Whether the fringes are others than the excess-phase equation makes. */
   readonly isForeign: boolean;
   /** Samples between knots of the spline. */
@@ -273,6 +276,7 @@ class Going {
       feedback: feedbackQuantities(fit),
       relativeNoise: fit.noise / fit.parameters.amplitude,
       excess: fit.noise / this.#seenNoise,
+      formUncertainty: formUncertainty(fit),
       isForeign,
       spacing: fit.spacing,
       fastest: unwrapped.detection.fastest,

@@ -16,8 +16,12 @@ export interface StretchVibrationState {
   readonly frequency: number;
   readonly length: number;
   readonly stretches: number;
-  /** Per harmonic: sum and sum of squares of its amplitude. */
+  /**
+   * Per harmonic, against the fundamental's phase: sums of its amplitude in phase
+   * and out of phase, and sum of squares of that in phase with its own mean.
+   */
   readonly sums: readonly number[];
+  readonly across: readonly number[];
   readonly squares: readonly number[];
   /** Phase of the fundamental against the oscillator: last, and sums. */
   readonly phase: number;
@@ -33,7 +37,10 @@ export interface FoundVibration {
   /** Cycles per value. */
   readonly frequency: number;
   readonly frequencyStandardUncertainty: number;
-  /** Mean amplitude of each harmonic, in the unit of the values. */
+  /**
+   * Amplitude of the mean of each harmonic, its phase against the fundamental's
+   * held, in the unit of the values.
+   */
   readonly amplitudes: readonly number[];
   /** Standard deviation of the mean. */
   readonly standardUncertainties: readonly number[];
@@ -52,7 +59,9 @@ export class StretchVibration {
   #length = longest;
   #stretches = 0;
   readonly #sums = new Float64Array(harmonicCount);
-  readonly #squares = new Float64Array(harmonicCount);
+  readonly #across = new Float64Array(harmonicCount);
+  /** Sums of squares: in phase, out of phase, and their products. */
+  readonly #squares = new Float64Array(3 * harmonicCount);
   #phase = 0;
   /** Σ1, Σk, Σφ, Σk², Σkφ, Σφ². */
   readonly #line = new Float64Array(6);
@@ -66,6 +75,7 @@ export class StretchVibration {
     this.#length = state.length;
     this.#stretches = state.stretches;
     this.#sums.set(state.sums);
+    this.#across.set(state.across);
     this.#squares.set(state.squares);
     this.#phase = state.phase;
     this.#line.set(state.line);
@@ -97,17 +107,24 @@ export class StretchVibration {
       ? NaN
       : Math.max(0, syy - sy * sy / count - slope * slope * spread) / (n - 2);
     const perValue = 2 * Math.PI * this.#length;
-    const deviation = (k: number) =>
-      n < 2 ? NaN : Math.sqrt(
-        Math.max(0, this.#squares[k]! - this.#sums[k]! ** 2 / n) /
-          (n - 1) / n,
-      );
+    const size = (k: number) => Math.hypot(this.#sums[k]!, this.#across[k]!);
+    /** Standard deviation of the mean along its own direction. */
+    const deviation = (k: number) => {
+      if (n < 2) return NaN;
+      const [x, y] = [this.#sums[k]!, this.#across[k]!];
+      const whole = Math.max(size(k), Number.MIN_VALUE);
+      const [c, s] = [x / whole, y / whole];
+      const [xx, yy, xy] = this.#squares.subarray(3 * k, 3 * k + 3);
+      const squares = c * c * (xx! - x * x / n) + s * s * (yy! - y * y / n) +
+        2 * c * s * (xy! - x * y / n);
+      return Math.sqrt(Math.max(0, squares) / (n - 1) / n);
+    };
     return {
       stretches: n,
       length: this.#length,
       frequency: this.#frequency + slope / perValue,
       frequencyStandardUncertainty: Math.sqrt(left / spread) / perValue,
-      amplitudes: Array.from(this.#sums, (sum) => sum / n),
+      amplitudes: Array.from(this.#sums, (_, k) => size(k) / n),
       standardUncertainties: Array.from(this.#sums, (_, k) => deviation(k)),
     };
   }
@@ -121,6 +138,7 @@ export class StretchVibration {
       length: this.#length,
       stretches: this.#stretches,
       sums: Array.from(this.#sums),
+      across: Array.from(this.#across),
       squares: Array.from(this.#squares),
       phase: this.#phase,
       line: Array.from(this.#line),
@@ -191,10 +209,18 @@ export class StretchVibration {
     }
     const solution = solve(matrix, Matrix.columnVector(right)).getColumn(0);
     const k = this.#stretches++;
+    // Turned back by the fundamental's own phase: a mean of sizes would hold the
+    // noise of a weak harmonic.
+    const own = Math.atan2(solution[3]!, solution[2]!);
     for (let h = 1; h <= harmonicCount; h++) {
-      const amplitude = Math.hypot(solution[2 * h]!, solution[2 * h + 1]!);
-      this.#sums[h - 1]! += amplitude;
-      this.#squares[h - 1]! += amplitude * amplitude;
+      const [a, b] = [solution[2 * h]!, solution[2 * h + 1]!];
+      const c = Math.cos(h * own), s = Math.sin(h * own);
+      const [along, across] = [a * c + b * s, b * c - a * s];
+      this.#sums[h - 1]! += along;
+      this.#across[h - 1]! += across;
+      this.#squares[3 * h - 3]! += along * along;
+      this.#squares[3 * h - 2]! += across * across;
+      this.#squares[3 * h - 1]! += along * across;
     }
     // Phase at the middle, less the turns of the oscillator up to there.
     const turns = this.#frequency * (first + middle);

@@ -1,7 +1,9 @@
 import { feedbackPhase } from "../laser/mod.ts";
 
-/** Steps of the table along half a branch. */
-const steps = 256;
+/** Steps of the table along half a branch, for few samples and for many. */
+const [fewSteps, manySteps] = [64, 256];
+/** Samples from which on the finer table is worth its making. */
+const many = 1000;
 /**
  * The table ends where dt/dz = 1 + C cos z falls below this, times C above 1: a
  * fold is near.
@@ -44,8 +46,11 @@ export function solveOnBranch(offset: Float64Array, c: number): Float64Array {
 /** The one made last: fits ask for one C many times. */
 let latest: BranchTable | null = null;
 
-function tableOf(c: number, reach: number): BranchTable {
-  if (latest !== null && latest.c === c && latest.reach === reach) {
+function tableOf(c: number, reach: number, steps: number): BranchTable {
+  if (
+    latest !== null && latest.c === c && latest.reach === reach &&
+    latest.nodes.length === steps + 1
+  ) {
     return latest;
   }
   const step = reach / steps;
@@ -91,7 +96,8 @@ export function followBranch(
   reach: number,
 ): BranchAngles {
   const n = offset.length;
-  const { nodes, slopes, cosines, sines, last } = tableOf(c, reach);
+  const steps = n < many ? fewSteps : manySteps;
+  const { nodes, slopes, cosines, sines, last } = tableOf(c, reach, steps);
   const step = reach / steps;
   const perStep = steps / reach;
   const angle = new Float64Array(n);
@@ -111,14 +117,17 @@ export function followBranch(
     const v = 1 - u;
     const z = v * v * ((1 + 2 * u) * nodes[k]! + u * step * slopes[k]!) +
       u * u * ((1 + 2 * v) * nodes[k + 1]! - v * step * slopes[k + 1]!);
-    // cos and sin of the way from the node, at most 0.1 rad, by their series.
+    // cos and sin of the way from the node, at most 0.4 rad, by their series.
     const way = z - nodes[k]!;
     const w = way * way;
     const wayCos = 1 + w * (cos2 + w * (cos4 + w * (cos6 + w * cos8)));
     const waySin = way * (1 + w * (sin3 + w * (sin5 + w * sin7)));
     const cos = cosines[k]! * wayCos - sines[k]! * waySin;
     const sin = sines[k]! * wayCos + cosines[k]! * waySin;
-    const change = (size - z - c * sin) / (1 + c * cos);
+    const slope = 1 + c * cos;
+    const first = (size - z - c * sin) / slope;
+    // The second order of Newton's: sin z is the bend.
+    const change = first + c * sin * first * first / (2 * slope);
     const half = 1 - change * change / 2;
     cosine[i] = cos * half - sin * change;
     const s = sin * half + cos * change;

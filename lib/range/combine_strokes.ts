@@ -31,6 +31,9 @@ const leastOutlier = 0.003;
 /** A difference that a tap of the bench makes, of some 6 nm (1). */
 const leastTold = 0.02;
 
+/** Pairs of a rising and a falling stroke whose scatter tells something (1). */
+const leastPairs = 3;
+
 /** What {@linkcode combineStrokes} gives. */
 export interface CombinedStrokes {
   /** Mean of the two directions (1). */
@@ -44,11 +47,12 @@ export interface CombinedStrokes {
 
 /**
  * Combines strokes: outliers by the median absolute deviation are left out,
- * each direction is averaged by itself, and the result is the mean of the two,
- * in which a steady motion of the target cancels.
+ * and neighbouring strokes of the two directions are averaged in pairs, in which a
+ * steady motion of the target cancels; with fewer than three pairs each direction
+ * is averaged by itself, and the result is the mean of the two.
  *
  * The standard uncertainty is that of the noise inside the strokes, unless the
- * scatter between strokes is larger than that noise allows (χ² above its 99 %
+ * scatter between pairs (or strokes) is larger than that noise allows (χ² above its 99 %
  * quantile); then it is the scatter.
  *
  * How well the noise of a stroke is known tells the degrees of freedom, JCGM
@@ -106,6 +110,10 @@ export function combineStrokes(
   if (up === null || down === null) {
     return { steps: (up ?? down)!.steps, up, down, used, warnings };
   }
+  const pairs = pairedMean(strokes, used, jumping);
+  if (pairs !== null) {
+    return { steps: pairs, up, down, used, warnings };
+  }
   const [a, b] = [up.steps, down.steps];
   const [va, vb] = [a.standardUncertainty ** 2, b.standardUncertainty ** 2];
   // Welch–Satterthwaite, JCGM 100:2008, G.2b.
@@ -123,6 +131,44 @@ export function combineStrokes(
     used,
     warnings,
   };
+}
+
+/**
+ * Mean over pairs of neighbouring strokes, one of each direction, with its standard
+ * uncertainty: what a table that shakes does to a rising stroke it mostly undoes on
+ * the falling one after it, and the scatter of the pairs knows that. `null` for too
+ * few pairs.
+ */
+function pairedMean(
+  strokes: readonly CountedStroke[],
+  used: readonly boolean[],
+  jumping: boolean,
+): Quantity | null {
+  const pairs: { steps: number; variance: number }[] = [];
+  for (let i = 0; i + 1 < strokes.length; i++) {
+    const [a, b] = [strokes[i]!, strokes[i + 1]!];
+    if (!used[i] || !used[i + 1] || a.direction === b.direction) continue;
+    pairs.push({
+      steps: (a.steps + b.steps) / 2,
+      variance: (a.standardUncertainty ** 2 + b.standardUncertainty ** 2) / 4,
+    });
+    i++;
+  }
+  const n = pairs.length;
+  if (n < leastPairs) return null;
+  const mean = pairs.reduce((sum, { steps }) => sum + steps, 0) / n;
+  const noise = pairs.reduce((sum, { variance }) => sum + variance, 0) / n;
+  const scatter = pairs.reduce(
+    (sum, { steps }) => sum + (steps - mean) ** 2,
+    0,
+  );
+  const excess = scatter / noise > chiSquareQuantile(0.99, n - 1);
+  return quantity(
+    mean,
+    Math.sqrt((excess ? scatter / (n - 1) : noise) / n),
+    "1",
+    { degreesOfFreedom: excess ? n - 1 : jumping ? 4 * n : Infinity },
+  );
 }
 
 /** Largest difference of some strokes from the middle of others of their direction. */

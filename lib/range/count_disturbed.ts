@@ -13,7 +13,7 @@ import { createLagCourse, lagScores } from "./lag_score.ts";
 import { followLag, type LagCount } from "./lag_search.ts";
 import type { RampSettings } from "./ramps.ts";
 import { fittedInPairs } from "./residual_scan.ts";
-import { feedbackOf, leftOver, stepsOf } from "./stroke_selection.ts";
+import { feedbackOf, stepsOf } from "./stroke_selection.ts";
 
 /** A count with what disturbs all strokes alike. */
 export interface DisturbedCount extends LagCount {
@@ -61,18 +61,13 @@ export function countDisturbed(
     const lagging = open
       ? ifMeasurable(() => followLag(capture, options, counted, course))
       : null;
-    let withLag = typeof lagging === "number" ? null : lagging;
     const suspected = typeof lagging === "number"
       ? lagging
-      : withLag?.lag.suspected ?? 0;
+      : lagging?.lag.suspected ?? 0;
     if (open) lag = { ...lag, suspected };
-    // A hop keeps the lag from settling: both or none.
-    if (withLag !== null && suspected > 0) {
-      const unsettled = withLag;
-      withLag = ifMeasurable(() =>
-        lagWithHop(capture, options, unsettled, course)
-      );
-    }
+    const withLag = typeof lagging === "number" || suspected > 0
+      ? null
+      : lagging;
     if (
       withLag !== null && !showsHop(withLag.counted, []) &&
       leavesNoise(withLag.counted)
@@ -116,24 +111,6 @@ export function countDisturbed(
       continue;
     }
     counted = withHop!.counted;
-    if (tau > 0 && given === null) {
-      const again = ifMeasurable(() =>
-        settledLag(capture, options, counted, course, tau)
-      );
-      if (again !== null) ({ counted, lag } = again);
-    }
-  }
-  // Under the lag that was found after it a hop may be none.
-  if (counted.hops.length > 0 && !standsOut(counted, [])) {
-    const without = countRamp(
-      capture,
-      { ...options, thermalTimeConstant: lag.timeConstant.value },
-      Infinity,
-      null,
-      [],
-      counted,
-    );
-    if (leftOver(without) < 1.1 * leftOver(counted)) counted = without;
   }
   const tau = lag.searched ? lag.timeConstant.value : 0;
   // A lag and a hop that are both fitted make up for some of one another.
@@ -277,25 +254,6 @@ function followBoth(
   const tau = found.lag.timeConstant.value;
   const alone = settledLag(capture, options, plain, course, tau);
   return alone !== null && gainOf(plain, alone.counted, 1) > 0 ? alone : null;
-}
-
-/** A lag that settles once a hop is taken into account; `null` for none. */
-function lagWithHop(
-  capture: Capture,
-  options: RampSettings,
-  { counted, lag }: LagCount,
-  course: (timeConstant: number) => Float64Array,
-): LagCount | null {
-  const tau = lag.timeConstant.value;
-  const withHop = followHop(
-    capture,
-    { ...options, thermalTimeConstant: tau },
-    counted,
-    [],
-    course,
-  );
-  return withHop &&
-    settledLag(capture, options, withHop.counted, course, tau);
 }
 
 /** A lag from a first guess in s, if it settles. */

@@ -343,6 +343,17 @@ export function measureDistance(
   }
   const optical = perCurrent.value * factor;
   const value = zero + optical;
+  for (const doubt of steps.currentDoubts) {
+    // A curve or a corner that was given is off alike on the same bench.
+    const cancels = sameBench && !doubt.found &&
+      (calibration?.common.currentConversion ?? 0) > 0;
+    if (cancels) continue;
+    add(
+      doubt.source,
+      optical * doubt.relativeStandardUncertainty,
+      doubt.degreesOfFreedom,
+    );
+  }
   const variance = budget.reduce(
     (sum, { contribution }) => sum + contribution ** 2,
     0,

@@ -18,6 +18,8 @@ const enough = 24;
 /** So near to C = 1 flanks are steep, and there about to become jumps (1). */
 const steep = 0.3;
 const steepest = 0.08;
+/** Rounds after which a fit stops that has not settled. */
+const allRounds = 30;
 /** Places on a fringe at which a stroke is tried. */
 const turnsTried = 12;
 /** Rounds in which the phase alone is brought near. */
@@ -58,7 +60,7 @@ export function fitEdges(
   signal: StrokeSignal,
   start: FeedbackGuess,
   moving = false,
-  mostRounds = 30,
+  mostRounds = allRounds,
 ): FeedbackFit | null {
   const { x, y, seam } = signal;
   const n = x.length;
@@ -69,7 +71,12 @@ export function fitEdges(
   // Steps of the model per sample of the signal.
   const near = Math.abs(start.feedbackParameter - 1);
   const few = n / strokes.length <= enough * start.steps;
-  const parts = near < steepest ? 7 : near < steep || few ? 3 : 1;
+  // What only chooses between starts need not be fine.
+  const parts = near < steepest
+    ? 7
+    : near < steep || few && mostRounds >= allRounds
+    ? 3
+    : 1;
   const fine = strokes.map(([from, to], k) =>
     refine(
       parts,

@@ -2,7 +2,7 @@ import type { Capture } from "../capture/mod.ts";
 import { checkpoint } from "../progress/mod.ts";
 import { countRamp, type RampCount } from "./count_ramp.ts";
 import { deviance, gainOf, leavesNoise, strokeWeights } from "./count_gain.ts";
-import { createHopScores, demandedOf } from "./hop_scan.ts";
+import { createHopScores, demandedOf, type HopScore } from "./hop_scan.ts";
 import { guessHopCourse } from "./hop_course.ts";
 import { guessHops, startFrom } from "./hop_guess.ts";
 import { type HopStep, isPossible, lessWholeSteps } from "./hop_step.ts";
@@ -15,6 +15,8 @@ import { feedbackOf, findHops, leftOver, stepsOf } from "./stroke_selection.ts";
 export const fewStrokes = 4;
 /** How well the model, amplifier and lag included, knows a phase, in turns (1). */
 const modelDeviation = 0.003;
+/** Phase step over the least that stands out from which on a refit is tried (1). */
+const worthTrying = 0.5;
 /** Fewer steps than this do not tell by what they leave that they are wrong. */
 const stepsThatTell = 3;
 /** Most steps with which a hop is guessed by trying everything. */
@@ -142,13 +144,22 @@ export function standsOut(
 ): boolean {
   const scores = createHopScores(counted, lags);
   const steps = stepsOf(counted);
-  return counted.hops.every((hop) => {
-    const score = scores.at(hop);
-    const turns = lessWholeSteps(hop.shift, steps, false) * steps / 2;
-    return score !== null && isPossible(hop) &&
-      Math.abs(turns) > demandedOf(steps) *
-          Math.hypot(score.deviation * steps / 2, modelDeviation);
-  });
+  return counted.hops.every((hop) =>
+    isPossible(hop) && turnsOver(scores.at(hop), hop, steps) > 1
+  );
+}
+
+/** The phase step of a hop over the least that stands out; 0 without a score. */
+function turnsOver(
+  score: HopScore | null,
+  { shift }: HopStep,
+  steps: number,
+): number {
+  if (score === null) return 0;
+  const turns = lessWholeSteps(shift, steps, false) * steps / 2;
+  return Math.abs(turns) /
+    (demandedOf(steps) *
+      Math.hypot(score.deviation * steps / 2, modelDeviation));
 }
 
 /**
@@ -218,7 +229,14 @@ function candidates(
   steps: number,
 ): HopStep[] {
   const found: HopStep[] = [];
-  const hop = createHopScores(plain, lags).strongest();
+  const scores = createHopScores(plain, lags);
+  const strongest = scores.strongest();
+  // Where all but noise is explained, a step far below what would stand out in the
+  // end is what the model itself is wrong by: no refit makes more of it.
+  const hop = strongest !== null && leavesNoise(plain) &&
+      turnsOver(scores.at(strongest), strongest, steps) < worthTrying
+    ? null
+    : strongest;
   if (plain.hops.length === 0 && (hop !== null || !leavesNoise(plain))) {
     const broken = commonHop(plain, steps);
     if (broken !== null) found.push(broken);

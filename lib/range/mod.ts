@@ -12,6 +12,7 @@ export {
   type Stroke,
 } from "./ramps.ts";
 export {
+  type CurrentDoubt,
   type EstimatorSteps,
   measureSteps,
   type MeasureStepsOptions,

@@ -136,7 +136,7 @@ export function measurePhaseSteps(
   const none = quantity(NaN, NaN, "1");
   const result = createResult({
     kind: "range.steps" as const,
-    ...rampFields(ramps, combined, steps),
+    ...rampFields(thinned, ramps, combined, steps),
     thermalTimeConstant: quantity(options.thermalTimeConstant, 0, "s"),
     adopted: "phase slope" as const,
     estimators: ([

@@ -1,10 +1,17 @@
+import type { Capture } from "../capture/mod.ts";
 import { type Quantity, quantity } from "../result/mod.ts";
 import type { CombinedStrokes } from "./combine_strokes.ts";
+import { currentDoubts } from "./current_doubts.ts";
 import type { Ramps } from "./ramps.ts";
 import type { StrokeSteps } from "./steps_result.ts";
 
-/** The fields of a count that the ramps and the combined strokes tell. */
+/**
+ * The fields of a count that the ramps and the combined strokes tell.
+ *
+ * @param capture The capture on whose samples the strokes stand.
+ */
 export function rampFields(
+  capture: Capture,
   ramps: Ramps,
   combined: CombinedStrokes,
   steps: Quantity,
@@ -19,6 +26,10 @@ export function rampFields(
       steps.standardUncertainty / span,
       "1/A",
       { degreesOfFreedom: steps.degreesOfFreedom },
+    ),
+    currentDoubts: currentDoubts(
+      capture,
+      ramps.diagnostics.strokes.filter((_, i) => combined.used[i]),
     ),
     stepsUp: combined.up?.steps ?? null,
     stepsDown: combined.down?.steps ?? null,

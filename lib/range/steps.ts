@@ -87,6 +87,7 @@ export type StepSettings =
   >;
 
 export type {
+  CurrentDoubt,
   EstimatorSteps,
   ModeHop,
   RampSteps,
@@ -311,9 +312,13 @@ export function countSteps(
     ));
   }
   const strong = median(feedback.map(({ value }) => value)) > 1;
-  // A free waveform cannot be told from its rate on few steps.
+  // A free waveform cannot be told from its rate on few steps, nor an edge from
+  // noise that crosses the middle.
   const values = estimators
-    .filter(({ name }) => name !== "waveform fit" || count > (strong ? 8 : 3))
+    .filter(({ name }) =>
+      name !== "step edges" &&
+      (name !== "waveform fit" || count > (strong ? 8 : 3))
+    )
     .map(({ steps }) => steps.value)
     .filter(Number.isFinite);
   const disagreement = values.length > 0
@@ -430,7 +435,7 @@ export function countSteps(
   });
   const result = createResult({
     kind: "range.steps" as const,
-    ...rampFields(ramps, combined, steps),
+    ...rampFields(thinned, ramps, combined, steps),
     thermalTimeConstant: lag.timeConstant,
     adopted: share(({ byEdges }) => byEdges) > 0.5
       ? "step edges" as const

@@ -225,6 +225,7 @@ export function stepsFromScreen(
     kind: "range.steps" as const,
     steps,
     stepsPerCurrent: quantity(perCurrent, uPerCurrent, "1/A"),
+    currentDoubts: [],
     stepsUp: stepsOf(flanks[0]),
     stepsDown: stepsOf(flanks[1]),
     currentSpan: quantity(span, Math.SQRT2 * uCurrent, "A"),

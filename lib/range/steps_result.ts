@@ -49,6 +49,18 @@ export interface StrokeSteps {
   readonly reason: string | null;
 }
 
+/** Something that makes the current of all strokes off. */
+export interface CurrentDoubt {
+  /** What it comes from, in plain words. */
+  readonly source: string;
+  /** Relative standard uncertainty of the steps per current by it (1). */
+  readonly relativeStandardUncertainty: number;
+  /** Degrees of freedom (1). */
+  readonly degreesOfFreedom: number;
+  /** Whether it was found from this capture, and is another in the next. */
+  readonly found: boolean;
+}
+
 /** Curves of one stroke, for figures. */
 export interface StrokeTrace {
   /** Whether the current rises or falls. */
@@ -71,8 +83,17 @@ export interface RampSteps extends Result {
   readonly kind: "range.steps";
   /** Steps per whole ramp, with fraction (1). */
   readonly steps: Quantity;
-  /** Steps per current, in 1/A. */
+  /**
+   * Steps per current, in 1/A; what makes the current itself off stands in
+   * `currentDoubts`.
+   */
   readonly stepsPerCurrent: Quantity;
+  /**
+   * What makes the current off that a drive voltage was converted to: curve,
+   * corner. Empty for a current that was recorded; its scale is stated with the
+   * distance.
+   */
+  readonly currentDoubts: readonly CurrentDoubt[];
   /** Steps per ramp of the rising strokes (1), or `null` without any. */
   readonly stepsUp: Quantity | null;
   /** Steps per ramp of the falling strokes (1), or `null` without any. */

@@ -32,13 +32,7 @@ export function judgeStrokes(
   signals: readonly (StrokeSignal | null)[],
   counts: readonly (StrokeCount | null)[],
 ): StrokeSteps[] {
-  const backward = (["up", "down"] as const).filter((direction) => {
-    const leans = strokes.flatMap((stroke, i) =>
-      stroke.direction === direction && counts[i] ? [counts[i].lean] : []
-    );
-    return leans.length > 0 &&
-      leans.filter((lean) => lean < 0).length > 0.7 * leans.length;
-  });
+  const backward = backwardDirection(strokes, counts);
   const usual = median(
     counts.flatMap((count) => count === null ? [] : [count.misfit]),
   );
@@ -58,8 +52,7 @@ export function judgeStrokes(
       };
     }
     const disturbed = counts.length > 3 && count.misfit > 2 * usual;
-    // Both directions cannot run backward: then the lean says nothing.
-    const sign = backward.length === 1 && backward[0] === direction ? -1 : 1;
+    const sign = backward === direction ? -1 : 1;
     return {
       ...base,
       steps: sign * count.steps,
@@ -71,6 +64,42 @@ export function judgeStrokes(
       reason: disturbed ? "disturbed" : null,
     };
   });
+}
+
+/** Part of the strokes of a direction that must lean alike (1). */
+const mostLeans = 0.85;
+/** Fastest motion that a lean may tell, over the critical velocity (1). */
+const fastest = 8;
+
+/**
+ * The direction in which the phase runs backward, as a target faster than the
+ * critical velocity makes it; `null` for none. The lean must tell it on nearly all
+ * strokes of both directions: both cannot run backward. And what is left of the
+ * distance must be more than nothing: a lean read wrongly on one direction of a
+ * target at rest takes all of it away.
+ */
+function backwardDirection(
+  strokes: readonly Stroke[],
+  counts: readonly (StrokeCount | null)[],
+): "up" | "down" | null {
+  const [up, down] = (["up", "down"] as const).map((direction) => {
+    const own = counts.filter((count, i): count is StrokeCount =>
+      count !== null && strokes[i]!.direction === direction
+    );
+    const share = (lean: number) =>
+      own.filter((count) => count.lean === lean).length >=
+        mostLeans * own.length;
+    return {
+      steps: median(own.map(({ steps }) => steps)),
+      lean: own.length === 0 ? 0 : share(1) ? 1 : share(-1) ? -1 : 0,
+    };
+  });
+  if (up!.lean * down!.lean !== -1) return null;
+  const [left, moved] = [
+    Math.abs(up!.steps - down!.steps),
+    up!.steps + down!.steps,
+  ];
+  return moved > fastest * left ? null : up!.lean < 0 ? "up" : "down";
 }
 
 /** Steps per ramp (1), the median over the strokes. */

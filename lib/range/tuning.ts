@@ -97,6 +97,11 @@ export interface TuningModel {
   /** Relative standard uncertainties common to all points (1). */
   readonly common: {
     readonly currentScale: number;
+    /**
+     * Of the curve or corner by which a drive voltage became a current; left out
+     * where the current was recorded.
+     */
+    readonly currentConversion?: number;
     readonly distanceScale: number;
     readonly distanceOffset: number;
     readonly wavelength: number;
@@ -205,8 +210,13 @@ export function calibrateTuning(
   const distances = references.map(({ distance }) => distance);
   const counts = steps.map(({ stepsPerCurrent }) => stepsPerCurrent.value);
   const uDistances = references.map((point) => point.standardUncertainty);
-  const uCounts = steps.map(({ stepsPerCurrent, steps }, i) => {
-    const u = stepsPerCurrent.standardUncertainty;
+  const uCounts = steps.map((counted, i) => {
+    const { stepsPerCurrent, steps } = counted;
+    const u = Math.hypot(
+      stepsPerCurrent.standardUncertainty,
+      // What was found from each capture is off by something else in each.
+      Math.abs(stepsPerCurrent.value) * doubtOf(counted, true),
+    );
     // A single noiseless stroke has no scatter; keep its point in the fit.
     return u > 0 ? u : 1e-9 * Math.abs(counts[i]!) / Math.max(1, steps.value);
   });
@@ -288,9 +298,13 @@ export function calibrateTuning(
   const sign = read.wavelengthGets === "shorter" ? -1 : 1;
   const tuning = sign * slope * wavelength ** 2 / (2 * refractiveIndex);
   const relativeWavelength = wavelengthStandardUncertainty / wavelength;
+  // What was given is the same in all: the mean of what it does to each.
+  const currentConversion =
+    steps.reduce((sum, each) => sum + doubtOf(each, false), 0) / steps.length;
   const relative = Math.hypot(
     line.slope.standardUncertainty / slope,
     currentScaleRelativeStandardUncertainty,
+    currentConversion,
     distanceScaleRelativeStandardUncertainty,
     2 * relativeWavelength,
   );
@@ -298,6 +312,7 @@ export function calibrateTuning(
   const relativeFrequency = Math.hypot(
     line.slope.standardUncertainty / slope,
     currentScaleRelativeStandardUncertainty,
+    currentConversion,
     distanceScaleRelativeStandardUncertainty,
   );
   const nu = line.slope.degreesOfFreedom;
@@ -354,6 +369,7 @@ export function calibrateTuning(
     thermalTimeConstant: timeConstant,
     common: {
       currentScale: currentScaleRelativeStandardUncertainty,
+      ...(currentConversion > 0 && { currentConversion }),
       distanceScale: distanceScaleRelativeStandardUncertainty,
       distanceOffset: distanceOffsetStandardUncertainty,
       wavelength: relativeWavelength,
@@ -399,6 +415,14 @@ export function calibrateTuning(
       steps,
     },
   });
+}
+
+/** What makes the current of a count off, found from it or given (1). */
+function doubtOf({ currentDoubts }: RampSteps, found: boolean): number {
+  return Math.hypot(
+    ...currentDoubts.filter((doubt) => doubt.found === found)
+      .map(({ relativeStandardUncertainty }) => relativeStandardUncertainty),
+  );
 }
 
 /** A quantity whose k gives 95.45 % with its degrees of freedom, at least 2. */

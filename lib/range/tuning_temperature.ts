@@ -337,6 +337,7 @@ export function tuningAtTemperature(
 function commonOf({ common }: TuningModel): number {
   return Math.hypot(
     common.currentScale,
+    common.currentConversion ?? 0,
     common.distanceScale,
     2 * common.wavelength,
   );

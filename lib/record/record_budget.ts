@@ -49,6 +49,9 @@ export function tuningBudget(
       limited ? slope.degreesOfFreedom : null,
     ),
     line("scale of the ammeter", common.currentScale, -1, "B"),
+    ...(common.currentConversion === undefined ? [] : [
+      line("current from the drive voltage", common.currentConversion, -1, "B"),
+    ]),
     line("scale of the distances", common.distanceScale, -1, "B"),
     line("wavelength", common.wavelength, 2, "B"),
   ];

@@ -20,54 +20,17 @@ import { join } from "@std/path";
 import { describe, expect, it } from "vitest";
 import { task as measure } from "../../lib/cli/measure.ts";
 import { typed } from "../cli/typed.ts";
-
-const samplingRate = 100e3;
-const count = 12_000;
-/** The quick count will do: what is tested is the current. */
-const counted = {
-  tuning: { tuning: "8pm/mA", wavelength: "650nm" },
-  estimator: "phase slope",
-} as const;
-
-/** Triangle between -1 and 1. */
-const triangle = (turns: number) =>
-  1 - 4 * Math.abs(turns - Math.floor(turns) - 0.5);
-
-/** A ramp as recorded: the current that ran, and the voltage on CH2. */
-function rampCapture(current: Float64Array, voltage: Float64Array) {
-  const made = simulateCapture({
-    distance: 0.2,
-    refractiveIndex: 1.00027,
-    current,
-    samplingRate,
-    feedbackParameter: 0.8,
-    noise: { signalToNoiseRatio: 30 },
-    drive: null,
-    seed: 3,
-  });
-  return createCapture([
-    { ...made.channels[0]!, name: "CH1" },
-    { name: "CH2", role: "drive voltage", unit: "V", samples: voltage },
-  ], { samplingRate });
-}
-
-/**
- * Voltage of a diode at a current: Shockley's law with a series resistance,
- * V = n kT/e ln(I/I_s + 1) + R I.
- */
-const voltageAt = (current: number) =>
-  2 * 0.02569 * Math.log(current / 1e-18 + 1) + 4 * current;
-
-/** Current at a voltage, by halving. */
-function currentAt(voltage: number): number {
-  let [low, high] = [0, 0.2];
-  for (let k = 0; k < 60; k++) {
-    const middle = (low + high) / 2;
-    if (voltageAt(middle) < voltage) low = middle;
-    else high = middle;
-  }
-  return low;
-}
+import {
+  count,
+  counted,
+  currentAt,
+  generatorFrom,
+  rampCapture,
+  samplingRate,
+  throughCapacitor,
+  triangle,
+  voltageAt,
+} from "./driven.ts";
 
 const curve = [20, 25, 30, 34, 37, 40, 43, 46, 50].map((milliamperes) => ({
   voltage: voltageAt(milliamperes / 1000),
@@ -91,6 +54,79 @@ describe("a drive by constant voltage", () => {
     const { distance } = measureDistance(made, counted);
     // The curve between its points is good to some 0.01 %.
     expect(Math.abs(distance.value / 0.2 - 1)).toBeLessThan(1e-3);
+  });
+
+  /** Distance with its budget, by a curve of which single points are moved. */
+  const moved = (
+    by: number,
+    point: number,
+    standardUncertainty: number,
+    volts = 1,
+  ) =>
+    measureDistance(
+      convertDrive(
+        rampCapture(voltage.map(currentAt), voltage.map((v) => volts * v)),
+        {
+          curve: curve.map((each, k) => ({
+            ...each,
+            current: each.current + (k === point ? by : 0),
+            standardUncertainty: k === point ? standardUncertainty : 0,
+          })),
+          voltageScaleRelativeStandardUncertainty: 1e-3,
+        },
+      ).capture,
+      counted,
+    );
+  const termOf = ({ budget }: ReturnType<typeof moved>, source: string) =>
+    budget.find((line) => line.source === source)?.contribution ?? 0;
+
+  it("has the points of the curve and the scale of the voltage in its budget, as finite differences give them", () => {
+    // The points at 37 and 43 mA, 20 µA each; first order, so to a tenth.
+    for (const point of [4, 6]) {
+      const [above, below] = [1, -1].map((way) =>
+        moved(way * 20e-6, point, 20e-6).distance.value
+      );
+      const difference = Math.abs(above! - below!) / 2;
+      const term = termOf(
+        moved(0, point, 20e-6),
+        "points of the current curve",
+      );
+      expect(difference).toBeGreaterThan(0.5e-3);
+      expect(Math.abs(term / difference - 1)).toBeLessThan(0.1);
+    }
+    const [above, below] = [1.001, 0.999].map((volts) =>
+      moved(0, 0, 0, volts).distance.value
+    );
+    const term = termOf(moved(0, 0, 0), "scale of the drive voltage");
+    expect(Math.abs(term / (Math.abs(above! - below!) / 2) - 1))
+      .toBeLessThan(0.02);
+  });
+
+  it("takes how sure the points are from the law of a diode where it is not said", () => {
+    const budgetOf = (shift: number) =>
+      measureDistance(
+        convertDrive(capture, {
+          curve: curve.map((each, k) => ({
+            ...each,
+            current: each.current * (1 + shift * (k % 2 === 0 ? 1 : -1)),
+          })),
+        }).capture,
+        counted,
+      );
+    const rough = budgetOf(2e-4);
+    // Exact points are on the law; points that are off by 0.02 % in turns are not.
+    expect(termOf(budgetOf(0), "points of the current curve"))
+      .toBeLessThan(1e-9);
+    const term = termOf(rough, "points of the current curve");
+    expect(term).toBeGreaterThan(0.1e-3);
+    expect(Math.abs(rough.distance.value - 0.2)).toBeLessThan(2 * term);
+    expect(() =>
+      convertDrive(capture, {
+        curve: curve.map((each, k) =>
+          k === 0 ? { ...each, standardUncertainty: 1e-5 } : each
+        ),
+      })
+    ).toThrow("for all of them, or for none");
   });
 
   it("comes from a sweep of both as well, and is refused beyond it", () => {
@@ -126,26 +162,8 @@ describe("a drive by constant voltage", () => {
 
 describe("a modulation through a capacitor", () => {
   const corner = 12;
-  /** The generator: 1 V, offset 0.7 V, over 200 Ω and the capacitor. */
-  const generator = Float64Array.from(
-    { length: count },
-    (_, i) => 0.7 + triangle(25 * i / samplingRate + 0.1),
-  );
-  // The network by Euler's method at fifty steps a sample, long since switched on.
-  const current = new Float64Array(count);
-  let charge = 0.7;
-  const parts = 50;
-  const rate = 2 * Math.PI * corner / samplingRate / parts;
-  for (const record of [false, true]) {
-    for (let i = 0; i < count; i++) {
-      if (record) current[i] = 0.04 + (generator[i]! - charge) / 200;
-      const next = generator[(i + 1) % count]!;
-      for (let k = 0; k < parts; k++) {
-        const now = generator[i]! + (next - generator[i]!) * (k + 0.5) / parts;
-        charge += rate * (now - charge);
-      }
-    }
-  }
+  const generator = generatorFrom(0.1);
+  const current = throughCapacitor(generator, corner);
   const capture = rampCapture(current, generator);
   const options = { currentPerVoltage: "5mA/V", currentOffset: "40mA" };
 
@@ -185,6 +203,36 @@ describe("a modulation through a capacitor", () => {
       .toBeCloseTo(left, 3);
     const right = measureDistance(passed.capture, counted).distance;
     expect(Math.abs(right.value / 0.2 - 1)).toBeLessThan(1e-3);
+  });
+
+  it("has its corner in the budget of the distance, as finite differences give it", () => {
+    const given = (couplingCorner: number) =>
+      measureDistance(
+        convertDrive(capture, {
+          ...options,
+          couplingCorner,
+          couplingCornerStandardUncertainty: "0.3Hz",
+        }).capture,
+        counted,
+      );
+    const { budget } = given(12);
+    const term = budget.find(({ source }) =>
+      source === "corner of the drive's capacitor"
+    )!;
+    const difference = (given(12.3).distance.value -
+      given(11.7).distance.value) / 2;
+    expect(difference).toBeGreaterThan(1e-3);
+    expect(Math.abs(term.contribution / difference - 1)).toBeLessThan(0.05);
+  });
+
+  it("is counted right where the current bends and turns at a corner", () => {
+    // Lines through the middles of such strokes meet a tenth of one too early.
+    const slow = convertDrive(
+      rampCapture(throughCapacitor(generator, 6.5), generator),
+      { ...options, couplingCorner: 6.5 },
+    );
+    const { distance } = measureDistance(slow.capture, counted);
+    expect(Math.abs(distance.value / 0.2 - 1)).toBeLessThan(1e-4);
   });
 });
 

@@ -29,7 +29,7 @@ const lengths = asked > 0
   ? [{ periods: asked, count: Number(Deno.env.get("LONG_COUNT") ?? 12) }]
   : [
     { periods: 100, count: 8 },
-    { periods: 1000, count: 6 },
+    { periods: 1000, count: 4 },
     { periods: 10_000, count: 1 },
   ];
 

@@ -3,6 +3,7 @@ import { extremesOf } from "../../order/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
 import {
   type Capture,
+  type ChannelDoubt,
   createCapture,
   findChannel,
   requireChannel,
@@ -35,6 +36,7 @@ import {
   currentCurve,
   type DrawnCurrent,
 } from "./current_curve.ts";
+import { curveDoubts } from "./curve_doubts.ts";
 import { behindCapacitor, findCorner } from "./drive_coupling.ts";
 
 /** Options of {@linkcode convertDrive}. */
@@ -67,6 +69,19 @@ export interface ConvertDriveOptions {
    * @default {null}
    */
   couplingCorner?: number | string | null;
+  /**
+   * Standard uncertainty of a corner that is given, in Hz.
+   *
+   * @default {0}
+   */
+  couplingCornerStandardUncertainty?: number | string;
+  /**
+   * Relative standard uncertainty of the scale of the recorded voltage against
+   * that of the curve (1); nothing where one instrument recorded both.
+   *
+   * @default {0}
+   */
+  voltageScaleRelativeStandardUncertainty?: number | string;
 }
 
 export const convertDriveSpec = {
@@ -94,6 +109,22 @@ export const convertDriveSpec = {
         ? value
         : optionOf.frequency("", "16Hz").read(value, name, task),
   },
+  couplingCornerStandardUncertainty: optional(
+    optionOf.notNegative(
+      "Standard uncertainty of a corner that is given, in Hz.",
+      "Hz",
+      "0.5Hz",
+    ),
+    0,
+    "0, the value is taken as exact",
+  ),
+  voltageScaleRelativeStandardUncertainty: optional(
+    optionOf.relative(
+      "Relative standard uncertainty of the scale of the recorded voltage against that of the curve (1).",
+    ),
+    0,
+    "0, the value is taken as exact",
+  ),
 } satisfies Record<keyof ConvertDriveOptions, Option>;
 
 /** A drive in volts turned into the current of the diode. */
@@ -138,6 +169,10 @@ const stride = 0x1ffff;
  * leads by arctan(f_c/f) and is f/√(f² + f_c²) of what it would be; a corner that
  * is not known is found from the power in the monitor signal, which follows the
  * current.
+ *
+ * How sure curve and corner are goes with the channel of the current (`doubts`), and
+ * from there into the budget of a distance: the points of the curve, the curve
+ * between them, the scale of the voltage, the corner.
  *
  * @param capture A capture with a drive voltage.
  * @param options Curve, or current per voltage; corner of the capacitor.
@@ -201,9 +236,13 @@ export function convertDrive(
   const frequency = frequencyOf(voltage, samplingRate);
   const warnings: Warning[] = [];
   const drawn = curve === null ? null : currentCurve(curve, task);
-  const found = read.couplingCorner === null
-    ? null
-    : cornerOf(capture, voltage, read.couplingCorner, frequency);
+  const found = read.couplingCorner === null ? null : cornerOf(
+    capture,
+    voltage,
+    read.couplingCorner,
+    read.couplingCornerStandardUncertainty,
+    frequency,
+  );
   if (found !== null) warnings.push(...found.warnings);
   const passed = found === null ? null : behindCapacitor(
     voltage,
@@ -242,6 +281,16 @@ export function convertDrive(
             role: "drive current" as const,
             unit: "A",
             samples: current,
+            doubts: [
+              ...(drawn === null ? [] : curveDoubts(
+                drawn,
+                read.voltageScaleRelativeStandardUncertainty,
+              )),
+              ...(found === null ? [] : cornerDoubts(
+                found.corner,
+                read.couplingCorner === "find",
+              )),
+            ],
           }
           : channel
       ),
@@ -286,13 +335,31 @@ export function convertDrive(
   });
 }
 
+/** How far the corner may make the current off; nothing where it is exact. */
+function cornerDoubts(
+  { value, standardUncertainty, degreesOfFreedom }: Quantity,
+  found: boolean,
+): ChannelDoubt[] {
+  return standardUncertainty > 0
+    ? [{
+      source: "corner of the drive's capacitor",
+      degreesOfFreedom,
+      found,
+      corner: value,
+      standardUncertainty,
+    }]
+    : [];
+}
+
 function cornerOf(
   capture: Capture,
   voltage: Float64Array,
   given: number | "find" | string,
+  givenUncertainty: number,
   frequency: number,
 ): { corner: Quantity; settling: number; warnings: Warning[] } {
   const monitor = findChannel(capture, "monitor signal");
+  const period = capture.samplingRate / frequency;
   const signal = monitor === null ? null : copyOf(monitor.samples, work);
   if (typeof given === "number") {
     const settling = signal === null ? 0 : findCorner(
@@ -300,9 +367,10 @@ function cornerOf(
       voltage,
       capture.samplingRate,
       given,
+      period,
     ).settling;
     return {
-      corner: quantity(given, 0, "Hz"),
+      corner: quantity(given, givenUncertainty, "Hz"),
       settling,
       warnings: [],
     };
@@ -313,7 +381,13 @@ function cornerOf(
       `Cannot ${task} as the corner is to be found from the power and there is no monitor signal: give 'couplingCorner' in Hz`,
     );
   }
-  const found = findCorner(signal, voltage, capture.samplingRate, null);
+  const found = findCorner(
+    signal,
+    voltage,
+    capture.samplingRate,
+    null,
+    period,
+  );
   if (!(found.explained > 0.5)) {
     throw new NotMeasurableError(
       "no power",
@@ -323,7 +397,7 @@ function cornerOf(
     );
   }
   const { value, standardUncertainty } = found.corner;
-  const warnings = value < 0.02 * frequency
+  const warnings: Warning[] = value < 0.02 * frequency
     ? [warn(
       "corner-low",
       `The corner of ${inDigits(value, 2)} Hz lies far below the drive's ${
@@ -339,6 +413,13 @@ function cornerOf(
       } % only: record more periods, or measure the capacitor and its resistor, f = 1/(2πRC)`,
     )]
     : [];
+  if (found.switchedOn) {
+    warnings.push(warn(
+      "drive-settling",
+      "The current still settles at the beginning of the record, as after switching on: wait a second before recording",
+      "note",
+    ));
+  }
   return { corner: found.corner, settling: found.settling, warnings };
 }
 

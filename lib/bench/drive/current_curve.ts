@@ -9,6 +9,11 @@ export interface CurrentAtVoltage {
   readonly voltage: number;
   /** Current, in A. */
   readonly current: number;
+  /**
+   * Standard uncertainty of this current by itself, in A. Where no point has one,
+   * it is taken from how far the points are off the law of a diode.
+   */
+  readonly standardUncertainty?: number;
 }
 
 /** A curve of current against voltage. */
@@ -69,40 +74,78 @@ function listed(
   task: string,
 ): CurrentAtVoltage[] {
   requireRecords(curve, "curve", ["voltage", "current"], task);
-  const wrong = curve.find(({ voltage, current }) =>
-    !Number.isFinite(voltage) || !Number.isFinite(current)
+  const wrong = curve.find(({ voltage, current, standardUncertainty = 0 }) =>
+    !Number.isFinite(voltage) || !Number.isFinite(current) ||
+    !(standardUncertainty >= 0 && Number.isFinite(standardUncertainty))
   );
   if (wrong !== undefined) {
     throw new RangeError(
-      `Cannot ${task} as the curve has a point of ${wrong.voltage} V and ${wrong.current} A`,
+      `Cannot ${task} as the curve has a point of ${wrong.voltage} V and ${wrong.current} A${
+        wrong.standardUncertainty === undefined
+          ? ""
+          : ` with a standard uncertainty of ${wrong.standardUncertainty} A`
+      }`,
+    );
+  }
+  const stated = curve.filter((each) => each.standardUncertainty !== undefined);
+  if (stated.length > 0 && stated.length < curve.length) {
+    throw new RangeError(
+      `Cannot ${task} as ${stated.length} of the ${curve.length} points of the curve have a 'standardUncertainty': give it for all of them, or for none`,
     );
   }
   return [...curve].sort((a, b) => a.voltage - b.voltage);
 }
 
-/** Means over even parts of the voltage. */
+/**
+ * Means over even parts of the voltage, each with the standard deviation of its
+ * mean: the scatter about a line through the part.
+ */
 function pointsOf(capture: Capture): CurrentAtVoltage[] {
   const voltage = requireChannel(capture, "drive voltage").samples;
   const current = requireChannel(capture, "drive current").samples;
   const [low, high] = extremesOf(voltage);
   const sums = Array.from(
     { length: mostPoints },
-    () => ({ voltage: 0, current: 0, count: 0 }),
+    () => ({ count: 0, v: 0, c: 0, vv: 0, vc: 0, cc: 0 }),
   );
+  // From here, so that the squares keep their digits.
+  const [v0, c0] = [voltage[0]!, current[0]!];
   for (let i = 0; i < voltage.length; i++) {
-    const [v, c] = [voltage[i]!, current[i]!];
+    const [v, c] = [voltage[i]! - v0, current[i]! - c0];
     if (v - v !== 0 || c - c !== 0) continue;
     const part = Math.min(
       mostPoints - 1,
-      Math.floor(mostPoints * (v - low) / (high - low || 1)),
+      Math.floor(mostPoints * (v + v0 - low) / (high - low || 1)),
     );
     const sum = sums[part]!;
-    sum.voltage += v;
-    sum.current += c;
     sum.count++;
+    sum.v += v;
+    sum.c += c;
+    sum.vv += v * v;
+    sum.vc += v * c;
+    sum.cc += c * c;
   }
-  return sums.filter(({ count }) => count > 0).map((sum) => ({
-    voltage: sum.voltage / sum.count,
-    current: sum.current / sum.count,
+  const parts = sums.filter(({ count }) => count > 0).map((sum) => {
+    const { count, v, c } = sum;
+    const [vv, vc, cc] = [
+      sum.vv - v * v / count,
+      sum.vc - v * c / count,
+      sum.cc - c * c / count,
+    ];
+    const left = Math.max(0, cc - (vv > 0 ? vc * vc / vv : 0));
+    return { count, voltage: v0 + v / count, current: c0 + c / count, left };
+  });
+  // One scatter for all: few samples of a part do not tell their own.
+  const free = parts.reduce((n, { count }) => n + Math.max(0, count - 2), 0);
+  const scatter = parts.reduce(
+    (sum, { count, left }) => count > 2 ? sum + left : sum,
+    0,
+  );
+  return parts.map(({ count, voltage, current }) => ({
+    voltage,
+    current,
+    ...(free > 0 && {
+      standardUncertainty: Math.sqrt(scatter / free / count),
+    }),
   }));
 }

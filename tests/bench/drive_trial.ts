@@ -1,0 +1,87 @@
+import { measureDistance } from "fringebook";
+import { convertDrive } from "fringebook/bench";
+import { createRandom } from "fringebook/signal";
+import { describe, expect, it } from "vitest";
+import {
+  count,
+  counted,
+  currentAt,
+  distance,
+  generatorFrom,
+  rampCapture,
+  samplingRate,
+  throughCapacitor,
+  triangle,
+  voltageAt,
+} from "./driven.ts";
+
+describe("the distance of a drive that was converted", () => {
+  it("has a budget that holds the truth where the points of the curve scatter", () => {
+    const [low, high] = [voltageAt(0.036), voltageAt(0.044)];
+    const voltage = Float64Array.from(
+      { length: count },
+      (_, i) =>
+        (low + high) / 2 + (high - low) / 2 * triangle(25 * i / samplingRate),
+    );
+    const capture = rampCapture(voltage.map(currentAt), voltage);
+    const random = createRandom(11);
+    const trials = 80;
+    // Stated by the person, or left to the law of the diode.
+    for (const stated of [true, false]) {
+      let inside = 0;
+      for (let k = 0; k < trials; k++) {
+        const curve = [20, 25, 30, 34, 37, 40, 43, 46, 50].map((mA) => ({
+          voltage: voltageAt(mA / 1000),
+          current: mA / 1000 + 10e-6 * random.normal(),
+          ...(stated && { standardUncertainty: 10e-6 }),
+        }));
+        const found = measureDistance(
+          convertDrive(capture, { curve }).capture,
+          counted,
+        ).distance;
+        if (Math.abs(found.value - distance) < found.expandedUncertainty) {
+          inside++;
+        }
+      }
+      // 95 % of 80: 72 to 80 but once in 100 (binomial).
+      expect(inside).toBeGreaterThanOrEqual(71);
+    }
+  });
+
+  it("has a budget that holds the truth where the corner is found", () => {
+    const trials = 24;
+    let inside = 0;
+    let doubt = 0;
+    for (let seed = 1; seed <= trials; seed++) {
+      const random = createRandom(seed);
+      const corner = 12 * Math.exp(0.8 * random.normal());
+      const generator = generatorFrom(random.uniform());
+      const capture = rampCapture(
+        throughCapacitor(generator, corner),
+        generator,
+        {
+          // Fringes that jump stand higher on one way than on the other.
+          feedbackParameter: 0.2 + 1.2 * random.uniform(),
+          noise: 20 + 20 * random.uniform(),
+          seed,
+        },
+      );
+      const found = measureDistance(
+        convertDrive(capture, {
+          currentPerVoltage: "5mA/V",
+          currentOffset: "40mA",
+          couplingCorner: "find",
+        }).capture,
+        counted,
+      ).distance;
+      if (Math.abs(found.value - distance) < found.expandedUncertainty) {
+        inside++;
+      }
+      if (found.standardUncertainty > 0.05 * distance) doubt++;
+    }
+    // 95 % of 24: 21 or more but once in 40 (binomial).
+    expect(inside).toBeGreaterThanOrEqual(21);
+    // Nor bought by saying nothing.
+    expect(doubt).toBeLessThanOrEqual(6);
+  });
+});
