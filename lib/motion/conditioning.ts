@@ -24,6 +24,8 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { removeHum, undoCoupling } from "../signal/mod.ts";
+import { isCoupled } from "./coupled_signal.ts";
+import { type CouplingLevels, couplingLevels } from "./coupling_levels.ts";
 import { detectFringes } from "./detection.ts";
 import { flattenFades } from "./fades.ts";
 import { fillGaps } from "./gaps.ts";
@@ -131,6 +133,8 @@ export interface Conditioning extends Result {
     readonly humFrequency: number | null;
     /** Its rms, in the unit of the signal. */
     readonly humSize: number;
+    /** Corner of the coupling that was undone, in Hz; `null` for none. */
+    readonly couplingCorner: number | null;
   };
 }
 
@@ -223,16 +227,19 @@ export function conditionSignal(
     if (power !== null) powerSlope = dropPower(own(), drive.samples, power);
   }
   let hum: HumLevels | null = null;
+  let coupling: CouplingLevels | null = null;
   if (signal.length <= longestJointRecord) {
     hum = humOf(signal, samplingRate, mainsFrequency);
-    if (hum !== null) {
-      const values = own();
-      for (let i = 0; i < values.length; i++) {
-        if ((i & stride) === stride) checkpoint(NaN, task);
-        values[i]! -= hum.at(i);
-      }
-      warnings.push(...humWarnings(hum, signalScale(values)));
-    }
+    const off = hum;
+    if (off !== null) takeOff(own(), (i) => off.at(i));
+    coupling = couplingCorner === null
+      ? couplingOf(signal, samplingRate)
+      : null;
+    const taken = coupling?.taken;
+    if (taken !== undefined) takeOff(own(), (i) => -taken[i]!);
+    const scale = signalScale(signal);
+    if (hum !== null) warnings.push(...humWarnings(hum, scale));
+    if (coupling !== null) warnings.push(couplingWarning(coupling));
   } else if (mainsFrequency !== null) {
     const filled = fillGaps(signal);
     const cleaned = removeHum(filled, mainsFrequency, { samplingRate });
@@ -283,6 +290,7 @@ export function conditionSignal(
       powerSlope,
       humFrequency: hum?.frequency ?? null,
       humSize: hum?.size ?? 0,
+      couplingCorner: couplingCorner ?? coupling?.corner ?? null,
     },
   });
 }
@@ -291,6 +299,49 @@ export function conditionSignal(
 const mainsOfTheWorld = [50, 60] as const;
 /** Less hum is left to the fit: rms over half of the fringes' height (1). */
 const leastHum = 0.004;
+
+/** Takes something off of each sample. */
+function takeOff(values: Float64Array, at: (i: number) => number): void {
+  for (let i = 0; i < values.length; i++) {
+    if ((i & stride) === stride) checkpoint(NaN, task);
+    values[i]! -= at(i);
+  }
+}
+
+/** A capacitor as the middles of whole fringes show it; `null` for none. */
+function couplingOf(
+  signal: Float64Array,
+  samplingRate: number,
+): CouplingLevels | null {
+  const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
+  const detection = detectFringes(filled);
+  if (detection === null || !isCoupled(detection.scale)) return null;
+  const first = couplingLevels(
+    filled,
+    wholeSwings(detection.extremes),
+    samplingRate,
+  );
+  if (first === null) return null;
+  // Extremes lie elsewhere once the capacitor is undone.
+  const { taken } = first;
+  const undone = detectFringes(filled.map((value, i) => value + taken[i]!));
+  if (undone === null) return null;
+  const middles = wholeSwings(undone.extremes).map((middle) => ({
+    ...middle,
+    level: middle.level - (taken[middle.first]! + taken[middle.last]!) / 2,
+  }));
+  return couplingLevels(filled, middles, samplingRate) ?? first;
+}
+
+function couplingWarning({ corner }: CouplingLevels): Warning {
+  return warn(
+    "coupling-found",
+    `The levels of the fringes follow a coupling capacitor with its corner at ${
+      corner.toPrecision(2)
+    } Hz, which was undone: give 'couplingCorner' where it is known, or couple with DC`,
+    "note",
+  );
+}
 
 /** Hum as the middles of whole fringes show it; `null` for none. */
 function humOf(

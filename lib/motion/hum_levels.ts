@@ -1,4 +1,4 @@
-import { Matrix, solve } from "ml-matrix";
+import { throughLevels } from "./level_rows.ts";
 import { extremesOf } from "../order/mod.ts";
 import { type RobustLevels, robustLevels } from "./robust_levels.ts";
 import type { SwingMiddle } from "./whole_swings.ts";
@@ -16,6 +16,8 @@ const swingsPerUnknown = 20;
  * the zoo leaves 0.05 to 0.4. A frequency that is known is believed sooner.
  */
 const mostScatter = { known: 0.85, unknown: 0.4 } as const;
+/** Periods of the mains in the record, at least: a part of one looks like drift. */
+const leastPeriods = 1.5;
 /** Frequencies beside the mains' own that are tried, in parts of the resolution. */
 const besides = [-3, -2, -1, 0, 1, 2, 3] as const;
 const perResolution = 6;
@@ -60,7 +62,9 @@ export function humLevels(
   const known = frequencies.length === 1 ? "known" : "unknown";
   const levels = Float64Array.from(middles, ({ level }) => level);
   const step = samplingRate / sampleCount / perResolution;
-  const tried = frequencies.flatMap((frequency) =>
+  const tried = frequencies.filter((frequency) =>
+    frequency * sampleCount > leastPeriods * samplingRate
+  ).flatMap((frequency) =>
     besides.map((k) => k * step).filter((off) => Math.abs(off) <= mostOff)
       .map((off) => frequency + off)
   );
@@ -116,38 +120,4 @@ function sinesOf(angle: number, harmonics: number): number[] {
     row.push(Math.cos(m * angle), Math.sin(m * angle));
   }
   return row;
-}
-
-function throughLevels(
-  rows: readonly (readonly number[])[],
-  levels: Float64Array,
-): RobustLevels | null {
-  const size = rows[0]!.length;
-  const solved = (weights: Float64Array) => {
-    const normal = Matrix.zeros(size, size);
-    const right = Matrix.zeros(size, 1);
-    rows.forEach((row, k) => {
-      for (let a = 0; a < size; a++) {
-        const w = weights[k]! * row[a]!;
-        for (let b = 0; b < size; b++) {
-          normal.set(a, b, normal.get(a, b) + w * row[b]!);
-        }
-        right.set(a, 0, right.get(a, 0) + w * levels[k]!);
-      }
-    });
-    // Swings that do not cover a period do not tell its sines: held a little.
-    const held = 1e-9 * normal.trace();
-    for (let a = 0; a < size; a++) normal.set(a, a, normal.get(a, a) + held);
-    try {
-      return Float64Array.from(solve(normal, right).to1DArray());
-    } catch {
-      return null;
-    }
-  };
-  return robustLevels(
-    levels,
-    solved,
-    (coefficients, k) =>
-      rows[k]!.reduce((sum, value, a) => sum + value * coefficients[a]!, 0),
-  );
 }

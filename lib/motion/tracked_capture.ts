@@ -60,7 +60,7 @@ export function trackCapture(
   const tracked = (own: Conditioning) =>
     own.signal.length > longestJointRecord
       ? trackLongRecord(own.signal)
-      : trackMotion(own.signal, own, couplingCorner !== null);
+      : trackMotion(own.signal, own, own.diagnostics.couplingCorner !== null);
   const plain = conditioned(false);
   let conditioning = plain;
   let raw = tracked(plain);

@@ -8,7 +8,10 @@ const reach = 6;
 
 /** The middle of a whole swing of the fringes. */
 export interface SwingMiddle {
-  /** Where, in samples; whole or half. */
+  /** Samples of its two extremes. */
+  readonly first: number;
+  readonly last: number;
+  /** Where the middle is, in samples; whole or half. */
   readonly place: number;
   /** Level, in the unit of the signal. */
   readonly level: number;
@@ -45,6 +48,8 @@ export function wholeSwings(
     const rises = (k % 2 === 0) !== startsWithMaximum;
     const longer = (time(k) - beside) / (time(k) + beside);
     middles.push({
+      first: index[k]!,
+      last: index[k + 1]!,
       place: (index[k]! + index[k + 1]!) / 2,
       level: (value[k]! + value[k + 1]!) / 2,
       lean: rises ? longer : -longer,

@@ -86,3 +86,37 @@ describe("hum under the fringes", () => {
     expect(warnings.map(({ code }) => code)).not.toContain("hum-taken-off");
   });
 });
+
+describe("a coupling capacitor that was not stated", () => {
+  // Strokes of 2.6 fringes that rest for a while at their ends, so that the levels
+  // behind the capacitor follow them.
+  const way = (time: number) => {
+    const angle = 2 * Math.PI * 9 * time;
+    return 0.85e-6 * Math.sin(angle + 0.5 * Math.sin(angle));
+  };
+  const behind = (coupling: number) =>
+    plainCapture({
+      way,
+      samplingRate: 6e3,
+      duration: 1.5,
+      feedback: 0.25,
+      visibility,
+      decibels: 32,
+      coupling,
+    });
+
+  it("is found in the levels of the fringes and undone", () => {
+    const capture = behind(0.8);
+    const { warnings, diagnostics } = conditionSignal(capture);
+    expect(warnings.map(({ code }) => code)).toContain("coupling-found");
+    // Middles of some 250 swings tell it to some percent.
+    expect(diagnostics.couplingCorner! / 0.8).toBeGreaterThan(0.85);
+    expect(diagnostics.couplingCorner! / 0.8).toBeLessThan(1.15);
+    const found = measureDisplacement(capture, { wavelength: plainWavelength });
+    expect(worstError(found, way)).toBeLessThan(0.1);
+  });
+  it("is not seen in light that has its level", () => {
+    const { diagnostics } = conditionSignal(behind(0));
+    expect(diagnostics.couplingCorner).toBe(null);
+  });
+});
