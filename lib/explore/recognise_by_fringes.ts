@@ -89,7 +89,10 @@ export function recogniseByFringes(
   if ((clear && !turned && !twoRates) || toAndFro) {
     const against = line === null ? null : contradictionOf(line);
     if (against !== null) return against;
-    if (phaseLeaps !== null) return flyingBack(phaseLeaps, fringes.frequency);
+    // Where it runs to and fro the phase leaps as well, at the turns.
+    if (phaseLeaps !== null && !toAndFro) {
+      return flyingBack(phaseLeaps, fringes.frequency);
+    }
     return speed(evidence, even, turned && toAndFro, warnings);
   }
   if (swings.fastestRate > samplingRate / 4) {

@@ -57,6 +57,8 @@ const mostPasses = 12;
 const settled = 0.05;
 /** The same after many passes: it would widen the uncertainty by a tenth. */
 const loosely = 0.5;
+/** Part of a step that is taken after as many: beside jumps steps go to and fro (1). */
+const calmed = 0.5;
 /** The same, so small that the samples may be looked at the model. */
 const near = 30;
 /** Motion that the model leaves is linear about the displacement up to here, in rad. */
@@ -249,9 +251,10 @@ export function fitHarmonics(
     }
     solution = system.solve(sharedValues);
     const largest = largestOf(solution, form, excess);
-    solution.shared.forEach((change, j) => sharedValues[j]! += change);
+    const part = passes > 4 ? calmed : 1;
+    solution.shared.forEach((change, j) => sharedValues[j]! += part * change);
     solution.own.forEach((changes, k) =>
-      changes.forEach((change, j) => own[k]![j]! += change)
+      changes.forEach((change, j) => own[k]![j]! += part * change)
     );
     const isLast = !slopes.isSignal || seen.own.length > 0;
     // Beside jumps samples come and go from pass to pass.

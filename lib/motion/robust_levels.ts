@@ -27,8 +27,8 @@ export interface RobustLevels {
  * @param fitted Level that coefficients give at one of the places.
  * @returns The coefficients, or `null`.
  *
- * Source: Beaton, Tukey 1974, Technometrics 16, 147; Schwarz 1978, Ann. Statist. 6,
- * 461.
+ * Source: Beaton, Tukey 1974, Technometrics 16, 147 (from memory); Schwarz 1978,
+ * Ann. Statist. 6, 461.
  */
 export function robustLevels(
   levels: Float64Array,
