@@ -89,8 +89,8 @@ export function recogniseByFringes(
   if ((clear && !turned && !twoRates) || toAndFro) {
     const against = line === null ? null : contradictionOf(line);
     if (against !== null) return against;
-    // Where it runs to and fro the phase leaps as well, at the turns.
-    if (phaseLeaps !== null && !toAndFro) {
+    // Where it turns round the phase leaps as well.
+    if (phaseLeaps !== null && !turnsRound(swings)) {
       return flyingBack(phaseLeaps, fringes.frequency);
     }
     return speed(evidence, even, turned && toAndFro, warnings);
