@@ -1,6 +1,6 @@
 import { throughLevels } from "./level_rows.ts";
 import { extremesOf } from "../order/mod.ts";
-import { type RobustLevels, robustLevels } from "./robust_levels.ts";
+import type { RobustLevels } from "./robust_levels.ts";
 import type { SwingMiddle } from "./whole_swings.ts";
 
 /** Harmonics of the mains that are looked for. */
