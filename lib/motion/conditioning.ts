@@ -24,15 +24,11 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { removeHum, undoCoupling } from "../signal/mod.ts";
-import { isCoupled } from "./coupled_signal.ts";
-import { type CouplingLevels, couplingLevels } from "./coupling_levels.ts";
-import { detectFringes } from "./detection.ts";
+import { type Background, backgroundOf } from "./background.ts";
 import { flattenFades } from "./fades.ts";
 import { fillGaps } from "./gaps.ts";
-import { type HumLevels, humLevels } from "./hum_levels.ts";
 import { longestJointRecord } from "./phase_stream.ts";
-import { type SignalScale, signalScale } from "./signal_scale.ts";
-import { wholeSwings } from "./whole_swings.ts";
+import { signalScale } from "./signal_scale.ts";
 
 const task = "condition a signal";
 /** Mask of the samples between two checkpoints. */
@@ -226,20 +222,15 @@ export function conditionSignal(
     const power = powerOf(signal, drive.samples);
     if (power !== null) powerSlope = dropPower(own(), drive.samples, power);
   }
-  let hum: HumLevels | null = null;
-  let coupling: CouplingLevels | null = null;
+  let background: Background | null = null;
   if (signal.length <= longestJointRecord) {
-    hum = humOf(signal, samplingRate, mainsFrequency);
-    const off = hum;
-    if (off !== null) takeOff(own(), (i) => off.at(i));
-    coupling = couplingCorner === null
-      ? couplingOf(signal, samplingRate)
-      : null;
-    const taken = coupling?.taken;
-    if (taken !== undefined) takeOff(own(), (i) => -taken[i]!);
-    const scale = signalScale(signal);
-    if (hum !== null) warnings.push(...humWarnings(hum, scale));
-    if (coupling !== null) warnings.push(couplingWarning(coupling));
+    background = backgroundOf(signal, {
+      samplingRate,
+      mainsFrequency,
+      findsCoupling: couplingCorner === null,
+    });
+    signal = background.signal;
+    warnings.push(...background.warnings);
   } else if (mainsFrequency !== null) {
     const filled = fillGaps(signal);
     const cleaned = removeHum(filled, mainsFrequency, { samplingRate });
@@ -288,98 +279,11 @@ export function conditionSignal(
       envelope: flat?.envelope ?? new Float64Array(0),
       envelopePlaces: flat?.places ?? new Int32Array(0),
       powerSlope,
-      humFrequency: hum?.frequency ?? null,
-      humSize: hum?.size ?? 0,
-      couplingCorner: couplingCorner ?? coupling?.corner ?? null,
+      humFrequency: background?.hum?.frequency ?? null,
+      humSize: background?.hum?.size ?? 0,
+      couplingCorner: couplingCorner ?? background?.couplingCorner ?? null,
     },
   });
-}
-
-/** Mains frequencies of the world, in Hz (IEC 60038). */
-const mainsOfTheWorld = [50, 60] as const;
-/** Less hum is left to the fit: rms over half of the fringes' height (1). */
-const leastHum = 0.004;
-
-/** Takes something off of each sample. */
-function takeOff(values: Float64Array, at: (i: number) => number): void {
-  for (let i = 0; i < values.length; i++) {
-    if ((i & stride) === stride) checkpoint(NaN, task);
-    values[i]! -= at(i);
-  }
-}
-
-/** A capacitor as the middles of whole fringes show it; `null` for none. */
-function couplingOf(
-  signal: Float64Array,
-  samplingRate: number,
-): CouplingLevels | null {
-  const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
-  const detection = detectFringes(filled);
-  if (detection === null || !isCoupled(detection.scale)) return null;
-  const first = couplingLevels(
-    filled,
-    wholeSwings(detection.extremes),
-    samplingRate,
-  );
-  if (first === null) return null;
-  // Extremes lie elsewhere once the capacitor is undone.
-  const { taken } = first;
-  const undone = detectFringes(filled.map((value, i) => value + taken[i]!));
-  if (undone === null) return null;
-  const middles = wholeSwings(undone.extremes).map((middle) => ({
-    ...middle,
-    level: middle.level - (taken[middle.first]! + taken[middle.last]!) / 2,
-  }));
-  return couplingLevels(filled, middles, samplingRate) ?? first;
-}
-
-function couplingWarning({ corner }: CouplingLevels): Warning {
-  return warn(
-    "coupling-found",
-    `The levels of the fringes follow a coupling capacitor with its corner at ${
-      corner.toPrecision(2)
-    } Hz, which was undone: give 'couplingCorner' where it is known, or couple with DC`,
-    "note",
-  );
-}
-
-/** Hum as the middles of whole fringes show it; `null` for none. */
-function humOf(
-  signal: Float64Array,
-  samplingRate: number,
-  mains: number | null,
-): HumLevels | null {
-  const filled = signal.includes(NaN) ? fillGaps(signal) : signal;
-  const detection = detectFringes(filled);
-  if (detection === null) return null;
-  const hum = humLevels(wholeSwings(detection.extremes), {
-    samplingRate,
-    frequencies: mains === null ? mainsOfTheWorld : [mains],
-    sampleCount: signal.length,
-  });
-  return hum === null || hum.size < leastHum * detection.scale.amplitude
-    ? null
-    : hum;
-}
-
-/** Hum worth a word: rms over half of the fringes' height (1). */
-const muchHum = 0.02;
-
-/** What is said of hum that was taken off. */
-function humWarnings(
-  { frequency, size }: HumLevels,
-  { amplitude }: SignalScale,
-): Warning[] {
-  if (size < muchHum * amplitude) return [];
-  return [warn(
-    "hum-taken-off",
-    `The levels of the fringes follow the mains (${
-      frequency.toFixed(1)
-    } Hz) by ${
-      (100 * size / amplitude).toPrecision(2)
-    } % of half their height (rms), which was taken off: shield leads and light`,
-    "note",
-  )];
 }
 
 /** Values that become `NaN` where a signal is; in their own place. */

@@ -1,6 +1,8 @@
-import { checkpoint } from "../progress/mod.ts";
-import { throughLevels } from "./level_rows.ts";
-import type { SwingMiddle } from "./whole_swings.ts";
+import { undoCoupling } from "../signal/mod.ts";
+import { isCoupled } from "./coupled_signal.ts";
+import { detectFringes, type Detection } from "./detection.ts";
+import { robustLevels } from "./robust_levels.ts";
+import { type SwingMiddle, wholeSwings } from "./whole_swings.ts";
 
 /** Whole swings, at least: 61 of a decay gave a corner of half the true one. */
 const leastSwings = 100;
@@ -24,28 +26,54 @@ export interface CouplingLevels {
  * of y, which is known, by a factor that is the corner f.
  *
  * @param signal The signal, without gaps.
- * @param middles Middles of its whole swings.
+ * @param detection Its fringes.
  * @param samplingRate Samples per second, in Hz.
  * @returns The corner, or `null` where the levels show none.
  */
 export function couplingLevels(
   signal: Float64Array,
-  middles: readonly SwingMiddle[],
+  { extremes, scale }: Detection,
   samplingRate: number,
 ): CouplingLevels | null {
+  if (!isCoupled(scale)) return null;
+  // What a capacitor takes per Hz of its corner.
+  const charge = undoCoupling(signal, 1, { samplingRate })
+    .map((value, i) => value - signal[i]!);
+  const first = cornerOf(charge, wholeSwings(extremes));
+  if (first === null) return null;
+  // Extremes lie elsewhere once the capacitor is undone.
+  const { taken } = first;
+  const undone = detectFringes(signal.map((value, i) => value + taken[i]!));
+  if (undone === null) return null;
+  const middles = wholeSwings(undone.extremes).map((middle) => ({
+    ...middle,
+    level: middle.level - meanAt(taken, middle),
+  }));
+  return cornerOf(charge, middles) ?? first;
+}
+
+/** Mean of a course at both extremes of a swing. */
+function meanAt(
+  course: Float64Array,
+  { first, last }: Pick<SwingMiddle, "first" | "last">,
+): number {
+  return (course[first]! + course[last]!) / 2;
+}
+
+/** The corner by which middles follow a course; `null` where they do not. */
+function cornerOf(
+  charge: Float64Array,
+  middles: readonly SwingMiddle[],
+): CouplingLevels | null {
   if (middles.length < leastSwings) return null;
-  const n = signal.length;
-  const charge = chargeOf(signal, samplingRate);
+  const n = charge.length;
   const levels = Float64Array.from(middles, ({ level }) => level);
   const size = charge.reduce((most, q) => Math.max(most, Math.abs(q)), 0);
   if (!(size > 0)) return null;
   const plain = middles.map(({ place, lean }) => [lean, 1, place / n]);
-  const line = throughLevels(plain, levels);
-  const course = throughLevels(
-    middles.map(({ first, last }, k) => [
-      ...plain[k]!,
-      (charge[first]! + charge[last]!) / 2 / size,
-    ]),
+  const line = robustLevels(plain, levels);
+  const course = robustLevels(
+    middles.map((middle, k) => [...plain[k]!, meanAt(charge, middle) / size]),
     levels,
   );
   if (
@@ -58,15 +86,4 @@ export function couplingLevels(
   // What drifts comes from the constant of the integral.
   const taken = charge.map((q, i) => corner * q - slope * i / n);
   return { corner, taken };
-}
-
-/** 2π ∫ y dt up to each sample, in the unit of y over Hz. */
-function chargeOf(signal: Float64Array, samplingRate: number): Float64Array {
-  const charge = new Float64Array(signal.length);
-  const step = Math.PI / samplingRate;
-  for (let i = 1; i < signal.length; i++) {
-    if ((i & 0xffff) === 0) checkpoint(NaN, "look for a capacitor");
-    charge[i] = charge[i - 1]! + step * (signal[i - 1]! + signal[i]!);
-  }
-  return charge;
 }

@@ -2,14 +2,10 @@ import { cutLabels } from "./cut_labels.ts";
 import { type Detection, directionsOf } from "./detection.ts";
 import { expectLittle } from "./effort.ts";
 import { labelsOf, type Reading, withJumpsOf } from "./hypotheses.ts";
-import {
-  edgeWidth,
-  jumpLabels,
-  jumpsShow,
-  labelBetween,
-} from "./jump_labels.ts";
+import { jumpLabels, labelBetween } from "./jump_labels.ts";
 import { followsFringes } from "./knot_gain.ts";
 import type { FringeParameters, PhaseFit } from "./phase_fit.ts";
+import type { PhaseLabels } from "./phase_labels.ts";
 import {
   chooseSpacing,
   firstSpacings,
@@ -20,6 +16,7 @@ import {
   withSuitedKnots,
 } from "./reading_fit.ts";
 import { withJumpsMoved } from "./settled_reading.ts";
+import type { SignalScale } from "./signal_scale.ts";
 import {
   type FittedReading,
   searchedReading,
@@ -66,15 +63,13 @@ function* readRecord(
     return before < mostReadings && seen.add(key).size > before;
   };
   const { extremes, fastest, scale } = detection;
-  const width = edgeWidth(fastest);
+  const width = Math.max(1, Math.floor(fastest / 8));
   const jumping = (share: number) => jumpLabels(signal, extremes, width, share);
   const usual = jumping(usualShare);
-  const first = jumpsShow(signal, scale.amplitude, usual)
+  const first = jumpsShow(signal, scale, usual)
     ? likeliestForms.toReversed()
     : likeliestForms;
-  for (
-    const form of [...first, ...otherForms]
-  ) {
+  for (const form of [...first, ...otherForms]) {
     if ("share" in form) {
       const { share } = form;
       const labels = share === usualShare ? usual : jumping(share);
@@ -93,6 +88,18 @@ function* readRecord(
   if (extremes.index.length < 40 && isNew("j")) {
     yield { kind: "jumps", labels: labelBetween([], signal.length) };
   }
+}
+
+/** Whether most edges are higher than smooth fringes rise in so little time. */
+function jumpsShow(
+  signal: Float64Array,
+  { amplitude }: SignalScale,
+  labels: PhaseLabels | null,
+): boolean {
+  const high = labels?.jumps.filter(({ first, last }) =>
+    Math.abs(signal[last]! - signal[first]!) > amplitude
+  );
+  return high !== undefined && high.length > labels!.jumps.length / 2;
 }
 
 /** Each reading with each C it may start from and each distance of knots. */

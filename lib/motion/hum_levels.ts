@@ -1,6 +1,5 @@
-import { throughLevels } from "./level_rows.ts";
 import { extremesOf } from "../order/mod.ts";
-import type { RobustLevels } from "./robust_levels.ts";
+import { type RobustLevels, robustLevels } from "./robust_levels.ts";
 import type { SwingMiddle } from "./whole_swings.ts";
 
 /** Harmonics of the mains that are looked for. */
@@ -80,14 +79,14 @@ export function humLevels(
         middles,
         ({ place, lean }) => [lean, ...sinesOf(angle * place, harmonics)],
       );
-      const found = throughLevels(rows, levels);
+      const found = robustLevels(rows, levels);
       if (
         found !== null &&
         found.criterion < (best?.found.criterion ?? Infinity)
       ) best = { frequency, harmonics, found };
     }
   }
-  const flat = throughLevels(middles.map(({ lean }) => [lean, 1]), levels);
+  const flat = robustLevels(middles.map(({ lean }) => [lean, 1]), levels);
   if (
     best === null || flat === null ||
     !(best.found.scatter < flat.scatter * mostScatter[known])

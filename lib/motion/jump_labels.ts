@@ -142,26 +142,3 @@ export function labelBetween(
     firstBranch: 0,
   };
 }
-
-/** Samples over which an edge may spread. */
-export function edgeWidth(fastest: number): number {
-  return Math.max(1, Math.floor(fastest / 8));
-}
-
-/**
- * Whether most edges are higher than smooth fringes rise in so little time.
- *
- * @param signal The signal.
- * @param amplitude Half of the fringes' height, in its unit.
- * @param labels Its jumps, if any.
- */
-export function jumpsShow(
-  signal: Float64Array,
-  amplitude: number,
-  labels: PhaseLabels | null,
-): boolean {
-  const high = labels?.jumps.filter(({ first, last }) =>
-    Math.abs(signal[last]! - signal[first]!) > amplitude
-  );
-  return high !== undefined && high.length > labels!.jumps.length / 2;
-}

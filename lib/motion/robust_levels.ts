@@ -1,5 +1,6 @@
-import { quantile } from "./signal_scale.ts";
+import { Matrix, solve } from "ml-matrix";
 import { checkpoint } from "../progress/mod.ts";
+import { quantile } from "./signal_scale.ts";
 
 /** Residuals of Tukey's biweight, in robust standard deviations (1). */
 const biweight = 4.685;
@@ -8,6 +9,8 @@ const rounds = 20;
 const settled = 1e-3;
 /** Median of the size of a normal value over its standard deviation (1). */
 const medianSize = 0.6745;
+/** Rows that hardly tell a coefficient hold it by so much of the whole (1). */
+const held = 1e-9;
 
 /** Coefficients through levels some of which belong to something else. */
 export interface RobustLevels {
@@ -18,22 +21,22 @@ export interface RobustLevels {
   readonly criterion: number;
 }
 
+type Rows = readonly (readonly number[])[];
+
 /**
- * Least squares with Tukey's biweight: solves again and again, each level weighed by
- * how far it was off.
+ * Linear least squares with Tukey's biweight: solves again and again, each level
+ * weighed by how far it was off.
  *
+ * @param rows What each level depends on, one row each, their sizes alike.
  * @param levels The levels.
- * @param solve Coefficients for weights (1), `null` where they are not told.
- * @param fitted Level that coefficients give at one of the places.
- * @returns The coefficients, or `null`.
+ * @returns One coefficient per column, or `null` where the rows do not tell them.
  *
  * Source: Beaton, Tukey 1974, Technometrics 16, 147 (from memory); Schwarz 1978,
  * Ann. Statist. 6, 461.
  */
 export function robustLevels(
+  rows: Rows,
   levels: Float64Array,
-  solve: (weights: Float64Array) => Float64Array | null,
-  fitted: (coefficients: Float64Array, k: number) => number,
 ): RobustLevels | null {
   const n = levels.length;
   let weights = new Float64Array(n).fill(1);
@@ -41,10 +44,12 @@ export function robustLevels(
   let scatter = Infinity;
   for (let round = 0; round < rounds; round++) {
     checkpoint(NaN, "look at the levels of the fringes");
-    const found = solve(weights);
+    const found = weighted(rows, levels, weights);
     if (found === null) return null;
     coefficients = found;
-    const left = levels.map((level, k) => level - fitted(found, k));
+    const left = levels.map((level, k) =>
+      level - rows[k]!.reduce((sum, value, a) => sum + value * found[a]!, 0)
+    );
     const before = scatter;
     scatter = quantile(left.map(Math.abs), 0.5) / medianSize;
     if (!(scatter > 0)) return null;
@@ -59,4 +64,31 @@ export function robustLevels(
     scatter,
     criterion: 2 * n * Math.log(scatter) + coefficients.length * Math.log(n),
   };
+}
+
+/** Weighted least squares; `null` where the normal equations have no solution. */
+function weighted(
+  rows: Rows,
+  levels: Float64Array,
+  weights: Float64Array,
+): Float64Array | null {
+  const size = rows[0]!.length;
+  const normal = Matrix.zeros(size, size);
+  const right = Matrix.zeros(size, 1);
+  rows.forEach((row, k) => {
+    for (let a = 0; a < size; a++) {
+      const w = weights[k]! * row[a]!;
+      for (let b = 0; b < size; b++) {
+        normal.set(a, b, normal.get(a, b) + w * row[b]!);
+      }
+      right.set(a, 0, right.get(a, 0) + w * levels[k]!);
+    }
+  });
+  const least = held * normal.trace();
+  for (let a = 0; a < size; a++) normal.set(a, a, normal.get(a, a) + least);
+  try {
+    return Float64Array.from(solve(normal, right).to1DArray());
+  } catch {
+    return null;
+  }
 }

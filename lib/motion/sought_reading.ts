@@ -72,7 +72,7 @@ export function followsSignal(
  * Whether a fit follows the signal with knots far enough apart not to follow a
  * wrong reading.
  */
-export function isSound(
+function isSound(
   signal: Float64Array,
   detection: Detection,
   fit: PhaseFit,

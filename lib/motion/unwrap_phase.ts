@@ -44,8 +44,6 @@ import {
   type FittedReading,
   followsSignal,
   isFirm,
-  isSound,
-  seekReading,
 } from "./sought_reading.ts";
 import { isTold } from "./told_reading.ts";
 import { otherTurns, type TurnReading } from "./turn_readings.ts";
@@ -151,8 +149,7 @@ function bestOfBoth(
   plain: FittedReading,
   levelsHold: boolean,
 ): DetectedReading {
-  // What is decoded as a whole below need not be sought afresh before.
-  const tried = bestSettled(signal, filled, detection, plain, false);
+  const tried = bestSettled(signal, filled, detection, plain);
   if (isTold(signal, tried.detection, tried.fit)) return tried;
   const own = { ...detection, effort: createEffort() };
   const decoded = decodedReading(signal, own);
@@ -172,16 +169,13 @@ function turns({ coefficients }: PhaseFit): boolean {
 
 /**
  * The first reading with its places mended; where that leaves doubts, one of the
- * fringes evened out to one height, or one that is sought afresh.
- *
- * @param seeks Whether one is sought afresh.
+ * fringes evened out to one height.
  */
 function bestSettled(
   signal: Float64Array,
   filled: Float64Array,
   detection: Detection,
   plain: FittedReading,
-  seeks: boolean,
 ): DetectedReading {
   const start = settled(signal, detection, plain);
   let best = settleTurns(signal, detection, start);
@@ -200,26 +194,8 @@ function bestSettled(
   const first = even === null
     ? null
     : firstReading(signal, even.signal, even.detection, true);
-  if (first !== null) {
-    const own = even!.detection;
-    if (consider(own, first)) return best;
-    const sought = seeks ? soughtAnew(signal, own, first) : first;
-    if (sought !== first && consider(own, sought)) return best;
-  }
-  const sought = seeks ? soughtAnew(signal, detection, start) : start;
-  if (sought !== start) consider(detection, sought);
+  if (first !== null) consider(even!.detection, first);
   return best;
-}
-
-/** A reading that is sought afresh where one does not follow the signal. */
-function soughtAnew(
-  signal: Float64Array,
-  detection: Detection,
-  start: FittedReading,
-): FittedReading {
-  if (isSound(signal, detection, start.fit)) return start;
-  const { reading, fit } = seekReading(signal, detection, start);
-  return { reading, fit: withJumpsMoved(signal, detection, fit) };
 }
 
 /** The signal with the fringes evened out to one height, as its extremes show it. */

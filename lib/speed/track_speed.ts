@@ -44,7 +44,7 @@ import {
 import { findingsOf } from "./track_findings.ts";
 import { secondLineOf } from "./second_line.ts";
 import { findAbruptStops } from "./abrupt_stops.ts";
-import type { Reflection, Standstill } from "./turning.ts";
+import { leaveOutRests, type Reflection, type Standstill } from "./turning.ts";
 
 /** Options of {@linkcode trackSpeed}. */
 export interface TrackSpeedOptions extends SpeedInputs {
@@ -399,20 +399,6 @@ export function trackSpeed(
       directionSignificance: significance,
     },
   });
-}
-
-/** While the surface rests there is no line: what was followed then is noise. */
-function leaveOutRests(
-  rests: readonly Standstill[],
-  time: Float64Array,
-  courses: readonly Float64Array[],
-): void {
-  for (const { from, to } of rests) {
-    time.forEach((middle, k) => {
-      if (middle <= from || middle >= to) return;
-      for (const course of courses) course[k] = NaN;
-    });
-  }
 }
 
 /** What the samples of a track are. */

@@ -211,3 +211,17 @@ function edgeLine(
       Math.sqrt(1 / ts.length + (zero - t0) ** 2 / bottom),
   };
 }
+
+/** While the surface rests there is no line: what was followed then is noise. */
+export function leaveOutRests(
+  rests: readonly Standstill[],
+  time: Float64Array,
+  courses: readonly Float64Array[],
+): void {
+  for (const { from, to } of rests) {
+    time.forEach((middle, k) => {
+      if (middle <= from || middle >= to) return;
+      for (const course of courses) course[k] = NaN;
+    });
+  }
+}

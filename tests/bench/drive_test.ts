@@ -26,24 +26,21 @@ import {
   currentAt,
   generatorFrom,
   rampCapture,
+  readAt,
   samplingRate,
   throughCapacitor,
   triangle,
   voltageAt,
+  voltageRamp,
 } from "./driven.ts";
 
-const curve = [20, 25, 30, 34, 37, 40, 43, 46, 50].map((milliamperes) => ({
-  voltage: voltageAt(milliamperes / 1000),
-  current: milliamperes / 1000,
+const curve = readAt.map((current) => ({
+  voltage: voltageAt(current),
+  current,
 }));
 
 describe("a drive by constant voltage", () => {
-  const [low, high] = [voltageAt(0.036), voltageAt(0.044)];
-  const voltage = Float64Array.from(
-    { length: count },
-    (_, i) =>
-      (low + high) / 2 + (high - low) / 2 * triangle(25 * i / samplingRate),
-  );
+  const voltage = voltageRamp();
   const capture = rampCapture(voltage.map(currentAt), voltage);
 
   it("becomes a current by the diode's curve, and the distance is right", () => {

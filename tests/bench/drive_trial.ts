@@ -3,26 +3,20 @@ import { convertDrive } from "fringebook/bench";
 import { createRandom } from "fringebook/signal";
 import { describe, expect, it } from "vitest";
 import {
-  count,
   counted,
   currentAt,
   distance,
   generatorFrom,
   rampCapture,
-  samplingRate,
+  readAt,
   throughCapacitor,
-  triangle,
   voltageAt,
+  voltageRamp,
 } from "./driven.ts";
 
 describe("the distance of a drive that was converted", () => {
   it("has a budget that holds the truth where the points of the curve scatter", () => {
-    const [low, high] = [voltageAt(0.036), voltageAt(0.044)];
-    const voltage = Float64Array.from(
-      { length: count },
-      (_, i) =>
-        (low + high) / 2 + (high - low) / 2 * triangle(25 * i / samplingRate),
-    );
+    const voltage = voltageRamp();
     const capture = rampCapture(voltage.map(currentAt), voltage);
     const random = createRandom(11);
     const trials = 80;
@@ -30,9 +24,9 @@ describe("the distance of a drive that was converted", () => {
     for (const stated of [true, false]) {
       let inside = 0;
       for (let k = 0; k < trials; k++) {
-        const curve = [20, 25, 30, 34, 37, 40, 43, 46, 50].map((mA) => ({
-          voltage: voltageAt(mA / 1000),
-          current: mA / 1000 + 10e-6 * random.normal(),
+        const curve = readAt.map((current) => ({
+          voltage: voltageAt(current),
+          current: current + 10e-6 * random.normal(),
           ...(stated && { standardUncertainty: 10e-6 }),
         }));
         const found = measureDistance(

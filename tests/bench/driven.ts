@@ -85,3 +85,18 @@ export function throughCapacitor(generator: Float64Array, corner: number) {
   }
   return current;
 }
+
+/** Currents at which the curve of the diode is read off, in A. */
+export const readAt = [20, 25, 30, 34, 37, 40, 43, 46, 50].map((mA) =>
+  mA / 1000
+);
+
+/** A triangle on the voltage of the diode, from 36 mA to 44 mA, in V. */
+export function voltageRamp(): Float64Array {
+  const [low, high] = [voltageAt(0.036), voltageAt(0.044)];
+  return Float64Array.from(
+    { length: count },
+    (_, i) =>
+      (low + high) / 2 + (high - low) / 2 * triangle(25 * i / samplingRate),
+  );
+}
