@@ -10,7 +10,7 @@ import { createVarHoister } from "./var_hoister.ts";
  * after types are removed.
  *
  * @param ordinal Number of the cell in the session, for error locations.
- * @returns A transformer for `ts.transpileModule`.
+ * @returns A transformer for `transpileCell`.
  */
 export function scriptStatements(
   ordinal: number,
