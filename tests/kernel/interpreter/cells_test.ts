@@ -52,12 +52,6 @@ let { a, b: [, c], d = a + c } = give(), e = d + c, f = (() => e);
     expect(made.value).toBe('"1 3 4 7 f 7"');
   });
 
-  it("have no value before their first declaration", async () => {
-    for (const code of ["let soon = soon + 1", "later; let later = 2"]) {
-      expect((await cell(code)).error).toContain("before initialization");
-    }
-  });
-
   it("hold functions before the line that declares them", async () => {
     expect(
       (await cell("early();\nfunction early() { return 'here' }\nearly()"))
