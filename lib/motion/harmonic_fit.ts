@@ -131,6 +131,7 @@ export function fitHarmonics(
       sharedValues[form]!,
       sharedValues[form + 1]!,
       Math.sqrt(2 * Math.max(0, sharedValues[lag]!)) / fastest,
+      fastest,
     );
     let segment = 0;
     let start = 0;
