@@ -223,8 +223,10 @@ export function measureResponse(
       continue;
     }
     const fx = realFourierTransform(x);
+    checkpoint(NaN, task);
     const fd = realFourierTransform(d);
     segments++;
+    checkpoint(NaN, task);
     for (let k = 0; k < bins; k++) {
       if ((k & stride) === stride) checkpoint(NaN, task);
       const a = fd.real[k]!, b = fd.imaginary[k]!;
@@ -325,7 +327,7 @@ export function measureResponse(
 }
 
 /** Mask of the values between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0xffff;
 
 function segmentOf(
   samples: ArrayLike<number>,
