@@ -1,22 +1,35 @@
-import { describe, expect, it } from "vitest";
+/**
+ * The longest computation between two checkpoints, of every function that takes a
+ * capture and of what measurements of long records end with.
+ *
+ * Run: .ci/outside/checkpoint_gap.sh [part of a name…]
+ *
+ * @module
+ */
 import v8 from "node:v8";
 import vm from "node:vm";
 import { NotMeasurableError } from "fringebook";
 import { setCheckpointHandler } from "fringebook/progress";
-import { lateStages } from "./late_stages.ts";
-import { calls, rooms, setup, takersOfCaptures } from "./long_computations.ts";
+import { lateStages } from "../../tests/progress/late_stages.ts";
+import {
+  calls,
+  rooms,
+  setup,
+  takersOfCaptures,
+} from "../../tests/progress/long_computations.ts";
+import { check, demand, finish } from "./tally.ts";
 
 /**
  * The longest work between two checkpoints, in ms of the thread's own processor
  * time; the pauses in which the engine compiles and collects garbage on this
  * thread count. Run alone, as the outside suite does: beside another computation,
  * which shares caches and memory, the same work takes up to twice as long. What
- * the functions before have left is collected first. The quickest of three runs
+ * the functions before have left is collected first. The quickest of five runs
  * counts; the first also compiles what it runs. No run may take more than 300 ms:
  * an interrupt is heard within 1 s, also on a machine that is three times as slow.
  */
 const longestGap = { best: 50, any: 300 } as const;
-const runs = 3;
+const runs = 5;
 const sampleCount = 10_000_000;
 /** After so much processor time a computation is stopped, in ms. */
 const longestRun = 1500;
@@ -102,28 +115,32 @@ const computations = new Function(
   }};`,
 )(library) as Record<string, () => unknown>;
 
-describe("the longest computation between two checkpoints", () => {
-  it("is looked for in every function that takes a capture", async () => {
-    const tried = new Set(Object.keys(calls).map((key) => key.split(",")[0]!));
-    const missing = (await takersOfCaptures()).filter((name) =>
-      !tried.has(name)
-    );
-    expect(missing).toEqual([]);
-  });
+const chosen = Deno.args;
+const isChosen = (name: string) =>
+  chosen.length === 0 || chosen.some((part) => name.includes(part));
 
-  for (const [name, compute] of Object.entries(computations)) {
-    it(`of ${name} lets an interrupt through`, () =>
-      isShort(name, () => largestGap(compute, longestRun)));
-  }
-
-  for (const [name, prepare] of Object.entries(lateStages(sampleCount))) {
-    it(`of the stage '${name}' lets one through to its end`, () =>
-      isShort(name, () => largestGap(prepare())));
-  }
+await check("every function that takes a capture is looked at", async () => {
+  const tried = new Set(Object.keys(calls).map((key) => key.split(",")[0]!));
+  const missing = (await takersOfCaptures()).filter((name) => !tried.has(name));
+  demand(missing.length === 0, missing.join(", "));
 });
+for (const [name, compute] of Object.entries(computations)) {
+  if (!isChosen(name)) continue;
+  await check(
+    `${name} lets an interrupt through`,
+    () => isShort(() => largestGap(compute, longestRun)),
+  );
+}
+for (const [name, prepare] of Object.entries(lateStages(sampleCount))) {
+  if (!isChosen(name)) continue;
+  await check(
+    `the stage '${name}' lets one through to its end`,
+    () => isShort(() => largestGap(prepare())),
+  );
+}
+finish();
 
 async function isShort(
-  name: string,
   measure: () => Promise<Gap>,
 ): Promise<void> {
   collectGarbage();
@@ -133,14 +150,12 @@ async function isShort(
     // Most are well below at once.
     if (gaps[run]!.time < longestGap.best) break;
   }
-  console.log(
-    `${name}: ${
-      gaps.map(({ time, end }) => `${time.toFixed(0)} ms before ${end}`).join(
-        ", ",
-      )
-    }`,
-  );
+  const told = gaps.map(({ time, end }) =>
+    `${time.toFixed(0)} ms before ${end}`
+  )
+    .join(", ");
+  console.log(`  ${told}`);
   const times = gaps.map(({ time }) => time);
-  expect(Math.min(...times)).toBeLessThan(longestGap.best);
-  expect(Math.max(...times)).toBeLessThan(longestGap.any);
+  demand(Math.min(...times) < longestGap.best, told);
+  demand(Math.max(...times) < longestGap.any, told);
 }
