@@ -25,6 +25,7 @@ import {
   makeCaptures,
   questions,
 } from "../../tests/marking/small_class.ts";
+import { writeGreat } from "./great_notebook.ts";
 import { check, demand, finish } from "./tally.ts";
 import { wasi } from "./wasi_links.ts";
 
@@ -177,31 +178,6 @@ const odd: Record<string, (folder: string) => Promise<void>> = {
   "Empty notebook": (folder) =>
     Deno.writeTextFile(join(folder, "task.ipynb"), ""),
 };
-
-/** A notebook with one long output. */
-async function writeGreat(path: string, size: number): Promise<void> {
-  const output = {
-    output_type: "stream",
-    name: "stdout",
-    text: "x".repeat(size),
-  };
-  await Deno.writeTextFile(
-    path,
-    text({
-      nbformat: 4,
-      nbformat_minor: 5,
-      metadata: {},
-      cells: [{
-        cell_type: "code",
-        id: "a",
-        metadata: {},
-        source: "1",
-        outputs: [output],
-        execution_count: 1,
-      }],
-    }),
-  );
-}
 
 async function run(program: string, ...args: string[]): Promise<string> {
   const { code, stdout, stderr } = await new Deno.Command(program, { args })

@@ -110,6 +110,7 @@ def order_and_count():
     total = int(os.environ.get("STRESS", "10000"))
     rng = random.Random(1)
     late = lost = 0
+    refused = []
     with Session() as s:
         kc = s.kc
         done = 0
@@ -133,9 +134,12 @@ def order_and_count():
                 assert time.monotonic() < deadline, "a cell has no reply or no idle"
                 try:
                     while True:
-                        b = batch.get(kc.get_shell_msg(timeout=0)["parent_header"].get("msg_id"))
+                        reply = kc.get_shell_msg(timeout=0)
+                        b = batch.get(reply["parent_header"].get("msg_id"))
                         if b:
                             b["reply"] = True
+                            if reply["content"]["status"] != "ok":
+                                refused.append((b["n"], reply["content"]))
                 except Empty:
                     pass
                 try:
@@ -168,6 +172,7 @@ def order_and_count():
             except Empty:
                 break
     print(f"  {total} executions: {late} late, {lost} lost")
+    assert not refused, f"{len(refused)} did not run, the first: {refused[0]}"
     assert late == 0 and lost == 0
 
 

@@ -243,6 +243,7 @@ const suite: Record<string, () => Promise<void>> = {
         ...await measured(
           infrared,
           ...["speaker-small", "speaker-large", "speaker-fast"],
+          "speaker-draught",
         ),
         ...await measured(infrared, "speaker-lopsided", "speaker-soft"),
         ...await measured([...infrared, "--as", "motion"], "speaker-square"),
@@ -266,7 +267,12 @@ const suite: Record<string, () => Promise<void>> = {
         ),
         ...await measured(
           [...red, "--angle", "78deg", "--angle-uncertainty", "0.3deg"],
-          ...["motor-turns", "motor-stops"],
+          ...["motor-turns", "motor-stops", "motor-eccentric"],
+        ),
+        ...await measured(
+          [...red, "--angle", "78deg", "--angle-uncertainty", "0.3deg"]
+            .concat("--as", "speed"),
+          "motor-belt",
         ),
         ...await measured(
           [
@@ -312,14 +318,14 @@ const suite: Record<string, () => Promise<void>> = {
         return row;
       };
       const textOf = (name: string, label: string) => rowOf(name, label).text;
-      const saysTime = (name: string, label: string, key: string) => {
+      const says = (name: string, label: string, key: string) => {
         const { value, standardUncertainty: u } = rowOf(name, label);
         demand(
           Math.abs(Number(value) - truth(name, key)) <= 3 * u!,
           `${name}: ${label} is ${value} ± ${3 * u!}, and ${truth(name, key)}`,
         );
       };
-      for (const name of ["small", "large", "fast"]) {
+      for (const name of ["small", "large", "fast", "draught"]) {
         for (const key of ["amplitude", "frequency"]) {
           holds(`speaker-${name}`, key, truth(`speaker-${name}`, key));
         }
@@ -358,9 +364,11 @@ const suite: Record<string, () => Promise<void>> = {
       for (const name of ["motor-turns", "motor-stops"]) {
         holds(name, "highest speed", truth(name, "highestSpeed"));
       }
-      saysTime("motor-turns", "turns round 1, at", "turningTime");
-      saysTime("motor-stops", "stands still 1, from", "stopTime");
-      saysTime("motor-stops", "stands still 1, until", "startTime");
+      says("motor-turns", "turns round 1, at", "turningTime");
+      says("motor-stops", "stands still 1, from", "stopTime");
+      says("motor-stops", "stands still 1, until", "startTime");
+      says("motor-eccentric", "comes back at even times, at", "rotationRate");
+      says("motor-belt", "second speed beside it", "secondSpeed");
       // What two targets on one ramp are told apart by, and where not.
       holds(
         "two-targets",
@@ -391,6 +399,66 @@ const suite: Record<string, () => Promise<void>> = {
       const page = join(work, "worksheet.html");
       await good("worksheet", "--output", page);
       demand(await exists(page), "no worksheet");
+    },
+  "a calibration at three temperatures measures at a fourth": async () => {
+    const given = [
+      ...["--wavelength", "650nm", "--wavelength-uncertainty", "2nm"],
+      ...["--monitor", "CH1", "--drive", "CH2"],
+      ...["--current-per-voltage", "2.06mA/V", "--current-offset", "40mA"],
+    ];
+    const records = await Promise.all(["15", "25", "35"].map(async (each) => {
+      const output = join(work, `at-${each}`);
+      await good(
+        "new-calibration",
+        ...["--readings", shipped(`warm-${each}c.csv`), ...given],
+        ...["--temperature", each, "--output", output],
+      );
+      const [record] = [...Deno.readDirSync(join(output, "records"))];
+      return join(output, "records", record!.name);
+    }));
+    // The tuning has changed from the first temperature on: exit code 1.
+    const { code, said } = await task(
+      "chart",
+      ...[...records, "--temperature", "30°C"],
+    );
+    demand(code === 1, said);
+    const [, value, u] =
+      /--tuning ([\d.]+pm\/mA) --tuning-uncertainty ([\d.]+pm\/mA)/.exec(said)!;
+    const found = await measured(
+      [...given, "--tuning", value!, "--tuning-uncertainty", u!],
+      "warm-30c",
+    );
+    const { distance, zeroOffset } = datasetTruth("warm-30c");
+    const measuredAt = found.get("warm-30c")!
+      .flatMap(({ headlines }) => headlines)
+      .find(({ label }) => label === "distance")!;
+    const truth = distance!.value + zeroOffset!.value;
+    demand(
+      Math.abs(measuredAt.value - truth) < 3 * measuredAt.standardUncertainty,
+      `the distance at 30 °C is ${measuredAt.value}, and ${truth}`,
+    );
+  },
+  "chart shows the day on which the lens was cleaned, and runs of one loudspeaker":
+    async () => {
+      const days = await task(
+        "chart",
+        ...[shipped("check-distance.csv"), "--reference", "120mm"],
+      );
+      demand(
+        days.code === 1 && /2026-10-2[4-7]/.test(days.said),
+        `no day is named: ${days.said}`,
+      );
+      const output = join(work, "runs.jsonl");
+      await good(
+        "measure",
+        ...["small", "large"].map((each) => shipped(`speaker-${each}.csv`)),
+        ...["--wavelength", "785nm", "--monitor", "CH1", "--output", output],
+      );
+      const runs = await task("chart", output, "--quantity", "amplitude");
+      demand(
+        runs.code === 1 && /1\.9\d+/.test(runs.said),
+        `the change is not named: ${runs.said}`,
+      );
     },
   "run takes a notebook, and says where it fails": async () => {
     const path = join(work, "run.ipynb");

@@ -1,6 +1,11 @@
 import { airIndex, ramp, rangingDiode } from "./bench.ts";
 import { known, type MadeDataset, truth } from "./manifest.ts";
-import { makeScopeCapture, red, standingCurrent } from "./scope_capture.ts";
+import {
+  makeScopeCapture,
+  red,
+  standingCurrent,
+  triangle,
+} from "./scope_capture.ts";
 
 const samplingRate = 50e3;
 const duration = 0.12;
@@ -40,11 +45,6 @@ function currentAt(voltage: number): number {
     current -= (voltageAt(current) - voltage) / slope;
   }
   return current;
-}
-
-/** A triangle between -1 and 1. */
-function triangle(turns: number): number {
-  return 1 - 4 * Math.abs(turns - Math.floor(turns) - 0.5);
 }
 
 /** A ramp on a constant voltage, and one that comes through a capacitor. */
@@ -89,10 +89,19 @@ function makeVoltageDrive(): MadeDataset {
       },
     }),
     beside: {
-      file: "voltage-drive-curve.csv",
       bytes: new TextEncoder().encode(
         ["voltage (V),current (mA)", ...lines].join("\n") + "\n",
       ),
+      entry: {
+        name: "voltage-drive-curve",
+        file: "voltage-drive-curve.csv",
+        what:
+          "Current against voltage of the red diode of voltage-drive, read off two meters",
+        known: {},
+        truth: {
+          seriesResistance: truth(seriesResistance, "Ω", "Diode and leads"),
+        },
+      },
     },
   };
 }

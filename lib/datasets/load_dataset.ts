@@ -66,11 +66,11 @@ export function datasetEntry(name: string): ManifestEntry {
 }
 
 /**
- * What only the simulator knows of one capture.
+ * What only the simulator knows of one capture, or of a table beside them.
  *
- * @param name Such as `"distance-a"`.
+ * @param name Such as `"distance-a"`, `"check-distance"`.
  * @returns Values by name, in SI.
- * @throws {RangeError} If there is no such capture.
+ * @throws {RangeError} If there is neither of that name.
  *
  * @example
  * ```ts
@@ -83,7 +83,8 @@ export function datasetEntry(name: string): ManifestEntry {
 export function datasetTruth(
   name: string,
 ): Readonly<Record<string, ManifestValue>> {
-  return datasetEntry(name).truth;
+  const table = readManifest().tables.find((each) => each.name === name);
+  return (table ?? datasetEntry(name)).truth;
 }
 
 /**

@@ -2,11 +2,16 @@ import { checkpoint } from "../progress/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
 import { makeJunction, makeSineRanges, makeTap } from "./afternoon.ts";
 import { makeDrives } from "./drives.ts";
-import { makeMotors, makeTurningMotors } from "./motors.ts";
+import {
+  makeEccentricMotor,
+  makeMotors,
+  makeTurningMotors,
+  makeTwoSpeeds,
+} from "./motors.ts";
 import { makeSpeakers } from "./speakers.ts";
 import { makeLightCurrentSweeps } from "./light_current.ts";
 import { makeLevels } from "./level.ts";
-import type { MadeDataset, Manifest } from "./manifest.ts";
+import type { MadeDataset, MadeTable, Manifest } from "./manifest.ts";
 import {
   makeBadCapture,
   makeRingDown,
@@ -14,6 +19,7 @@ import {
   makeVibration,
 } from "./moving.ts";
 import { makeTuningSeries, makeUnknownDistances } from "./ranging.ts";
+import { makeTables, makeWarmRamps } from "./second_thoughts.ts";
 import { makeTwoTargets } from "./two_targets.ts";
 
 /** All files of the simulated bench. */
@@ -51,31 +57,35 @@ export function makeDatasets(): MadeDatasets {
     makeSpeakers,
     makeMotors,
     makeTurningMotors,
+    makeEccentricMotor,
+    makeTwoSpeeds,
     makeSineRanges,
     makeTap,
     makeJunction,
     makeTwoTargets,
     makeDrives,
+    makeWarmRamps,
     makeLevels,
   ];
   const made = recipes.flatMap((recipe, index) => {
     checkpoint(index / recipes.length, "simulate the bench");
     return recipe();
   });
+  const tables: MadeTable[] = [
+    ...made.flatMap(({ beside }) => beside === undefined ? [] : [beside]),
+    ...makeTables(),
+  ];
   const files = new Map(
-    made.flatMap(({ bytes, entry, beside }) => [
-      [entry.file, bytes] as const,
-      ...(beside === undefined ? [] : [[beside.file, beside.bytes] as const]),
-    ]),
+    [...made, ...tables].map(({ bytes, entry }) => [entry.file, bytes]),
   );
+  const withBytes = <T>(
+    { bytes, entry }: { readonly bytes: Uint8Array; readonly entry: T },
+  ) => ({ ...entry, sha256: sha256Of(bytes), bytes: bytes.length });
   const manifest: Manifest = {
     origin:
       "Simulated with known truth: the bench of a teaching lab that does not exist",
-    datasets: made.map(({ bytes, entry }) => ({
-      ...entry,
-      sha256: sha256Of(bytes),
-      bytes: bytes.length,
-    })),
+    datasets: made.map(withBytes),
+    tables: tables.map(withBytes),
   };
   files.set(
     "manifest.json",

@@ -43,12 +43,40 @@ export interface ManifestEntry {
   readonly truth: Readonly<Record<string, ManifestValue>>;
 }
 
+/** A table that lies beside the captures: values that were read or measured. */
+export interface ManifestTable {
+  /** Name for {@linkcode datasetTruth}. */
+  readonly name: string;
+  /** File name in the folder. */
+  readonly file: string;
+  /** SHA-256 of the file's bytes, in lower-case hex. */
+  readonly sha256: string;
+  /** Size of the file, in bytes. */
+  readonly bytes: number;
+  /** What it holds, one sentence. */
+  readonly what: string;
+  /** What a person at the bench knows, with uncertainties. */
+  readonly known: Readonly<Record<string, ManifestValue>>;
+  /** What only the simulator knows. */
+  readonly truth: Readonly<Record<string, ManifestValue>>;
+}
+
 /** `datasets/manifest.json`. */
 export interface Manifest {
   /** Says that all is simulated. */
   readonly origin: string;
   /** The files, in the order of their making. */
   readonly datasets: readonly ManifestEntry[];
+  /** The tables beside them. */
+  readonly tables: readonly ManifestTable[];
+}
+
+/** A table as a recipe makes it. */
+export interface MadeTable {
+  /** Content of the file. */
+  readonly bytes: Uint8Array;
+  /** What is known of it. */
+  readonly entry: Omit<ManifestTable, "sha256" | "bytes">;
 }
 
 /** What a recipe makes: the bytes, and the entry without what follows from them. */
@@ -58,7 +86,7 @@ export interface MadeDataset {
   /** What is known of the file. */
   readonly entry: Omit<ManifestEntry, "sha256" | "bytes">;
   /** A table that goes with it. */
-  readonly beside?: { readonly file: string; readonly bytes: Uint8Array };
+  readonly beside?: MadeTable;
 }
 
 /** Makes a {@linkcode ManifestValue} that somebody read off the bench. */

@@ -15,6 +15,11 @@ import { writeText } from "./write_text.ts";
 export const generatorScale = 2.06e-3;
 /** Standing current of the afternoon's red diode, in A. */
 export const standingCurrent = 0.04;
+/** A triangle between -1 and 1, by the turns of the generator. */
+export function triangle(turns: number): number {
+  return 1 - 4 * Math.abs(turns - Math.floor(turns) - 0.5);
+}
+
 /** A capture of a two-channel scope: `CH1` the monitor, `CH2` what drives. */
 export interface ScopeRecipe {
   readonly name: string;

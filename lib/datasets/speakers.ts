@@ -25,6 +25,8 @@ interface SpeakerRecipe {
   readonly motion: (part: number) => number;
   /** Voltage of the loudspeaker, in the same way. */
   readonly volts: (part: number) => number;
+  /** What moves beside it, in m by the time. */
+  readonly drift?: (time: number) => number;
   readonly samplingRate: number;
   readonly duration: number;
   readonly seed: number;
@@ -32,12 +34,12 @@ interface SpeakerRecipe {
 }
 
 function makeSpeaker(recipe: SpeakerRecipe): MadeDataset {
-  const { frequency, motion, volts } = recipe;
+  const { frequency, motion, volts, drift = () => 0 } = recipe;
   const part = (time: number) => (frequency * time + 0.17) % 1;
   return makeScopeCapture({
     ...recipe,
     simulated: {
-      distance: (time) => 0.15 + motion(part(time)),
+      distance: (time) => 0.15 + motion(part(time)) + drift(time),
       current: motionDiode.referenceCurrent,
       diode: motionDiode,
       feedbackParameter: 0.9,
@@ -74,6 +76,32 @@ function makeSine(
     samplingRate: frequency > 200 ? 50e3 : 25e3,
     duration: frequency > 200 ? 0.025 : 0.08,
     seed,
+    truth: {
+      amplitude: truth(amplitude, "m", "Amplitude (half of peak to peak)"),
+    },
+  });
+}
+
+/** What the air of a heater does to the way of the light, in m. */
+function draught(time: number): number {
+  return 0.83e-6 * Math.sin(turn * 2.7 * time + 0.4) +
+    0.29e-6 * Math.sin(turn * 6.1 * time + 2.2) + 1.4e-6 * time;
+}
+
+/** A sine in moving air. */
+function makeDraught(): MadeDataset {
+  const [amplitude, frequency] = [1.19e-6, 62];
+  return makeSpeaker({
+    name: "speaker-draught",
+    what:
+      "Loudspeaker on a sine of 62 Hz, warm air of a heater in the beam: the fringes wander by micrometres; CH2 is its voltage",
+    frequency,
+    motion: (part) => amplitude * Math.sin(turn * part),
+    volts: (part) => amplitude / 3e-6 * Math.sin(turn * part + 0.3),
+    drift: draught,
+    samplingRate: 10e3,
+    duration: 0.3,
+    seed: 2678,
     truth: {
       amplitude: truth(amplitude, "m", "Amplitude (half of peak to peak)"),
     },
@@ -224,5 +252,6 @@ export function makeSpeakers(): MadeDataset[] {
       seed: 2677,
       truth: { height: truth(hardHeight, "m", "From rest to rest") },
     }),
+    makeDraught(),
   ];
 }

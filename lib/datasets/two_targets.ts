@@ -1,52 +1,16 @@
 import { createRandom } from "../signal/mod.ts";
 import { airIndex, ramp, rangingDiode } from "./bench.ts";
+import { mixFringes, type Target } from "./mix_fringes.ts";
 import { known, type MadeDataset, truth } from "./manifest.ts";
-import { generatorScale, red, scopeDataset } from "./scope_capture.ts";
+import {
+  generatorScale,
+  red,
+  scopeDataset,
+  triangle,
+} from "./scope_capture.ts";
 
 const samplingRate = 50e3;
 const sampleCount = 6000;
-/** Rounds of Newton's method: C adds up to less than 1, a few are enough. */
-const rounds = 20;
-
-/** A thing in the beam that sends light back. */
-interface Target {
-  /** From the diode's facet, in m. */
-  readonly distance: number;
-  /** C of the target alone (1). */
-  readonly feedbackParameter: number;
-}
-
-/**
- * Fringes of several targets at once, for one wavelength without feedback:
- * `Δω τ1 = -Σ Cj (τ1/τj) sin(φj + Δω τj + arctan α)`.
- *
- * @returns Sum of the cosines, and the shift `Δω τ1` in rad to start from at
- * the next sample.
- */
-function mixed(targets: readonly Target[], wavelength: number, shift: number) {
-  const lean = Math.atan(rangingDiode.linewidthEnhancementFactor);
-  const first = targets[0]!.distance;
-  const phases = targets.map(({ distance }) =>
-    4 * Math.PI * airIndex * distance / wavelength
-  );
-  for (let round = 0; round < rounds; round++) {
-    let [value, slope] = [shift, 1];
-    targets.forEach(({ distance, feedbackParameter }, j) => {
-      const ratio = distance / first;
-      const angle = phases[j]! + shift * ratio + lean;
-      value += feedbackParameter / ratio * Math.sin(angle);
-      slope += feedbackParameter * Math.cos(angle);
-    });
-    shift -= value / slope;
-  }
-  let fringes = 0;
-  targets.forEach(({ distance, feedbackParameter }, j) => {
-    const ratio = distance / first;
-    fringes += feedbackParameter / ratio *
-      Math.cos(phases[j]! + shift * ratio);
-  });
-  return { fringes, shift };
-}
 
 /** A glass plate and a card behind it, both on one ramp of the red diode. */
 export function makeTwoTargets(): MadeDataset[] {
@@ -85,10 +49,10 @@ function makeRamp({ name, what, plate, card, seed }: {
   let shift = 0;
   for (let i = 0; i < sampleCount; i++) {
     const turns = ramp.frequency * i / samplingRate + 0.2;
-    const over = swing * (1 - 4 * Math.abs(turns - Math.floor(turns) - 0.5));
+    const over = swing * triangle(turns);
     // The lag of the junction's warming is left out.
     const wavelength = rangingDiode.wavelength + rangingDiode.tuning * over;
-    const now = mixed([plate, card], wavelength, shift);
+    const now = mixFringes([plate, card], wavelength, shift);
     shift = now.shift;
     const volts = 5 + 200 * over + 0.1 * now.fringes + 1e-3 * random.normal();
     // Converters of 12 bits over 10 V and over 8 V.

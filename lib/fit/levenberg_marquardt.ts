@@ -255,7 +255,7 @@ function predictedGain({ r, right }: Reduced, step: readonly number[]): number {
 }
 
 /** Rows that are decomposed as they are; fits of long records have more. */
-const tallest = 1 << 15;
+const tallest = 1 << 13;
 
 /** (JᵀJ)⁻¹ of the parameters that are free and determined. */
 function invert(

@@ -7,4 +7,5 @@
  */
 export { copyInto, copyOf, joinBytes, joinValues } from "./copy.ts";
 export { makeRoom } from "./make_room.ts";
+export { NumberList } from "./number_list.ts";
 export { largePages } from "./large_pages.ts";

@@ -34,11 +34,16 @@ export interface HarmonicModel {
   /** Frequency to start from, in Hz: less than a quarter of a period off in all. */
   readonly frequency: number;
   readonly harmonics: number;
-  /**
-   * Periods of a parabola of the drift; `null` for one straight line along the
-   * record.
-   */
-  readonly periodsPerParabola: number | null;
+  /** Stretches of the drift; `null` for one straight line along the record. */
+  readonly stretches: DriftStretches | null;
+}
+
+/** A drift that is a polynomial in each stretch of some periods. */
+export interface DriftStretches {
+  /** Periods of the vibration in a stretch (1). */
+  readonly periods: number;
+  /** Degree of the polynomial, 1 and more. */
+  readonly degree: number;
 }
 
 /** Prior standard deviation of p, q and levels: they were fitted before. */
@@ -96,7 +101,7 @@ export function fitHarmonics(
   const own: Float64Array[] = plan.ends.map(() => new Float64Array(plan.own));
   const prior = new Float64Array(shared + plan.own);
   prior.fill(1 / loose ** 2, form, shared);
-  prior.fill(1 / loose ** 2, shared + plan.parabola);
+  prior.fill(1 / loose ** 2, shared + plan.powers);
   /** Place of what the amplifier takes from fast fringes. */
   const lag = plan.form > 0 ? shared - 1 : -1;
   if (lag >= 0) prior[lag] = 1 / lagging ** 2;
@@ -126,6 +131,7 @@ export function fitHarmonics(
       sharedValues[form]!,
       sharedValues[form + 1]!,
       Math.sqrt(2 * Math.max(0, sharedValues[lag]!)) / fastest,
+      fastest,
     );
     let segment = 0;
     let start = 0;
@@ -140,8 +146,8 @@ export function fitHarmonics(
       const middle = (start + end - 1) / 2;
       const half = Math.max(1, (end - start) / 2);
       const values = own[segment]!;
-      const levels = plan.own > plan.parabola
-        ? { of: values, at: plan.parabola, column: shared + plan.parabola }
+      const levels = plan.own > plan.powers
+        ? { of: values, at: plan.powers, column: shared + plan.powers }
         : { of: sharedValues, at: form + 2, column: form + 2 };
       const angle = 2 * Math.PI * (cycles * (first - centre) % 1);
       let c1 = Math.cos(angle), s1 = Math.sin(angle);
@@ -177,11 +183,9 @@ export function fitHarmonics(
           motion += sharedValues[0]! + sharedValues[1]! * row[1]!;
         }
         const u = (i - middle) / half;
-        if (plan.parabola > 0) {
-          row[shared] = 1;
-          row[shared + 1] = u;
-          row[shared + 2] = u * u;
-          motion += values[0]! + values[1]! * u + values[2]! * u * u;
+        for (let j = 0, power = 1; j < plan.powers; j++, power *= u) {
+          row[shared + j] = power;
+          motion += values[j]! * power;
         }
         let g: number, rest: number, sine: number, cosine: number;
         let lost = 0;
@@ -218,7 +222,7 @@ export function fitHarmonics(
           }
         }
         for (let j = 0; j < form; j++) row[j]! *= g;
-        for (let j = shared; j < shared + plan.parabola; j++) row[j]! *= g;
+        for (let j = shared; j < shared + plan.powers; j++) row[j]! *= g;
         if (plan.form > 0) {
           row[form] = -g * sine;
           row[form + 1] = -g * cosine;
@@ -358,9 +362,9 @@ interface Plan {
   readonly line: number;
   /** Shared parameters of the fringes' form: p and q, the levels, and the lag. */
   readonly form: number;
-  /** Parameters of each segment: a parabola and levels. */
+  /** Parameters of each segment: a polynomial and levels. */
   readonly own: number;
-  readonly parabola: number;
+  readonly powers: number;
   /** Samples after the last of each segment. */
   readonly ends: readonly number[];
   /** Sample after the last of the piece that holds a sample. */
@@ -368,16 +372,16 @@ interface Plan {
 }
 
 function planOf(
-  { frequency, periodsPerParabola }: HarmonicModel,
+  { frequency, stretches }: HarmonicModel,
   { samplingRate, displacement }: Displacement,
   { isSignal, levelsDrift }: SampleSlopes,
 ): Plan {
   const n = displacement.length;
-  const parabola = periodsPerParabola === null ? 0 : 3;
+  const powers = stretches === null ? 0 : stretches.degree + 1;
   const wanted = Math.min(
-    periodsPerParabola === null
+    stretches === null
       ? Infinity
-      : periodsPerParabola * samplingRate / frequency,
+      : stretches.periods * samplingRate / frequency,
     levelsDrift
       ? Math.max(levelSamples, 4 * samplingRate / frequency)
       : Infinity,
@@ -385,10 +389,10 @@ function planOf(
   const count = Math.max(1, Math.floor(n / wanted));
   const piece = n / pieces;
   return {
-    line: parabola === 0 ? 2 : 0,
+    line: powers === 0 ? 2 : 0,
     form: !isSignal ? 0 : levelsDrift ? 3 : 5,
-    own: parabola + (levelsDrift ? 2 : 0),
-    parabola,
+    own: powers + (levelsDrift ? 2 : 0),
+    powers,
     ends: Array.from(
       { length: count },
       (_, k) => Math.round((k + 1) * n / count),
@@ -464,7 +468,7 @@ function driftOf(
     const factor = perSecond / (n / own.length / 2);
     return { value: own[0]![1]! * factor, uncertainty: NaN };
   }
-  // A line through the middles of the parabolas.
+  // A line through the middles of the stretches.
   const middle = (own.length - 1) / 2;
   let sk = 0, skk = 0, mean = 0;
   own.forEach((values, k) => {

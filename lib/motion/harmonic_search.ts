@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { realFourierTransform, windowValues } from "../signal/mod.ts";
 import { strongestLine } from "./line_search.ts";
 
@@ -175,6 +176,7 @@ function phaseAdvance(
     let real = 0, imaginary = 0;
     let wr = 0, wi = 0, w = 0, sum = 0;
     for (let i = 0; i < length; i++) {
+      if ((i & 0xffff) === 0) checkpoint();
       const value = x[first + i]! - level;
       const weight = window[i]!;
       real += weight * value * c;

@@ -209,6 +209,9 @@ export function measureResponse(
   const xx = new Float64Array(bins);
   const crossReal = new Float64Array(bins);
   const crossImaginary = new Float64Array(bins);
+  // The memory of one segment is that of the next.
+  const moved = new Float64Array(segmentLength);
+  const driven = new Float64Array(segmentLength);
   let segments = 0;
   let skipped = 0;
   for (
@@ -216,15 +219,17 @@ export function measureResponse(
     first + segmentLength <= n;
     first += segmentLength >> 1
   ) {
-    const x = segmentOf(displacement.displacement, first, window);
-    const d = segmentOf(channel.samples, first, window);
+    const x = segmentOf(displacement.displacement, first, window, moved);
+    const d = segmentOf(channel.samples, first, window, driven);
     if (x === null || d === null) {
       skipped++;
       continue;
     }
     const fx = realFourierTransform(x);
+    checkpoint(NaN, task);
     const fd = realFourierTransform(d);
     segments++;
+    checkpoint(NaN, task);
     for (let k = 0; k < bins; k++) {
       if ((k & stride) === stride) checkpoint(NaN, task);
       const a = fd.real[k]!, b = fd.imaginary[k]!;
@@ -325,15 +330,15 @@ export function measureResponse(
 }
 
 /** Mask of the values between two checkpoints. */
-const stride = 0x3ffff;
+const stride = 0xffff;
 
 function segmentOf(
   samples: ArrayLike<number>,
   first: number,
   window: Float64Array,
+  segment: Float64Array,
 ): Float64Array | null {
   const n = window.length;
-  const segment = new Float64Array(n);
   let mean = 0;
   for (let i = 0; i < n; i++) {
     if ((i & stride) === stride) checkpoint();

@@ -324,7 +324,7 @@ function restsBefore({ first }: DecaySpan, x: Float64Array): boolean {
 }
 
 /** Mask of the samples between two checkpoints. */
-const stride = 0xfffff;
+const stride = 0x3ffff;
 
 /** Sample of the largest excursion from the end in the first half. */
 function largestExcursion(x: Float64Array): number {

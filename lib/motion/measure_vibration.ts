@@ -12,7 +12,11 @@ import {
   type Warning,
 } from "../result/mod.ts";
 import { type OfCapture, readDisplacement } from "./displacement_argument.ts";
-import { fitHarmonics, type HarmonicFit } from "./harmonic_fit.ts";
+import {
+  type DriftStretches,
+  fitHarmonics,
+  type HarmonicFit,
+} from "./harmonic_fit.ts";
 import { fundamentalOf } from "./harmonic_search.ts";
 import type { Displacement } from "./measure_displacement.ts";
 import { warnOfLostPhase, withoutFalseCertainty } from "./motion_model_fit.ts";
@@ -104,8 +108,9 @@ export interface Vibration extends Result {
  * fundamental and its harmonics, by least squares on the fringes themselves with
  * x(t) = d(t) + Σ_h (a_h cos 2πhft + b_h sin 2πhft), every sample on its own, at
  * the motion of the model, with the form of the fringe (C, α, levels) and what the
- * amplifier takes from fast fringes left free. The drift d is a straight line, or, where that leaves more than the noise, parabolas
- * of 16 or 4 periods each. Where the phase is
+ * amplifier takes from fast fringes left free. The drift d is a straight line, or,
+ * where that leaves more than the noise, parabolas of 16 or 4 periods each, or
+ * polynomials of the fifth degree of 4. Where the phase is
  * doubtful and this leaves more than a tenth of the motion, the values have no
  * uncertainty (`NaN`) and the warning `not-determined`.
  *
@@ -273,8 +278,12 @@ export function measureVibration(
 const leastExcess = 1.02;
 /** Excess of a looser drift over that of a stiffer one, where it is needed (1). */
 const betterBy = 0.985;
-/** Periods of the parabolas that follow a drift, the stiffer first. */
-const drifts = [16, 4] as const;
+/** Stretches of the polynomials that follow a drift, the stiffer first. */
+const drifts: readonly DriftStretches[] = [
+  { periods: 16, degree: 2 },
+  { periods: 4, degree: 2 },
+  { periods: 4, degree: 5 },
+];
 
 /** The harmonics over the stiffest drift that describes the record. */
 function fitOverDrift(
@@ -287,14 +296,14 @@ function fitOverDrift(
   let fit = fitHarmonics(displacement, {
     frequency,
     harmonics,
-    periodsPerParabola: null,
+    stretches: null,
   });
-  for (const periodsPerParabola of drifts) {
-    if (fit.excess < leastExcess || periods < 2 * periodsPerParabola) continue;
+  for (const stretches of drifts) {
+    if (fit.excess < leastExcess || periods < 2 * stretches.periods) continue;
     const looser = fitHarmonics(displacement, {
       frequency,
       harmonics,
-      periodsPerParabola,
+      stretches,
     });
     if (looser.excess < betterBy * fit.excess) fit = looser;
   }

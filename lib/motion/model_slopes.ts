@@ -11,6 +11,11 @@ const besideJump = 0.15;
  * amplifier follows no better than after a jump.
  */
 const leastDerivative = 0.35;
+/**
+ * What is taken of the amplifier is a series in its time constant times the fringes'
+ * speed, and each order brings (dφ0/dφF)⁻²: from 1 over so much on it does not hold.
+ */
+const ordersApart = 4;
 /** Time constants of the amplifier after a jump until nothing is left of it. */
 const settledAfter = 7;
 /** Feedback times height from which on fringes fold (1). */
@@ -48,6 +53,7 @@ export class ModelSlopes {
   /** Samples since φF has landed, and how many do not count. */
   #since = 0;
   #settling = 0;
+  #least = leastDerivative;
 
   /** @param displacement The displacement, for its signal and form of fringes. */
   constructor(displacement: Displacement) {
@@ -69,11 +75,16 @@ export class ModelSlopes {
    * @param p Change of C cos ψ (1).
    * @param q Change of C sin ψ in the sense of the displacement (1).
    * @param timeConstant Of the amplifier, in samples.
+   * @param fastest Fastest motion, in rad per sample.
    */
-  begin(p: number, q: number, timeConstant: number): void {
+  begin(p: number, q: number, timeConstant: number, fastest: number): void {
     this.#model = this.#tabulated(p, q);
     this.#lowest = NaN;
     this.#settling = settledAfter * timeConstant;
+    this.#least = Math.max(
+      leastDerivative,
+      Math.sqrt(ordersApart * timeConstant * fastest),
+    );
     this.#since = Infinity;
   }
 
@@ -105,7 +116,7 @@ export class ModelSlopes {
       return;
     }
     const c = model.signal[j]!, s = model.sine[j]!, g = model.slope[j]!;
-    const isSteep = Math.abs(s) < leastDerivative * Math.abs(g);
+    const isSteep = Math.abs(s) < this.#least * Math.abs(g);
     this.#since = isSteep ? 0 : this.#since + 1;
     if (isMissing || this.#since <= this.#settling) return;
     const miss = inBranch - model.shift - model.phase[j]!;
@@ -129,13 +140,13 @@ export class ModelSlopes {
       c = Math.cos(theta);
       s = Math.sin(theta);
       derivative = 1 + height * (p * c - q * s);
-      if (derivative < leastDerivative) return;
+      if (derivative < this.#least) return;
       theta -= (theta + height * (p * s + q * c) - phase) / derivative;
     }
     c = Math.cos(theta);
     s = Math.sin(theta);
     derivative = 1 + height * (p * c - q * s);
-    if (derivative < leastDerivative) return;
+    if (derivative < this.#least) return;
     this.cosine = height * c;
     this.sine = sense * height * s;
     this.slope = -sense * height * s / derivative;

@@ -95,6 +95,10 @@ const task = "fit the tuning against temperature";
  * cancels in the line and stays in the tuning. {@linkcode tuningAtTemperature}
  * gives the tuning at a temperature for `measureDistance`.
  *
+ * Steps go by (dλ/dI)/λ². Where all calibrations state one wavelength, the
+ * coefficient is that of this: for a diode whose wavelength grows by 0.05 nm/K,
+ * 0.015 % per kelvin below that of dλ/dI alone. A distance needs no other.
+ *
  * @param points At least 3 calibrations with their temperatures in °C.
  * @returns Temperature coefficient with its uncertainty.
  * @throws {RangeError} If there are fewer than 3, or all are at one temperature.

@@ -108,6 +108,10 @@ export interface RotationMeasurement extends Result {
     readonly trackTime: Float64Array;
     /** Followed frequency, in Hz. */
     readonly trackFrequency: Float64Array;
+    /** The same, smoothed over neighbouring frames, in Hz. */
+    readonly smoothedFrequency: Float64Array;
+    /** Its standard uncertainty from the scatter of the frames, in Hz. */
+    readonly smoothedStandardUncertainty: Float64Array;
   };
 }
 
@@ -227,6 +231,9 @@ export function measureRotation(
       modulation,
       trackTime: track?.time ?? new Float64Array(0),
       trackFrequency: track?.frequency ?? new Float64Array(0),
+      smoothedFrequency: track?.smoothed ?? new Float64Array(0),
+      smoothedStandardUncertainty: track?.standardUncertainty ??
+        new Float64Array(0),
     },
   });
 }
@@ -234,6 +241,8 @@ export function measureRotation(
 interface Followed {
   readonly time: Float64Array;
   readonly frequency: Float64Array;
+  readonly smoothed: Float64Array;
+  readonly standardUncertainty: Float64Array;
   readonly frameRate: number;
   readonly repetition: number;
   readonly duration: number;
@@ -257,9 +266,14 @@ function followed(
     },
   });
   const { hop, segmentLength } = track.diagnostics;
+  const perHertz = track.scale.value;
   return {
     time: track.time,
     frequency: track.frequency,
+    smoothed: track.speed.map((speed) => speed / perHertz),
+    standardUncertainty: track.speedStandardUncertainty.map((u) =>
+      u / perHertz
+    ),
     frameRate: samplingRate / hop,
     repetition: segmentLength / hop,
     duration: sampleCount / samplingRate,

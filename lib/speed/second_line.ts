@@ -1,3 +1,5 @@
+import { copyOf } from "../memory/mod.ts";
+import { checkpoint } from "../progress/mod.ts";
 import type { FollowedLine } from "./follow_line.ts";
 import { refineTrack } from "./refine_track.ts";
 import { followRidge } from "./ridge.ts";
@@ -29,6 +31,8 @@ const relativeReach = 0.03;
 /** Power of a second line over that of the first, at least. */
 const leastPower = 0.02;
 
+const work = "track the speed";
+
 /**
  * Looks for a second line beside the one that was followed: its bins, those of its
  * harmonics (folded at half the sampling rate too) and of its halves are set to the
@@ -46,10 +50,11 @@ export function secondLineOf(
 ): SecondLine {
   const bins = level.length;
   const { binWidth } = spectrogram;
-  const density = spectrogram.density.slice();
+  const density = copyOf(spectrogram.density, work);
   const nyquist = bins - 1;
   const own = new Float64Array(raw.length);
   for (let frame = 0; frame < raw.length; frame++) {
+    if (frame % 64 === 0) checkpoint(NaN, work);
     const row = frame * bins;
     const bin = raw[frame]! / binWidth;
     if (bin !== bin) {

@@ -5,6 +5,7 @@ import {
   driveEvidence,
   driveSign,
 } from "./drive_direction.ts";
+import { checkpoint } from "../progress/mod.ts";
 import type { FollowedLine } from "./follow_line.ts";
 import { type FrameEvidence, frameEvidence } from "./track_direction.ts";
 import { firstFold, scatter, type TrackExtreme } from "./track_summary.ts";
@@ -214,6 +215,7 @@ export class TrackCourse {
       this.second,
       secondLineOf(followed, from, to),
     );
+    checkpoint(NaN, "track the speed");
     const rough = scatter(
       followed.raw,
       followed.smooth.value,
@@ -299,6 +301,7 @@ export class TrackCourse {
       }
     }
     for (let frame = from; frame < to; frame++) {
+      if ((frame - from) % 64 === 0) checkpoint(NaN, "track the speed");
       this.#frame(followed, rough[frame]!, frame, sign);
     }
   }

@@ -1,3 +1,4 @@
+import { checkpoint } from "../progress/mod.ts";
 import { normalProbability, studentQuantile } from "../fit/mod.ts";
 import type { Direction } from "./direction.ts";
 
@@ -37,6 +38,7 @@ export function frameEvidence(
   let start = Math.max(0, (time[from]! - frameStep / 2) * samplingRate);
   const least = (end - start) / mostPieces;
   while (start < end) {
+    if (count % 64 === 0) checkpoint(NaN, "track the speed");
     const near = Math.round((start / samplingRate - time[0]!) / frameStep);
     const f = frequency[Math.max(from, Math.min(to - 1, near))]!;
     if (Number.isNaN(f) || 2 * f > 0.48 * samplingRate) {

@@ -17,6 +17,12 @@ export interface TrackFrames {
 }
 
 const mostStates = 2.5e7;
+/**
+ * What twice as long a segment must gain (1): 2 where the line is steady in it, 1
+ * where it is swept over two bins. With 1.25 the swing of an eccentric shaft was
+ * cut to a third.
+ */
+const leastGain = 1.5;
 
 /**
  * Makes the spectrogram in which a line is followed. Where no segment length is
@@ -36,8 +42,9 @@ export function trackFrames(
   let best: TrackFrames | null = null;
   for (let length = 128; length <= Math.max(128, longest); length *= 2) {
     const next = frames(samples, samplingRate, length, low, 0);
-    // A longer segment must gain more than speckle and chance give: 25 %.
-    if (best === null || next.concentration > 1.25 * best.concentration) {
+    if (
+      best === null || next.concentration > leastGain * best.concentration
+    ) {
       best = next;
     }
   }

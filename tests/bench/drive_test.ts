@@ -476,6 +476,40 @@ describe("deno task measure with another drive", () => {
     );
     expect(code).toBe(0);
     expect(Math.abs(distanceOf(said) / 0.2 - 1)).toBeLessThan(2e-3);
+    // How sure the curve is: its scale, and each of its points. 1 % of the 1.9 V
+    // of this diode moves the slope of the current by a part of the same size.
+    const uncertaintyOf = (said: string) =>
+      JSON.parse(said).reports[1].headlines[0].standardUncertainty as number;
+    const unsure = await typed(
+      measure,
+      ...[...asked, "--current-curve", table],
+      ...["--voltage-scale-uncertainty", "1%"],
+    );
+    expect(distanceOf(unsure.said)).toBe(distanceOf(said));
+    expect(uncertaintyOf(unsure.said)).toBeGreaterThan(
+      Math.hypot(uncertaintyOf(said), 0.005 * 0.2),
+    );
+    const pointed = join(folder, "pointed.csv");
+    const [heads, ...lines] = (await Deno.readTextFile(table)).split("\n");
+    await Deno.writeTextFile(
+      pointed,
+      [
+        `${heads},standard uncertainty (mA)`,
+        ...lines.map((line) => `${line},0.2`),
+      ].join("\n"),
+    );
+    const points = await typed(measure, ...asked, "--current-curve", pointed);
+    expect(uncertaintyOf(points.said)).toBeGreaterThan(2 * uncertaintyOf(said));
+    for (
+      const [flag, value] of [
+        ["--voltage-scale-uncertainty", "1%"],
+        ["--drive-corner-uncertainty", "1Hz"],
+      ] as const
+    ) {
+      const alone = await typed(measure, ...asked, flag, value);
+      expect(alone.code).toBe(2);
+      expect(alone.said).toContain(`with '${flag}' as it needs`);
+    }
     const none = await typed(measure, ...asked, "--drive-corner", "find");
     expect(none.said).toContain("needs '--current-per-voltage'");
     const both = await typed(

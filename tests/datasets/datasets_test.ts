@@ -184,6 +184,14 @@ describe("The simulated bench", () => {
     expect(curve).toContain("\n2.1241,40.00\n");
     // The corner leaves 1/√(1 + (13.5/25)²) = 88 % of the drive's fundamental.
     expect(datasetTruth("capacitor-drive").couplingCorner!.value).toBe(13.5);
+    // -0.3 % per kelvin, and 2 × 30 pm/651.2 nm for the square of the wavelength.
+    expect(datasetTruth("warm-30c").relativeCoefficient!.value)
+      .toBeCloseTo(-0.003 - 9.2138e-5, 8);
+    // 8.31 pm/mA less 1.5 %.
+    expect(datasetTruth("warm-30c").tuning!.value * 1e9).toBeCloseTo(
+      8.18535,
+      5,
+    );
     // ζ = 1/√(1 + (2π f τ)²) with 52 Hz and 90 ms.
     expect(datasetTruth("tap").dampingRatio!.value).toBeCloseTo(0.03399, 5);
   });

@@ -1,7 +1,12 @@
 import {
   calibrateTuning,
   createCalibrationRecord,
+  datasetEntry,
+  datasetFolder,
+  datasetTruth,
+  loadDataset,
   measureDistance,
+  measureVibration,
   quantity,
   rampCurrent,
   simulateCapture,
@@ -160,6 +165,46 @@ describe("fitTuningTemperature()", () => {
   });
 });
 
+describe("the sample captures at four temperatures", () => {
+  const calibrationOf = async (temperature: number) => {
+    const references = [];
+    for (const place of ["060", "110", "160"]) {
+      const name = `warm-${temperature}c-${place}mm`;
+      const { value, standardUncertainty } = datasetEntry(name).known.distance!;
+      const capture = await loadDataset(name);
+      references.push({ capture, distance: value, standardUncertainty });
+    }
+    return {
+      temperature,
+      temperatureStandardUncertainty: 0.1,
+      calibration: calibrateTuning(references, {
+        wavelength: "650nm",
+        wavelengthStandardUncertainty: "2nm",
+      }),
+    };
+  };
+
+  it("give the coefficient and a distance between, as their truth says", async () => {
+    const fit = fitTuningTemperature(
+      await Promise.all([15, 25, 35].map(calibrationOf)),
+    );
+    const { relativeCoefficient: found } = fit;
+    const truth = datasetTruth("warm-30c");
+    expect(Math.abs(found.value - truth.relativeCoefficient!.value))
+      .toBeLessThan(found.expandedUncertainty);
+    expect(found.expandedUncertainty).toBeLessThan(2e-4);
+    const { distance } = measureDistance(await loadDataset("warm-30c"), {
+      tuning: tuningAtTemperature(fit, {
+        temperature: "30°C",
+        temperatureStandardUncertainty: "0.1K",
+      }),
+    });
+    expect(Math.abs(distance.value - truth.distance!.value))
+      .toBeLessThan(distance.expandedUncertainty);
+    expect(distance.expandedUncertainty).toBeLessThan(0.4e-3);
+  });
+});
+
 describe("compareRecords()", () => {
   const recordOf = (
     calibration: ReturnType<typeof calibrationAt>,
@@ -226,6 +271,30 @@ describe("compareRuns()", () => {
       .toBeCloseTo(Math.hypot(1e-3, 1e-3, 5e-5), 9);
   });
 
+  it("tells by how much one capture of a loudspeaker is more than another", async () => {
+    const runs = [];
+    for (const name of ["speaker-small", "speaker-large"]) {
+      const course = await loadDataset(name);
+      const { value, standardUncertainty } = datasetEntry(name).known
+        .wavelength!;
+      const result = measureVibration(course, {
+        wavelength: value,
+        wavelengthStandardUncertainty: standardUncertainty,
+      });
+      runs.push({ label: name, result, course });
+    }
+    const { runs: [, second] } = compareRuns(runs, {
+      quantity: "amplitude",
+      commonRelativeStandardUncertainty: 1.5 / 785,
+    });
+    const [small, large] = ["speaker-small", "speaker-large"].map((name) =>
+      datasetTruth(name).amplitude!.value
+    );
+    expect(Math.abs(second!.change.value - (large! - small!)))
+      .toBeLessThan(second!.change.expandedUncertainty);
+    expect(second!.ratio).toBeGreaterThan(1);
+  });
+
   it("names the quantities that there are", () => {
     const runs = [run("a", 1, 0.1), run("b", 2, 0.1)];
     expect(() => compareRuns(runs, { quantity: "speed" }))
@@ -234,6 +303,19 @@ describe("compareRuns()", () => {
 });
 
 describe("deno task chart", () => {
+  it("sees on the sample table that the lens was cleaned", async () => {
+    const { pathname } = new URL("check-distance.csv", datasetFolder);
+    const given = [pathname, "--reference", "120mm", "--json"];
+    const { code, said } = await typed(chart, ...given);
+    expect(code).toBe(1);
+    const { stepDay } = datasetTruth("check-distance");
+    // The first point that breaks a rule: on the day, or within three after it.
+    const days = said.matchAll(/2026-10-(\d\d)/g);
+    const first = Math.min(...Array.from(days, ([, day]) => Number(day)));
+    expect(first).toBeGreaterThanOrEqual(stepDay!.value);
+    expect(first).toBeLessThan(stepDay!.value + 4);
+  });
+
   it("charts a table, compares records and runs, and says so by its exit code", async () => {
     const folder = await Deno.makeTempDir();
     const table = join(folder, "check.csv");

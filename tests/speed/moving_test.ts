@@ -467,14 +467,15 @@ describe("the motor of the simulated bench", () => {
       wavelength: datasetTruth(name).wavelength!.value,
       angle: datasetTruth(name).angle!.value,
     });
-  const within = (
-    { value, standardUncertainty }: {
-      value: number;
-      standardUncertainty: number;
-    },
-    truth: number,
-  ) => {
+  interface Found {
+    readonly value: number;
+    readonly standardUncertainty: number;
+  }
+  const near = ({ value, standardUncertainty }: Found, truth: number) =>
     expect(Math.abs(value - truth)).toBeLessThan(3 * standardUncertainty);
+  const within = (found: Found, truth: number) => {
+    near(found, truth);
+    const { standardUncertainty } = found;
     // A few fringes of 10 kHz: a time that is any worse tells nothing.
     expect(standardUncertainty).toBeLessThan(3e-4);
   };
@@ -486,6 +487,32 @@ describe("the motor of the simulated bench", () => {
     expect(standstills).toEqual([]);
     expect(spans.map(({ direction }) => direction))
       .toEqual(["receding", "approaching"]);
+  });
+
+  it("swings once per turn, by rate and depth of its truth", async () => {
+    const { modulation, secondSpeed, zeroCrossings } = await track(
+      "motor-eccentric",
+    );
+    const { rotationRate, depth } = datasetTruth("motor-eccentric");
+    near(modulation!.frequency, rotationRate!.value);
+    near(modulation!.depth, depth!.value);
+    expect(modulation!.depth.standardUncertainty).toBeLessThan(1e-3);
+    expect(secondSpeed).toBe(null);
+    expect(zeroCrossings).toEqual([]);
+  });
+
+  it("has two speeds where a belt runs beside, and says so", async () => {
+    const { meanSpeed, secondSpeed, modulation, warnings } = await track(
+      "motor-belt",
+    );
+    const truth = datasetTruth("motor-belt");
+    near(meanSpeed, truth.speed!.value);
+    near(secondSpeed!, truth.secondSpeed!.value);
+    // The angle and the wavelength are common to both.
+    expect(secondSpeed!.value / meanSpeed.value)
+      .toBeCloseTo(truth.secondSpeed!.value / truth.speed!.value, 3);
+    expect(modulation).toBe(null);
+    expect(warnings.map(({ code }) => code)).toContain("two-speeds");
   });
 
   it("stops and starts when its truth says", async () => {

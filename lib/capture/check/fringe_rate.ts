@@ -1,3 +1,4 @@
+import { NumberList } from "../../memory/mod.ts";
 import { select } from "../../order/mod.ts";
 import { checkpoint } from "../../progress/mod.ts";
 import type { Samples } from "../capture.ts";
@@ -34,8 +35,8 @@ export function measureFringeRate(
   low: number,
   high: number,
 ): FringeRate {
-  const passages: number[] = [];
-  const rises: number[] = [];
+  const passages = new NumberList();
+  const rises = new NumberList();
   const least = high - low;
   let armed = false;
   let rising = true;
@@ -61,9 +62,9 @@ export function measureFringeRate(
       rises.push(index);
     }
   }
-  const times = rises.length > fromStrongFeedback * passages.length
-    ? rises
-    : passages;
+  const times =
+    (rises.length > fromStrongFeedback * passages.length ? rises : passages)
+      .toArray();
   const rates = new Float64Array(Math.max(0, times.length - 3));
   for (let index = 0; index < rates.length; index++) {
     if ((index & 0x1ffff) === 0) checkpoint(NaN, work);

@@ -1,9 +1,10 @@
 import { convertDrive, type CurrentAtVoltage } from "../../bench/mod.ts";
 import type { Capture } from "../../capture/mod.ts";
-import { optionOf } from "../../options/mod.ts";
+import { optional, optionOf } from "../../options/mod.ts";
 import { parseMeasure, splitHeading, tableRows } from "../../units/mod.ts";
 import {
   type Flag,
+  flagOf,
   type FlagValues,
   textFlag,
   UsageError,
@@ -20,16 +21,42 @@ export interface Conversion {
   readonly currentOffset: number;
   /** Corner of the capacitor in front of the diode, in Hz; or to be found. */
   readonly couplingCorner: number | "find" | null;
+  /** Standard uncertainty of a corner that is given, in Hz. */
+  readonly couplingCornerStandardUncertainty: number;
+  /** Relative standard uncertainty of the voltage against that of the curve (1). */
+  readonly voltageScaleRelativeStandardUncertainty: number;
 }
+
+const exact = "0, the value is taken as exact";
 
 /** The flags of a drive that is no plain voltage over a resistor. */
 export const conversionFlags = {
   "current-curve": textFlag(
-    "Table with the columns voltage (V) and current (mA): the diode hangs on a constant voltage.",
+    "Table with the columns voltage (V), current (mA) and, where known, standard uncertainty (mA): the diode hangs on a constant voltage.",
     "FILE",
     "",
   ),
+  "voltage-scale-uncertainty": flagOf(
+    optional(
+      optionOf.relative(
+        "Relative standard uncertainty of the scale of the recorded voltage against that of the curve (1).",
+      ),
+      0,
+      exact,
+    ),
+  ),
   "drive-corner": cornerFlag(),
+  "drive-corner-uncertainty": flagOf(
+    optional(
+      optionOf.notNegative(
+        "Standard uncertainty of a corner that is given, in Hz.",
+        "Hz",
+        "0.5Hz",
+      ),
+      0,
+      exact,
+    ),
+  ),
 } as const;
 
 function cornerFlag(): Flag<number | "find"> {
@@ -56,6 +83,22 @@ export function conversionOf(
 ): Partial<CaptureTask & { readonly conversion: Conversion }> {
   const file = values["current-curve"];
   const couplingCorner = values["drive-corner"] ?? null;
+  const needs = (name: keyof typeof values, other: string, isMet: boolean) => {
+    if (values[name] === undefined || isMet) return;
+    throw new UsageError(
+      `Cannot ${task} with '--${name}' as it needs ${other}: add it, or leave it out`,
+    );
+  };
+  needs(
+    "voltage-scale-uncertainty",
+    "'--current-curve FILE'",
+    file !== undefined,
+  );
+  needs(
+    "drive-corner-uncertainty",
+    "'--drive-corner' with the corner as a number: one that is found brings its own",
+    typeof couplingCorner === "number",
+  );
   if (file === undefined && couplingCorner === null) return {};
   const { currentPerVoltage = null, currentOffset = 0, ...options } =
     asked.options;
@@ -80,6 +123,10 @@ export function conversionOf(
       currentPerVoltage: currentPerVoltage as number | null,
       currentOffset: currentOffset as number,
       couplingCorner,
+      couplingCornerStandardUncertainty: values["drive-corner-uncertainty"] ??
+        0,
+      voltageScaleRelativeStandardUncertainty:
+        values["voltage-scale-uncertainty"] ?? 0,
     },
   };
 }
@@ -90,10 +137,11 @@ export function converted(
   conversion: Conversion | undefined,
 ): Capture {
   if (conversion === undefined) return capture;
-  const { curve, ...rest } = conversion;
+  const { curve, voltageScaleRelativeStandardUncertainty, ...rest } =
+    conversion;
   const made = convertDrive(
     capture,
-    curve === null ? rest : { curve },
+    curve === null ? rest : { curve, voltageScaleRelativeStandardUncertainty },
   );
   return {
     ...made.capture,
@@ -113,10 +161,12 @@ function curveOf(file: string): CurrentAtVoltage[] {
     throw refuse(error instanceof Error ? error.message : String(error));
   }
   const [heads = [], ...rows] = tableRows(text, refuse);
-  const column = (name: string, unit: string) => {
-    const index = heads.findIndex((each) =>
+  const placeOf = (name: string) =>
+    heads.findIndex((each) =>
       splitHeading(each).name.trim().toLowerCase() === name
     );
+  const column = (name: string, unit: string) => {
+    const index = placeOf(name);
     const scale = parseMeasure(`1${splitHeading(heads[index] ?? "").unit}`);
     if (index < 0 || scale?.unit !== unit) {
       throw refuse(`it has no column '${name}' with a unit of ${unit}`);
@@ -129,5 +179,12 @@ function curveOf(file: string): CurrentAtVoltage[] {
   };
   const voltage = column("voltage", "V");
   const current = column("current", "A");
-  return rows.map((row) => ({ voltage: voltage(row), current: current(row) }));
+  const uncertainty = placeOf("standard uncertainty") < 0
+    ? null
+    : column("standard uncertainty", "A");
+  return rows.map((row) => ({
+    voltage: voltage(row),
+    current: current(row),
+    ...(uncertainty === null ? {} : { standardUncertainty: uncertainty(row) }),
+  }));
 }

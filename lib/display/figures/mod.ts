@@ -4,6 +4,7 @@
  *
  * @module
  */
+export { bandedCourse, type BandedCourseLook } from "./banded_course.ts";
 export { budgetBars, type BudgetEntry, budgetFigure } from "./budget_bars.ts";
 export { fitPanels, type FitPanelsInput } from "./fit_panels.ts";
 export { harmonicsFigure, type HarmonicsLook } from "./harmonics_figure.ts";

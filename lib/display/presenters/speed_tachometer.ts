@@ -1,7 +1,12 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { RotationMeasurement } from "../../speed/mod.ts";
 import { shownAxis } from "../axis.ts";
-import { budgetFigure, curve, stackPanels } from "../figures/mod.ts";
+import {
+  bandedCourse,
+  budgetFigure,
+  marks,
+  stackPanels,
+} from "../figures/mod.ts";
 import { colours } from "../theme.ts";
 import { headline, quantityRow, row } from "./rows.ts";
 import { dopplerFigure } from "./speed_doppler.ts";
@@ -39,7 +44,8 @@ registerPresenter<RotationMeasurement>("speed.tachometer", {
     figures: [
       ...(result.diagnostics.trackTime.length < 2 ? [] : [{
         name: "turns",
-        caption: "Doppler frequency over time, which changes once per turn",
+        caption:
+          "Doppler frequency over time with its 95 % band, which changes once per turn",
         draw: () => turnsFigure(result),
       }]),
       {
@@ -68,15 +74,23 @@ registerPresenter<RotationMeasurement>("speed.tachometer", {
 });
 
 function turnsFigure({ diagnostics }: RotationMeasurement) {
-  const { trackTime, trackFrequency } = diagnostics;
+  const { trackTime, trackFrequency, smoothedFrequency } = diagnostics;
   const x = shownAxis("Time", trackTime, "s");
   const y = shownAxis("Doppler frequency", trackFrequency, "Hz");
   return stackPanels([{
     y,
     traces: [
-      curve(trackTime, trackFrequency, x, y, {
-        name: "Doppler frequency",
-        colour: colours.blue,
+      ...bandedCourse(
+        trackTime,
+        smoothedFrequency,
+        diagnostics.smoothedStandardUncertainty,
+        x,
+        y,
+        { name: "Smoothed", colour: colours.blue },
+      ),
+      marks(trackTime, trackFrequency, x, y, {
+        name: "Frames",
+        colour: colours.grey,
       }),
     ],
   }], { title: "Doppler frequency over the turns", x });

@@ -1,8 +1,8 @@
 import { registerPresenter } from "../../result/mod.ts";
 import type { SpeedTrack } from "../../speed/mod.ts";
-import { type ShownAxis, shownAxis } from "../axis.ts";
+import { shownAxis } from "../axis.ts";
 import {
-  band,
+  bandedCourse,
   curve,
   heatMap,
   heatMapAxis,
@@ -82,14 +82,6 @@ function signed(track: SpeedTrack): { name: string; values: Float64Array } {
     : { name: "Speed", values: track.speed };
 }
 
-function around(
-  values: Float64Array,
-  spread: Float64Array,
-  sign: 1 | -1,
-): Float64Array {
-  return values.map((value, k) => value + sign * 1.96 * spread[k]!);
-}
-
 function trackFigure(track: SpeedTrack) {
   const { bins, density } = track.diagnostics;
   const x = shownAxis("Time", track.time, "s");
@@ -100,12 +92,19 @@ function trackFigure(track: SpeedTrack) {
     {
       y: v,
       weight: 0.5,
-      traces: banded(track.time, values, track.speedStandardUncertainty, x, v, {
-        name,
-        colour: colours.blue,
-        panel: 1,
-        legend: false,
-      }),
+      traces: bandedCourse(
+        track.time,
+        values,
+        track.speedStandardUncertainty,
+        x,
+        v,
+        {
+          name,
+          colour: colours.blue,
+          panel: 1,
+          legend: "band",
+        },
+      ),
       axis: { zeroline: true, zerolinecolor: colours.grey },
     },
     {
@@ -160,19 +159,19 @@ function speedFigure(track: SpeedTrack) {
     {
       y: a,
       weight: 0.7,
-      traces: banded(
+      traces: bandedCourse(
         track.time,
         track.acceleration,
         track.accelerationStandardUncertainty,
         x,
         a,
-        { name: "Acceleration", colour: colours.green, panel: 1 },
+        { name: "Acceleration", colour: colours.green, legend: "course" },
       ),
       axis: { zeroline: true, zerolinecolor: colours.grey },
     },
     {
       y: v,
-      traces: banded(
+      traces: bandedCourse(
         track.time,
         values,
         track.speedStandardUncertainty,
@@ -183,59 +182,4 @@ function speedFigure(track: SpeedTrack) {
       axis: { zeroline: true, zerolinecolor: colours.grey },
     },
   ], { title: `${name} over time`, x });
-}
-
-/** A course with its 95 % band; the band of the second panel is in the legend. */
-function banded(
-  time: Float64Array,
-  values: Float64Array,
-  spread: Float64Array,
-  x: ShownAxis,
-  y: ShownAxis,
-  { name, colour, panel, legend = true }: {
-    name: string;
-    colour: string;
-    panel: number;
-    legend?: boolean;
-  },
-) {
-  return [
-    ...stretches(values).map(([from, to], k) =>
-      band(
-        time.subarray(from, to),
-        around(values, spread, -1).subarray(from, to),
-        around(values, spread, 1).subarray(from, to),
-        x,
-        y,
-        {
-          name: "95 % band",
-          colour,
-          panel,
-          legend: (panel === 2 || !legend) && k === 0,
-        },
-      )
-    ),
-    curve(time, values, x, y, {
-      name,
-      colour,
-      panel,
-      width: 1.8,
-      ...(legend ? {} : { legend }),
-    }),
-  ];
-}
-
-/** First index and index after the last of each stretch without `NaN`. */
-function stretches(values: Float64Array): [number, number][] {
-  const found: [number, number][] = [];
-  let from = -1;
-  for (let k = 0; k <= values.length; k++) {
-    const there = k < values.length && Number.isFinite(values[k]!);
-    if (there && from < 0) from = k;
-    if (!there && from >= 0) {
-      if (k - from > 1) found.push([from, k]);
-      from = -1;
-    }
-  }
-  return found.slice(0, 50);
 }

@@ -1,3 +1,4 @@
+import { setImmediate as nextTurn } from "node:timers";
 import type {
   Completion,
   ExecuteRequest,
@@ -176,6 +177,8 @@ export class CellInterpreter {
         this.#fresh.addressOf(resolve(value)),
       [names.fresh]: (address: string) => this.#fresh.addressOf(address),
       [names.meta]: cellMeta(this.#baseUrl),
+      // Callbacks of promises run before the next turn of the event loop.
+      [names.settled]: () => new Promise((resolve) => void nextTurn(resolve)),
       [names.value]: (value: unknown) => {
         const run = currentRun();
         if (run) Object.assign(run, { value, hasValue: true });
@@ -184,7 +187,10 @@ export class CellInterpreter {
     for (const [name, value] of Object.entries(inside)) {
       Object.defineProperty(globalThis, name, { value });
     }
-    await this.#engine.run(`let ${names.turns} = 0;`, "fringebook:start");
+    await this.#engine.run(
+      `let ${names.turns} = 0; let ${names.held};`,
+      "fringebook:start",
+    );
   }
 
   /** Runs a cell and then its user expressions. */

@@ -19,6 +19,12 @@ export const names = {
   resolve: "__fringebookResolve",
   /** Gives the address of a local module, a new one where it was edited. */
   fresh: "__fringebookFresh",
+  /** Resolves when all that the cell has begun has come to a wait. */
+  settled: "__fringebookSettled",
+  /** Holds the first value of a variable until it is declared. */
+  held: "__fringebookHeld",
+  /** What was thrown. */
+  thrown: "__fringebookThrown",
   /** Stands for `import.meta`. */
   meta: "__fringebookMeta",
 } as const;

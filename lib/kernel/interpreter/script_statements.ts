@@ -1,13 +1,14 @@
 import ts from "typescript";
 import { names } from "./names.ts";
+import { settledStatements } from "./settled_statements.ts";
 import { createVarHoister } from "./var_hoister.ts";
 
 /**
  * Makes the JavaScript of a cell fit for a session that lasts: `var` and
  * `function` become `let` so that every name can be declared again by any kind
  * of declaration; loops and functions count their turns and look for an
- * interrupt each 1024; what is awaited can be rejected by an interrupt. Runs
- * after types are removed.
+ * interrupt each 1024; what is awaited can be rejected by an interrupt; the cell
+ * ends when nothing of it runs. Runs after types are removed.
  *
  * @param ordinal Number of the cell in the session, for error locations.
  * @returns A transformer for `transpileCell`.
@@ -230,7 +231,7 @@ export function scriptStatements(
     return factory.updateSourceFile(file, [
       ...declared,
       ...functions,
-      ...statements,
+      ...settledStatements(factory, statements),
     ]);
   };
 }

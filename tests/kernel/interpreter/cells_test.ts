@@ -43,6 +43,15 @@ describe("names across cells", () => {
     expect((await cell("const broken = 5; broken")).value).toBe("5");
   });
 
+  it("take several values in one declaration, and functions keep their names", async () => {
+    const made = await cell(
+      `const give = () => ({ a: 1, b: [2, 3] });
+let { a, b: [, c], d = a + c } = give(), e = d + c, f = (() => e);
+[a, c, d, e, f.name, f()].join(" ")`,
+    );
+    expect(made.value).toBe('"1 3 4 7 f 7"');
+  });
+
   it("hold functions before the line that declares them", async () => {
     expect(
       (await cell("early();\nfunction early() { return 'here' }\nearly()"))

@@ -123,6 +123,38 @@ describe("a session that ends under a cell", () => {
   });
 });
 
+describe("work that a cell has begun and does not await", () => {
+  let session: TestSession;
+
+  beforeAll(async () => {
+    session = await TestSession.create();
+    await session.run(`let kept = 5;
+const fill = () => { const all = []; for (let i = 0; i < 2e6; i++) all.push({ i }); };
+const begin = () => { void Promise.resolve().then(fill); };`);
+  });
+  afterAll(() => session.close());
+
+  // The engine ends a process that collects garbage between the end of a script
+  // and its own callback.
+  const cells: Record<string, string> = {
+    "a value": "begin(); kept + 1",
+    "a variable": "begin(); let next = kept + 1; next",
+    "what is awaited": "begin(); await Promise.resolve(kept + 1)",
+    "an error": "begin(); null.x",
+    "an error of a variable": "begin(); let none = null.x",
+    "an error that is awaited":
+      "begin(); await Promise.reject(new TypeError())",
+  };
+  for (const [end, code] of Object.entries(cells)) {
+    it(`may fill the memory, where the cell ends by ${end}`, async () => {
+      const ran = await session.run(code);
+      if (end.includes("error")) expect(ran.error).toContain("TypeError");
+      else expect(ran.value).toBe("6");
+      expect((await session.run("kept")).value).toBe("5");
+    });
+  }
+});
+
 describe("a session whose owner is gone", () => {
   it("ends, also in the middle of a loop", async () => {
     const script = `
