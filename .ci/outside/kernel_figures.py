@@ -129,9 +129,8 @@ def first_result(name, _):
     if name != "fringebook":
         return "–"
     folder = os.path.join(os.path.dirname(__file__), "..", "..", "notebooks")
-    cell = """import { measureMotion, readCapture } from "fringebook";
-const capture = await readCapture("../datasets/motor-away.csv");
-measureMotion(capture, { wavelength: "650nm" })"""
+    cell = """import { measureSteps, readCapture } from "fringebook";
+measureSteps(await readCapture("../datasets/tuning-120mm.csv"))"""
     times = []
     for _n in range(3):
         kernel = Kernel(name, cwd=folder)
@@ -263,8 +262,9 @@ FIGURES = {
 
 
 def main():
-    install_builtin()
     names = sys.argv[1:] or list(KERNELS)
+    if "deno" in names:
+        install_builtin()
     print("| figure | " + " | ".join(names) + " |")
     print("| --- |" + " --- |" * len(names))
     chosen = os.environ.get("FIGURES", "").split()
