@@ -38,7 +38,7 @@ export function shownName(name: string): string {
  * Renames the given names wherever a cell declares or uses them as variables.
  *
  * @param names Names to hide.
- * @returns A transformer for `ts.transpileModule`, to run first.
+ * @returns A transformer for `transpileCell`, to run first.
  */
 export function hideNames(
   names: ReadonlySet<string>,

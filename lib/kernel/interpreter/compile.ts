@@ -4,6 +4,7 @@ import { moduleStatements } from "./module_statements.ts";
 import { scriptStatements } from "./script_statements.ts";
 import { ambientNames, hideNames } from "./ambient_names.ts";
 import { checkConstants, type TopNames, topNames } from "./constants.ts";
+import { transpileCell } from "./transpile.ts";
 import { CellSyntaxError } from "./syntax_error.ts";
 
 /** A cell made ready to run. */
@@ -32,16 +33,6 @@ export interface CompilePlace {
   readonly hidden: ReadonlySet<string>;
 }
 
-/** Options shared by all parsing of cells. */
-export const cellCompilerOptions: ts.CompilerOptions = {
-  target: ts.ScriptTarget.ES2022,
-  module: ts.ModuleKind.ESNext,
-  isolatedModules: true,
-  sourceMap: true,
-  removeComments: true,
-  newLine: ts.NewLineKind.LineFeed,
-};
-
 /**
  * Compiles the TypeScript of one cell.
  *
@@ -54,11 +45,9 @@ export function compileCell(code: string, place: CompilePlace): CompiledCell {
   const imports: ImportBinding[] = [];
   let parsed: ts.SourceFile | null = null;
   const hidden = new Set(place.hidden);
-  const output = ts.transpileModule(code.replace(/^#!/, "//"), {
-    fileName: "cell.ts",
-    reportDiagnostics: true,
-    compilerOptions: cellCompilerOptions,
-    transformers: {
+  const output = transpileCell(code.replace(/^#!/, "//"), () => {
+    imports.length = 0;
+    return {
       before: [
         (context) => (file) => {
           parsed = file;
@@ -71,9 +60,9 @@ export function compileCell(code: string, place: CompilePlace): CompiledCell {
         moduleStatements(place.baseUrl, imports),
       ],
       after: [scriptStatements(place.ordinal)],
-    },
+    };
   });
-  const [problem] = (output.diagnostics ?? []).filter((item) =>
+  const [problem] = output.problems.filter((item) =>
     item.category === ts.DiagnosticCategory.Error
   );
   if (problem) {
@@ -86,12 +75,10 @@ export function compileCell(code: string, place: CompilePlace): CompiledCell {
   }
   const file = parsed as ts.SourceFile | null;
   if (file) checkConstants(file, place.constants);
-  const body = output.outputText
-    .replace(/^export \{\};\n?/m, "")
-    .replace(/^\/\/# sourceMappingURL=.*$/m, "");
+  const body = output.code.replace(/^export \{\};\n?/m, "");
   return {
     code: `"use strict";\n${body}`,
-    map: output.sourceMapText ?? "",
+    map: output.map,
     imports,
     hidden,
     names: file

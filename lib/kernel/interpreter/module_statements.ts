@@ -15,7 +15,7 @@ import { resolveSpecifier } from "./specifier.ts";
  *
  * @param baseUrl URL of the notebook's folder, for relative specifiers.
  * @param bindings Filled with the names imported.
- * @returns A transformer for `ts.transpileModule`.
+ * @returns A transformer for `transpileCell`.
  */
 export function moduleStatements(
   baseUrl: string,

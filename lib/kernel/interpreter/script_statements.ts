@@ -11,7 +11,7 @@ import { createVarHoister } from "./var_hoister.ts";
  * ends when nothing of it runs. Runs after types are removed.
  *
  * @param ordinal Number of the cell in the session, for error locations.
- * @returns A transformer for `ts.transpileModule`.
+ * @returns A transformer for `transpileCell`.
  */
 export function scriptStatements(
   ordinal: number,

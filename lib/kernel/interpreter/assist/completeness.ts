@@ -1,6 +1,5 @@
-import ts from "typescript";
 import type { Completeness } from "../../protocol/interpreter.ts";
-import { cellCompilerOptions } from "../compile.ts";
+import { parseCell } from "../transpile.ts";
 
 /** Errors of the parser that more text could mend, wherever they are found. */
 const unfinished = new Set([
@@ -15,12 +14,7 @@ const unfinished = new Set([
  * @returns `incomplete` where the parser stopped at the end of the text.
  */
 export function completenessOf(code: string): Completeness {
-  const { diagnostics = [] } = ts.transpileModule(code, {
-    fileName: "cell.ts",
-    reportDiagnostics: true,
-    compilerOptions: cellCompilerOptions,
-  });
-  const [first] = diagnostics;
+  const [first] = parseCell(code).problems;
   if (!first) return { status: "complete", indent: "" };
   const end = code.trimEnd().length;
   // A quoted text cannot go on in the next line (error 1002).
