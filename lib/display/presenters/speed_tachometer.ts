@@ -86,7 +86,7 @@ function turnsFigure({ diagnostics }: RotationMeasurement) {
         diagnostics.smoothedStandardUncertainty,
         x,
         y,
-        { name: "Smoothed", colour: colours.blue },
+        { name: "Doppler frequency", colour: colours.blue },
       ),
       marks(trackTime, trackFrequency, x, y, {
         name: "Frames",
