@@ -252,7 +252,7 @@ const suite: Record<string, () => Promise<void>> = {
             .concat("--junction", "CH1"),
           "junction",
         ),
-        ...await measured(red, "tap"),
+        ...await measured(red, "tap", "taps"),
         ...await measured(
           [...red, "--angle", "78deg", "--angle-uncertainty", "0.3deg"],
           ...["motor-away", "motor-back"],
@@ -344,6 +344,16 @@ const suite: Record<string, () => Promise<void>> = {
         truth("tap", "frequency") /
           Math.sqrt(1 - truth("tap", "dampingRatio") ** 2),
       );
+      for (const key of ["natural frequency", "damping ratio"]) {
+        holds(
+          "taps",
+          key,
+          truth(
+            "taps",
+            key === "damping ratio" ? "dampingRatio" : "naturalFrequency",
+          ),
+        );
+      }
       for (
         const [name, way] of [
           ["motor-away", "receding"],

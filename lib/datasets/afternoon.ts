@@ -123,6 +123,54 @@ export function makeTap(): MadeDataset {
   });
 }
 
+/** Three taps on the table, one after the other. */
+export function makeTaps(): MadeDataset {
+  const frequency = 41;
+  const decayTime = 0.09;
+  const amplitudes = [1.7e-6, 1.3e-6, 1.6e-6];
+  const [tapped, between] = [0.02, 0.17];
+  const start = 3e-3;
+  return makeScopeCapture({
+    name: "taps",
+    what: "Card at rest, three taps on the table, one after the other",
+    samplingRate: 25e3,
+    duration: 0.52,
+    simulated: {
+      distance: (time) =>
+        amplitudes.reduce((place, amplitude, k) => {
+          const since = time - tapped - k * between;
+          if (since < 0) return place;
+          return place + amplitude * (1 - Math.exp(-((since / start) ** 2))) *
+              Math.exp(-since / decayTime) * Math.sin(turn * frequency * since);
+        }, 0.12),
+      current: rangingDiode.referenceCurrent,
+      diode: rangingDiode,
+      feedbackParameter: 0.8,
+    },
+    drive: null,
+    driveReading: "target",
+    seed: 2697,
+    known: { wavelength: red },
+    truth: {
+      wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
+      frequency: truth(frequency, "Hz", "Of the damped vibration"),
+      decayTime: truth(decayTime, "s", "Amplitude falls to 1/e"),
+      dampingRatio: truth(
+        1 / Math.hypot(1, turn * frequency * decayTime),
+        "1",
+        "Damping ratio ζ",
+      ),
+      naturalFrequency: truth(
+        Math.hypot(frequency, 1 / (turn * decayTime)),
+        "Hz",
+        "Undamped",
+      ),
+      taps: truth(amplitudes.length, "1", "Taps"),
+      tapTime: truth(tapped, "s", "First tap after the first sample"),
+    },
+  });
+}
+
 /** What the junction's voltage does as the light goes through a fringe, in V. */
 const junctionSwing = 40e-6;
 /** Gain of the amplifier behind the capacitor at the diode's leads. */

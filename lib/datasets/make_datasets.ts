@@ -1,6 +1,11 @@
 import { checkpoint } from "../progress/mod.ts";
 import { sha256Of } from "../runtime/mod.ts";
-import { makeJunction, makeSineRanges, makeTap } from "./afternoon.ts";
+import {
+  makeJunction,
+  makeSineRanges,
+  makeTap,
+  makeTaps,
+} from "./afternoon.ts";
 import { makeDrives } from "./drives.ts";
 import {
   makeEccentricMotor,
@@ -61,6 +66,7 @@ export function makeDatasets(): MadeDatasets {
     makeTwoSpeeds,
     makeSineRanges,
     makeTap,
+    makeTaps,
     makeJunction,
     makeTwoTargets,
     makeDrives,
