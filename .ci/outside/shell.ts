@@ -344,16 +344,8 @@ const suite: Record<string, () => Promise<void>> = {
         truth("tap", "frequency") /
           Math.sqrt(1 - truth("tap", "dampingRatio") ** 2),
       );
-      for (const key of ["natural frequency", "damping ratio"]) {
-        holds(
-          "taps",
-          key,
-          truth(
-            "taps",
-            key === "damping ratio" ? "dampingRatio" : "naturalFrequency",
-          ),
-        );
-      }
+      holds("taps", "natural frequency", truth("taps", "naturalFrequency"));
+      holds("taps", "quality factor", 0.5 / truth("taps", "dampingRatio"));
       for (
         const [name, way] of [
           ["motor-away", "receding"],

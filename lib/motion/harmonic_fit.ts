@@ -70,6 +70,11 @@ const near = 30;
 const linearReach = 0.5;
 /** Residuals over the noise up to which the model is what moves the target. */
 const complete = 1.3;
+/**
+ * Part of the samples that must count at the motion of the model: none does where
+ * it runs away from what moves the target.
+ */
+const fewest = 0.1;
 /** Pieces of a record in which the residuals are looked at. */
 const pieces = 256;
 
@@ -111,7 +116,7 @@ export function fitHarmonics(
   /** Passes about the same. */
   let passes = 0;
   /** What was fitted about the displacement, and the noise that it left. */
-  let seen: Seen = { shared: sharedValues, own: [], excess: NaN };
+  let seen: Seen = { shared: sharedValues, own: [], excess: NaN, count: 0 };
   let converged = false;
   let groups = new ResidualGroups(n, slopes.noise);
   let system = new SegmentedSystem(shared, plan.own, prior);
@@ -242,9 +247,10 @@ export function fitHarmonics(
     }
     passes++;
     const excess = groups.excess();
+    const isWorse = passes > 1 && excess > complete && !(excess < seen.excess);
     if (
-      about !== "displacement" && passes > 1 && excess > complete &&
-      !(excess < seen.excess)
+      about !== "displacement" &&
+      (isWorse || groups.count() < fewest * seen.count)
     ) {
       // More moves the target than the model: stay at what was seen.
       sharedValues.set(seen.shared);
@@ -275,6 +281,7 @@ export function fitHarmonics(
         shared: sharedValues.slice(),
         own: own.map((values) => values.slice()),
         excess: exact?.isUsable === true ? excess : NaN,
+        count: groups.count(),
       };
       about = exact?.isUsable === true ? "samples" : "model";
       passes = 0;
@@ -355,6 +362,8 @@ interface Seen {
   readonly shared: Float64Array;
   readonly own: readonly Float64Array[];
   readonly excess: number;
+  /** Groups of samples that counted. */
+  readonly count: number;
 }
 
 interface Plan {

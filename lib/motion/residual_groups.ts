@@ -67,6 +67,12 @@ export class ResidualGroups {
     this.#gg = 0;
   }
 
+  /** Groups that say something of the motion. */
+  count(): number {
+    this.#endGroup();
+    return this.#count;
+  }
+
   /** Root mean square over the noise (1). */
   excess(): number {
     this.#endGroup();

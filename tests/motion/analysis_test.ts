@@ -113,6 +113,28 @@ describe("measureVibration", () => {
     expect(amplitude.standardUncertainty).toBeLessThan(0.15e-9);
     expect(warnings.map(({ code }) => code)).not.toContain("not-periodic");
   });
+  it("calls taps no vibration, and their mean decay is that of the table", async () => {
+    // What the amplifier takes ran away until no sample counted any more, so that
+    // nothing was left and nothing was said.
+    const taps = measureDisplacement(await loadDataset("taps"), {
+      wavelength: 650e-9,
+    });
+    const { warnings, diagnostics } = measureVibration(taps);
+    expect(warnings.map(({ code }) => code)).toContain("not-periodic");
+    expect(diagnostics.unexplained).toBeGreaterThan(0.1);
+    const truth = datasetTruth("taps");
+    const { decays, dampingRatio, naturalFrequency } = measureRingDown(taps);
+    expect(decays.length).toBe(truth.taps!.value);
+    for (
+      const [found, key] of [
+        [dampingRatio, "dampingRatio"],
+        [naturalFrequency, "naturalFrequency"],
+      ] as const
+    ) {
+      expect(Math.abs(found.value - truth[key]!.value))
+        .toBeLessThan(3 * found.standardUncertainty);
+    }
+  });
   it("refuses a record without a period", () => {
     const displacement = madeDisplacement(
       Float64Array.from({ length: 500 }, (_, i) => 1e-9 * i),
