@@ -81,8 +81,9 @@ export class ModelSlopes {
     this.#model = this.#tabulated(p, q);
     this.#lowest = NaN;
     this.#settling = settledAfter * timeConstant;
+    // What was left out once stays out: else samples come and go with each pass.
     this.#least = Math.max(
-      leastDerivative,
+      this.#least,
       Math.sqrt(ordersApart * timeConstant * fastest),
     );
     this.#since = Infinity;
