@@ -347,7 +347,11 @@ export type {
   SimulateCaptureOptions,
   SimulatedCapture,
 } from "./laser/mod.ts";
-export type { ManifestEntry, ManifestValue } from "./datasets/mod.ts";
+export type {
+  ManifestEntry,
+  ManifestTable,
+  ManifestValue,
+} from "./datasets/mod.ts";
 export type {
   Answer,
   AnswerCheck,

@@ -16,6 +16,7 @@ export type {
   MadeDataset,
   Manifest,
   ManifestEntry,
+  ManifestTable,
   ManifestValue,
 } from "./manifest.ts";
 export { makeStudentSet, type StudentSet } from "./student_set.ts";
