@@ -272,7 +272,8 @@ async function reopened(
       demand(!await page.evaluate("Jupyter.notebook.trusted"), "trusted");
       await demandPictures(page, 2);
       const line = page.locator(".fringebook-library, #notebook small").first();
-      demand(/trust/.test(await line.innerText()), "no line");
+      const said = await line.innerText();
+      demand(/trust/.test(said), `no line: ${said}`);
       await page.screenshot({ path: `${screenshots}/live_untrusted.png` });
       await page.close();
     },

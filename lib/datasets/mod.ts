@@ -14,6 +14,7 @@ export {
 export { type MadeDatasets, makeDatasets } from "./make_datasets.ts";
 export type {
   MadeDataset,
+  MadeTable,
   Manifest,
   ManifestEntry,
   ManifestTable,
