@@ -271,9 +271,10 @@ async function reopened(
       const { page } = await open(browser, url);
       demand(!await page.evaluate("Jupyter.notebook.trusted"), "trusted");
       await demandPictures(page, 2);
-      const line = page.locator(".fringebook-library, #notebook small").first();
-      const said = await line.innerText();
-      demand(/trust/.test(said), `no line: ${said}`);
+      // On a slow machine a line of progress stands there as well.
+      const lines = await page.locator(".fringebook-library, #notebook small")
+        .allInnerTexts();
+      demand(lines.some((line) => /trust/.test(line)), lines.join("\n"));
       await page.screenshot({ path: `${screenshots}/live_untrusted.png` });
       await page.close();
     },
