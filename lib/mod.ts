@@ -349,7 +349,7 @@ export type {
 } from "./laser/mod.ts";
 export type {
   ManifestEntry,
-  ManifestTable,
+  ManifestFile,
   ManifestValue,
 } from "./datasets/mod.ts";
 export type {

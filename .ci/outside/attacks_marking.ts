@@ -25,7 +25,7 @@ import {
   makeCaptures,
   questions,
 } from "../../tests/marking/small_class.ts";
-import { writeGreat } from "./great_notebook.ts";
+import { oneCellNotebook } from "./one_cell.ts";
 import { check, demand, finish } from "./tally.ts";
 import { wasi } from "./wasi_links.ts";
 
@@ -178,6 +178,15 @@ const odd: Record<string, (folder: string) => Promise<void>> = {
   "Empty notebook": (folder) =>
     Deno.writeTextFile(join(folder, "task.ipynb"), ""),
 };
+
+/** A notebook with one long output. */
+async function writeGreat(path: string, size: number): Promise<void> {
+  const text = "x".repeat(size);
+  await Deno.writeTextFile(
+    path,
+    oneCellNotebook("1", [{ output_type: "stream", name: "stdout", text }]),
+  );
+}
 
 async function run(program: string, ...args: string[]): Promise<string> {
   const { code, stdout, stderr } = await new Deno.Command(program, { args })

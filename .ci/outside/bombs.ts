@@ -1,4 +1,5 @@
 /** Files that are small on the disk and large when they are unpacked. */
+import { concat } from "@std/bytes/concat";
 
 /** Packs so many bytes that say nothing into a file. */
 export async function pack(
@@ -55,13 +56,5 @@ export function zipOf(
   end.view.setUint32(12, directory, true);
   end.view.setUint32(16, 30 + body.length, true);
   parts.push(end.bytes);
-  const all = new Uint8Array(
-    parts.reduce((sum, part) => sum + part.length, 0),
-  );
-  let at = 0;
-  for (const part of parts) {
-    all.set(part, at);
-    at += part.length;
-  }
-  return all;
+  return concat(parts);
 }

@@ -80,61 +80,33 @@ export function makeSineRanges(): MadeDataset[] {
   });
 }
 
-/** A tap on the table, card at rest. */
-export function makeTap(): MadeDataset {
-  const frequency = 52;
-  const decayTime = 0.09;
-  const amplitude = 2.4e-6;
-  const tapped = 0.015;
-  // A hammer is no needle: the table takes about a millisecond to start.
-  const start = 1e-3;
-  return makeScopeCapture({
-    name: "tap",
-    what: "Card at rest, a tap on the table after 15 ms",
-    samplingRate: 25e3,
-    duration: 0.2,
-    simulated: {
-      distance: (time) => {
-        const since = time - tapped;
-        if (since < 0) return 0.12;
-        return 0.12 + amplitude * (1 - Math.exp(-((since / start) ** 2))) *
-            Math.exp(-since / decayTime) * Math.sin(turn * frequency * since);
-      },
-      current: rangingDiode.referenceCurrent,
-      diode: rangingDiode,
-      feedbackParameter: 0.8,
-    },
-    drive: null,
-    driveReading: "target",
-    seed: 2696,
-    known: { wavelength: red },
-    truth: {
-      wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
-      frequency: truth(frequency, "Hz", "Of the damped vibration"),
-      decayTime: truth(decayTime, "s", "Amplitude falls to 1/e"),
-      dampingRatio: truth(
-        1 / Math.hypot(1, turn * frequency * decayTime),
-        "1",
-        "Damping ratio ζ",
-      ),
-      tapTime: truth(tapped, "s", "Tap after the first sample"),
-      initialAmplitude: truth(amplitude, "m", "Amplitude at the tap"),
-    },
-  });
+/** Taps on the table, and how it rings after them. */
+interface TapRecipe {
+  readonly name: string;
+  readonly what: string;
+  /** In s. */
+  readonly duration: number;
+  /** Damped frequency, in Hz. */
+  readonly frequency: number;
+  /** Until the amplitude has fallen to 1/e, in s. */
+  readonly decayTime: number;
+  /** Of each tap, in m. */
+  readonly amplitudes: readonly number[];
+  /** First tap after the first sample, in s. */
+  readonly tapped: number;
+  /** From tap to tap, in s. */
+  readonly between: number;
+  /** Time that the table takes to start, in s: a hammer is no needle. */
+  readonly start: number;
+  readonly seed: number;
+  readonly truth: MadeDataset["entry"]["truth"];
 }
 
-/** Three taps on the table, one after the other. */
-export function makeTaps(): MadeDataset {
-  const frequency = 41;
-  const decayTime = 0.09;
-  const amplitudes = [1.7e-6, 1.3e-6, 1.6e-6];
-  const [tapped, between] = [0.02, 0.17];
-  const start = 3e-3;
+function makeTapped(recipe: TapRecipe): MadeDataset {
+  const { frequency, decayTime, amplitudes, tapped, between, start } = recipe;
   return makeScopeCapture({
-    name: "taps",
-    what: "Card at rest, three taps on the table, one after the other",
+    ...recipe,
     samplingRate: 25e3,
-    duration: 0.52,
     simulated: {
       distance: (time) =>
         amplitudes.reduce((place, amplitude, k) => {
@@ -149,7 +121,6 @@ export function makeTaps(): MadeDataset {
     },
     drive: null,
     driveReading: "target",
-    seed: 2697,
     known: { wavelength: red },
     truth: {
       wavelength: truth(rangingDiode.wavelength, "m", "True wavelength"),
@@ -165,6 +136,48 @@ export function makeTaps(): MadeDataset {
         "Hz",
         "Undamped",
       ),
+      ...recipe.truth,
+    },
+  });
+}
+
+/** A tap on the table, card at rest. */
+export function makeTap(): MadeDataset {
+  const [amplitude, tapped] = [2.4e-6, 0.015];
+  return makeTapped({
+    name: "tap",
+    what: "Card at rest, a tap on the table after 15 ms",
+    duration: 0.2,
+    frequency: 52,
+    decayTime: 0.09,
+    amplitudes: [amplitude],
+    tapped,
+    between: 0,
+    start: 1e-3,
+    seed: 2696,
+    truth: {
+      tapTime: truth(tapped, "s", "Tap after the first sample"),
+      initialAmplitude: truth(amplitude, "m", "Amplitude at the tap"),
+    },
+  });
+}
+
+/** Three taps on the table, each while the last still rings. */
+export function makeTaps(): MadeDataset {
+  const amplitudes = [1.7e-6, 1.3e-6, 1.6e-6];
+  const tapped = 0.02;
+  return makeTapped({
+    name: "taps",
+    what: "Card at rest, three taps on the table, one after the other",
+    duration: 0.52,
+    frequency: 41,
+    decayTime: 0.09,
+    amplitudes,
+    tapped,
+    between: 0.17,
+    start: 3e-3,
+    seed: 2697,
+    truth: {
       taps: truth(amplitudes.length, "1", "Taps"),
       tapTime: truth(tapped, "s", "First tap after the first sample"),
     },

@@ -6,6 +6,7 @@ import {
   standingCurrent,
   triangle,
 } from "./scope_capture.ts";
+import { writeLines } from "./write_text.ts";
 
 const samplingRate = 50e3;
 const duration = 0.12;
@@ -89,9 +90,7 @@ function makeVoltageDrive(): MadeDataset {
       },
     }),
     beside: {
-      bytes: new TextEncoder().encode(
-        ["voltage (V),current (mA)", ...lines].join("\n") + "\n",
-      ),
+      bytes: writeLines(["voltage (V),current (mA)", ...lines]),
       entry: {
         name: "voltage-drive-curve",
         file: "voltage-drive-curve.csv",

@@ -15,36 +15,8 @@ export interface ManifestValue {
   readonly what: string;
 }
 
-/** One file of the simulated bench. */
-export interface ManifestEntry {
-  /** Name for {@linkcode loadDataset}. */
-  readonly name: string;
-  /** Series that it belongs to, such as `"tuning"`. */
-  readonly series: string;
-  /** File name in the folder. */
-  readonly file: string;
-  /** SHA-256 of the file's bytes, in lower-case hex. */
-  readonly sha256: string;
-  /** Size of the file, in bytes. */
-  readonly bytes: number;
-  /** What was recorded, one sentence. */
-  readonly what: string;
-  /** Form of the file, in words. */
-  readonly format: string;
-  /** Samples per second, in Hz. */
-  readonly samplingRate: number;
-  /** Samples per channel (1). */
-  readonly sampleCount: number;
-  /** Options for `readCapture`: what the file does not say. */
-  readonly reading: ReadCaptureOptions;
-  /** What a person at the bench knows, with uncertainties. */
-  readonly known: Readonly<Record<string, ManifestValue>>;
-  /** What only the simulator knows. */
-  readonly truth: Readonly<Record<string, ManifestValue>>;
-}
-
-/** A table that lies beside the captures: values that were read or measured. */
-export interface ManifestTable {
+/** One file of the simulated bench: a capture, or a table beside the captures. */
+export interface ManifestFile {
   /** Name for {@linkcode datasetTruth}. */
   readonly name: string;
   /** File name in the folder. */
@@ -53,7 +25,7 @@ export interface ManifestTable {
   readonly sha256: string;
   /** Size of the file, in bytes. */
   readonly bytes: number;
-  /** What it holds, one sentence. */
+  /** What was recorded, or what a table holds, one sentence. */
   readonly what: string;
   /** What a person at the bench knows, with uncertainties. */
   readonly known: Readonly<Record<string, ManifestValue>>;
@@ -61,14 +33,28 @@ export interface ManifestTable {
   readonly truth: Readonly<Record<string, ManifestValue>>;
 }
 
+/** One capture of the simulated bench; its name is one for {@linkcode loadDataset}. */
+export interface ManifestEntry extends ManifestFile {
+  /** Series that it belongs to, such as `"tuning"`. */
+  readonly series: string;
+  /** Form of the file, in words. */
+  readonly format: string;
+  /** Samples per second, in Hz. */
+  readonly samplingRate: number;
+  /** Samples per channel (1). */
+  readonly sampleCount: number;
+  /** Options for `readCapture`: what the file does not say. */
+  readonly reading: ReadCaptureOptions;
+}
+
 /** `datasets/manifest.json`. */
 export interface Manifest {
   /** Says that all is simulated. */
   readonly origin: string;
-  /** The files, in the order of their making. */
+  /** The captures, in the order of their making. */
   readonly datasets: readonly ManifestEntry[];
   /** The tables beside them. */
-  readonly tables: readonly ManifestTable[];
+  readonly tables: readonly ManifestFile[];
 }
 
 /** A table as a recipe makes it. */
@@ -76,7 +62,7 @@ export interface MadeTable {
   /** Content of the file. */
   readonly bytes: Uint8Array;
   /** What is known of it. */
-  readonly entry: Omit<ManifestTable, "sha256" | "bytes">;
+  readonly entry: Omit<ManifestFile, "sha256" | "bytes">;
 }
 
 /** What a recipe makes: the bytes, and the entry without what follows from them. */

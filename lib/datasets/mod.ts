@@ -17,7 +17,7 @@ export type {
   MadeTable,
   Manifest,
   ManifestEntry,
-  ManifestTable,
+  ManifestFile,
   ManifestValue,
 } from "./manifest.ts";
 export { makeStudentSet, type StudentSet } from "./student_set.ts";

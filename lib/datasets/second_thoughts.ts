@@ -8,6 +8,7 @@ import {
   standingCurrent,
   triangle,
 } from "./scope_capture.ts";
+import { writeLines } from "./write_text.ts";
 
 /** Temperature at which `rangingDiode` tunes as it says, in °C. */
 const middle = 25;
@@ -137,7 +138,7 @@ function makeWarmRamp({ name, temperature, place, reading, seed }: {
 /** What `deno task new-calibration` reads of the ramps at one temperature. */
 function makeWarmReadings(): MadeTable[] {
   return temperatures.map((temperature) => ({
-    bytes: new TextEncoder().encode(
+    bytes: writeLines(
       [
         "file,distance (mm),standard uncertainty (mm)",
         ...places.map((millimetres) =>
@@ -145,7 +146,7 @@ function makeWarmReadings(): MadeTable[] {
             (1e3 * vernier).toFixed(2)
           }`
         ),
-      ].join("\n") + "\n",
+      ],
     ),
     entry: {
       name: `warm-${temperature}c`,
@@ -185,10 +186,7 @@ function makeCheckTable(): MadeTable {
     return `${day},${(1e3 * value).toFixed(4)},${(1e3 * scatter).toFixed(3)}`;
   });
   return {
-    bytes: new TextEncoder().encode(
-      ["date,value (mm),standard uncertainty (mm)", ...lines].join("\n") +
-        "\n",
-    ),
+    bytes: writeLines(["date,value (mm),standard uncertainty (mm)", ...lines]),
     entry: {
       name: "check-distance",
       file: "check-distance.csv",

@@ -22,6 +22,11 @@ export interface TextStyle {
   readonly byteOrderMark: boolean;
 }
 
+/** Writes lines as a person's table has them. */
+export function writeLines(lines: readonly string[]): Uint8Array<ArrayBuffer> {
+  return new TextEncoder().encode(lines.join("\n") + "\n");
+}
+
 /** Writes a table as an instrument would: lines of metadata, headings, numbers. */
 export function writeText(
   metadata: readonly string[],

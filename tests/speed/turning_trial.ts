@@ -11,11 +11,14 @@ import { broadenedLine, captureOf } from "./simulated_line.ts";
 const wavelength = 650e-9;
 const samplingRate = 100_000;
 
+/** Picks between two ends, each as likely. */
+function uniformOf(random: ReturnType<typeof createRandom>) {
+  return (low: number, high: number) => low + (high - low) * random.uniform();
+}
+
 describe("turns of a surface", () => {
   it("are found with their times, slow and quick, 40 surfaces", () => {
-    const random = createRandom(12);
-    const uniform = (low: number, high: number) =>
-      low + (high - low) * random.uniform();
+    const uniform = uniformOf(createRandom(12));
     let found = 0, missed = 0, invented = 0, squares = 0, inside = 0;
     for (let trial = 0; trial < 40; trial++) {
       const speed = uniform(3e-3, 7e-3);
@@ -54,9 +57,7 @@ describe("turns of a surface", () => {
   });
 
   it("stops and starts at once are found with their times and ways, 60 surfaces", () => {
-    const random = createRandom(71);
-    const uniform = (low: number, high: number) =>
-      low + (high - low) * random.uniform();
+    const uniform = uniformOf(createRandom(71));
     let found = 0, invented = 0, squares = 0, inside = 0, ways = 0, told = 0;
     const trials = 60;
     for (let trial = 0; trial < trials; trial++) {
@@ -138,8 +139,7 @@ describe("turns of a surface", () => {
 
   it("are not invented on a surface that runs on, 60 surfaces", () => {
     const random = createRandom(13);
-    const uniform = (low: number, high: number) =>
-      low + (high - low) * random.uniform();
+    const uniform = uniformOf(random);
     const count = { steady: 0, broad: 0, swept: 0 };
     let rests = 0;
     for (let trial = 0; trial < 20; trial++) {
@@ -199,9 +199,7 @@ describe("turns of a surface", () => {
 
 describe("the swing of an eccentric shaft", () => {
   it("is found with its rate and depth, 30 discs", () => {
-    const random = createRandom(14);
-    const uniform = (low: number, high: number) =>
-      low + (high - low) * random.uniform();
+    const uniform = uniformOf(createRandom(14));
     let found = 0, inside = 0, worst = 0;
     const trials = 30;
     for (let trial = 0; trial < trials; trial++) {

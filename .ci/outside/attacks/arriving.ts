@@ -1,5 +1,6 @@
 import { join } from "@std/path";
 import { HostileKernel } from "../hostile_kernel.ts";
+import { oneCellNotebook } from "../one_cell.ts";
 import { check, demand } from "../tally.ts";
 import { launcher, place, project, secret, secretText } from "./place.ts";
 
@@ -9,19 +10,7 @@ export async function arriving(): Promise<void> {
   await Deno.mkdir(join(arrived, "deep"), { recursive: true });
   await Deno.writeTextFile(
     join(arrived, "a.ipynb"),
-    JSON.stringify({
-      nbformat: 4,
-      nbformat_minor: 5,
-      metadata: {},
-      cells: [{
-        cell_type: "code",
-        id: "a",
-        metadata: {},
-        outputs: [],
-        execution_count: null,
-        source: "1 + 1",
-      }],
-    }),
+    oneCellNotebook("1 + 1"),
   );
   const links: [string, string][] = [
     ["data", secret],

@@ -1,6 +1,7 @@
 import { SessionInterpreter } from "../../../lib/kernel/session/mod.ts";
 import { check, demand } from "../tally.ts";
 import { folder } from "./place.ts";
+import { executed } from "./runs.ts";
 
 /** Limits that the system keeps, here on a session as marking uses it. */
 export async function limits(): Promise<void> {
@@ -9,20 +10,8 @@ export async function limits(): Promise<void> {
     limits: { fileSize: 1e6, processorTime: 20, openFiles: 60 },
   });
   const run = async (code: string) => {
-    const texts: string[] = [];
-    const outcome = await session.execute({
-      code,
-      executionCount: 1,
-      cellId: null,
-      silent: false,
-      userExpressions: {},
-    }, {
-      requestId: crypto.randomUUID(),
-      publish: (output) => void texts.push(JSON.stringify(output)),
-      requestInput: () => Promise.resolve(""),
-      ready: () => Promise.resolve(),
-    });
-    return texts.join("") + JSON.stringify(outcome);
+    const { published, outcome } = await executed(session, code);
+    return published + JSON.stringify(outcome);
   };
   await check("held: files that are removed and stay open", async () => {
     const text = await run(`

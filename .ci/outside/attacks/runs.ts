@@ -17,20 +17,6 @@ export async function task(...args: string[]): Promise<{ text: string }> {
   };
 }
 
-export const oneCell = JSON.stringify({
-  nbformat: 4,
-  nbformat_minor: 5,
-  metadata: {},
-  cells: [{
-    cell_type: "code",
-    id: "one",
-    metadata: {},
-    source: "1",
-    outputs: [],
-    execution_count: null,
-  }],
-});
-
 /** Reads the secret through a link that Deno knows nothing of. */
 export const throughLink = inCell(`${wasi}
   symlink("../secret.txt", "way");
@@ -47,6 +33,27 @@ export const removing = (megabytes: number) => `
     await new Promise((resolve) => setTimeout(resolve, 5));
   }`;
 
+/** Runs a cell in a session: what it published, as JSON, and how it ended. */
+export async function executed(
+  session: SessionInterpreter,
+  code: string,
+): Promise<{ published: string; outcome: unknown }> {
+  const texts: string[] = [];
+  const outcome = await session.execute({
+    code,
+    executionCount: 1,
+    cellId: null,
+    silent: false,
+    userExpressions: {},
+  }, {
+    requestId: crypto.randomUUID(),
+    publish: (output) => void texts.push(JSON.stringify(output)),
+    requestInput: () => Promise.resolve(""),
+    ready: () => Promise.resolve(),
+  });
+  return { published: texts.join(""), outcome };
+}
+
 /** What a cell says in a session of other options than a kernel's. */
 export async function bySession(
   {
@@ -58,18 +65,7 @@ export async function bySession(
     & Pick<SessionOptions, "means" | "grantFile">,
 ): Promise<{ text: string; banner: string }> {
   const session = new SessionInterpreter({ notebookFolder: own, ...options });
-  const outcome = await session.execute({
-    code,
-    executionCount: 1,
-    cellId: null,
-    silent: false,
-    userExpressions: {},
-  }, {
-    requestId: crypto.randomUUID(),
-    publish: () => {},
-    requestInput: () => Promise.resolve(""),
-    ready: () => Promise.resolve(),
-  });
+  const { outcome } = await executed(session, code);
   const { banner } = session;
   await session.close();
   return { text: JSON.stringify(outcome), banner };

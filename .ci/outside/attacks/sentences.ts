@@ -5,6 +5,7 @@ import {
   systemMeans,
 } from "../../../lib/kernel/confine/mod.ts";
 import { HostileKernel } from "../hostile_kernel.ts";
+import { oneCellNotebook } from "../one_cell.ts";
 import { check, demand } from "../tally.ts";
 import {
   folder,
@@ -23,7 +24,7 @@ import {
   sentencesOfReadme,
 } from "./documents.ts";
 import { drawerIsConfined } from "./drawing.ts";
-import { bySession, oneCell, removing, task, throughLink } from "./runs.ts";
+import { bySession, removing, task, throughLink } from "./runs.ts";
 
 /** Each sentence of the README and of the guide on permissions is one check. */
 export async function sentences(): Promise<void> {
@@ -244,7 +245,7 @@ export async function sentences(): Promise<void> {
         await said["the kernel says which when it starts"]!();
         const level = describeLevel(systemMeans());
         const notebook = join(place, "one.ipynb");
-        await Deno.writeTextFile(notebook, oneCell);
+        await Deno.writeTextFile(notebook, oneCellNotebook("1"));
         const { text } = await task("run", notebook);
         demand(text.includes(level), text);
         const { stderr } = await new Deno.Command(Deno.execPath(), {

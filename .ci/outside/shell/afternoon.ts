@@ -112,13 +112,9 @@ export const afternoon: Record<string, () => Promise<void>> = {
       for (const key of ["amplitude", "frequency"]) {
         holds("junction", key, truth("junction", key));
       }
-      holds(
-        "tap",
-        "natural frequency",
-        truth("tap", "frequency") /
-          Math.sqrt(1 - truth("tap", "dampingRatio") ** 2),
-      );
-      holds("taps", "natural frequency", truth("taps", "naturalFrequency"));
+      for (const name of ["tap", "taps"]) {
+        holds(name, "natural frequency", truth(name, "naturalFrequency"));
+      }
       holds("taps", "quality factor", 0.5 / truth("taps", "dampingRatio"));
       for (
         const [name, way] of [
